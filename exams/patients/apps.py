@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class PatientsConfig(AppConfig):
+    name = "exams.patients"
+    label = "patients"
+    default_auto_field = "django.db.models.BigAutoField"
