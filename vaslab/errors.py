@@ -1,0 +1,28 @@
+"""The pages shown when something went wrong. They know nothing of the request, so give nothing away."""
+
+from django.http import HttpRequest, HttpResponse
+from django.template.loader import render_to_string
+
+
+def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _page("400", 400)
+
+
+def refused(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _page("403", 403)
+
+
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _page("404", 404)
+
+
+def failed(request: HttpRequest) -> HttpResponse:
+    return _page("500", 500)
+
+
+def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
+    return _page("form_expired", 403)
+
+
+def _page(name: str, status: int) -> HttpResponse:
+    return HttpResponse(render_to_string(f"errors/{name}.html"), status=status)

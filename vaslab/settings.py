@@ -1,0 +1,235 @@
+"""Django's settings. What may differ between two installations is read in env.py, the rest decided here."""
+
+from datetime import timedelta
+
+from csp.constants import NONE, SELF
+
+from vaslab import env
+from vaslab.logging import LOGGING as LOGGING
+from vaslab.version import version
+
+HOUSE = env.HOUSE
+DATA_DIR = env.DATA_DIR
+DATA_DIR.mkdir(parents=True, exist_ok=True)
+VERSION = version()
+
+DEMO = env.DEMO
+DEBUG = env.DEBUG
+SECRET_KEY = env.SECRET_KEY
+ALLOWED_HOSTS = env.HOSTS
+
+# The demo alone may be entered with a password only; vaslab/checks.py refuses it anywhere else.
+SECOND_FACTOR_REQUIRED = not DEMO
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "vaslab",
+    "access",
+    "jobs",
+    "exams.patients",
+    "exams.visits",
+    "reports.timeline",
+    "reports.documents",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
+    "csp",
+    "django_htmx",
+]
+# Rooms are built side by side: one that is not there yet is left out.
+INSTALLED_APPS = [
+    app
+    for app in INSTALLED_APPS
+    if app.split(".")[0] not in {"access", "exams", "reports"}
+    or (HOUSE / app.replace(".", "/") / "apps.py").is_file()
+]
+
+MIDDLEWARE = [
+    "vaslab.logging.RequestLog",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "allauth.usersessions.middleware.UserSessionsMiddleware",
+    "vaslab.idle.IdleSignOut",
+    "django_htmx.middleware.HtmxMiddleware",
+    "access.middleware.ActingPerson",
+    "access.middleware.RoleMatrix",
+]
+MIDDLEWARE = [
+    name
+    for name in MIDDLEWARE
+    if not name.startswith("access.") or (HOUSE / "access/middleware.py").is_file()
+]
+
+ROOT_URLCONF = "vaslab.urls"
+WSGI_APPLICATION = "vaslab.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [HOUSE / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+
+# Data
+if env.DATABASE:
+    DATABASES = {
+        "default": {
+            **env.DATABASE,
+            # The pool keeps connections open; Django must then not keep them a second time.
+            "CONN_MAX_AGE": 0,
+            "OPTIONS": {
+                **env.DATABASE.get("OPTIONS", {}),
+                "pool": {"min_size": 1, "max_size": 10, "timeout": 10},
+            },
+        }
+    }
+else:
+    DATABASES = {
+        "default": {
+            "ENGINE": "django.db.backends.sqlite3",
+            "NAME": DATA_DIR / "vaslab.sqlite3",
+            "OPTIONS": {
+                "timeout": 20,
+                # Writers queue at the start of a transaction instead of failing in the middle of one.
+                "transaction_mode": "IMMEDIATE",
+                # FULL: a value the page has called saved survives loss of power.
+                "init_command": (
+                    "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;"
+                    "PRAGMA busy_timeout=20000;PRAGMA cache_size=-20000;PRAGMA mmap_size=134217728;"
+                ),
+            },
+        }
+    }
+MEDIA_ROOT = DATA_DIR / "files"
+FILE_UPLOAD_PERMISSIONS = 0o600
+
+# Language and time: UTC is stored, the clinic's zone is shown (access activates it).
+LANGUAGE_CODE = "en-gb"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+# Files of ours, served straight from where they lie; nothing has to be collected before a start.
+STATIC_URL = "/static/"
+WHITENOISE_USE_FINDERS = True
+
+# Sign-in
+AUTH_USER_MODEL = "access.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "/"
+ACCOUNT_ADAPTER = "access.sign_in.Adapter"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_UNIQUE_EMAIL = True
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_REAUTHENTICATION_REQUIRED = True
+ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_TOTP_ISSUER = "vaslab"
+USERSESSIONS_TRACK_ACTIVITY = True
+ALLAUTH_TRUSTED_PROXY_COUNT = env.PROXIES
+
+# Sessions end after a time without a request; IdleSignOut moves the end forward.
+SESSION_COOKIE_AGE = int(timedelta(minutes=env.IDLE_MINUTES).total_seconds())
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_SECURE = env.HTTPS
+CSRF_COOKIE_SECURE = env.HTTPS
+CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "vaslab.errors.csrf_failed"
+
+# Transport and browser
+SECURE_SSL_REDIRECT = env.HTTPS
+SECURE_REDIRECT_EXEMPT = [r"^health$"]
+SECURE_HSTS_SECONDS = int(timedelta(days=365).total_seconds()) if env.HTTPS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = env.HTTPS
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.PROXIES else None
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        # The hash of the empty text: the chart library inserts an empty <style> and fills it by script.
+        "style-src": [SELF, "'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"],
+        # data: and blob: let a chart be saved as a picture.
+        "img-src": [SELF, "data:", "blob:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "object-src": [NONE],
+    }
+}
+
+# Shared between processes: rate limits must count every try, whichever process it reaches.
+if env.BROKER_URL.startswith(("redis://", "rediss://")):
+    CACHES = {
+        "default": {
+            "BACKEND": "django.core.cache.backends.redis.RedisCache",
+            "LOCATION": env.BROKER_URL,
+            "KEY_PREFIX": "vaslab",
+        }
+    }
+else:
+    CACHES = {
+        "default": {
+            "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+            "LOCATION": DATA_DIR / "cache",
+        }
+    }
+
+# Post
+if env.EMAIL_URL:
+    _post = env.post(env.EMAIL_URL)
+    EMAIL_BACKEND = _post["EMAIL_BACKEND"]
+    EMAIL_HOST = _post["EMAIL_HOST"]
+    EMAIL_PORT = _post["EMAIL_PORT"]
+    EMAIL_HOST_USER = _post["EMAIL_HOST_USER"]
+    EMAIL_HOST_PASSWORD = _post["EMAIL_HOST_PASSWORD"]
+    EMAIL_USE_TLS = _post.get("EMAIL_USE_TLS", False)
+    EMAIL_USE_SSL = _post.get("EMAIL_USE_SSL", False)
+else:
+    EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    EMAIL_FILE_PATH = DATA_DIR / "mail"
+DEFAULT_FROM_EMAIL = env.EMAIL_FROM
+
+# Jobs (jobs/services.py explains the times)
+JOB_BEAT = timedelta(seconds=env.JOB_BEAT_SECONDS)
+JOB_LOST_AFTER = timedelta(seconds=env.JOB_LOST_SECONDS)
+JOB_WAIT_LIMIT = timedelta(seconds=env.JOB_WAIT_SECONDS)
+JOB_SWEEP_SECONDS = env.JOB_SWEEP_SECONDS

@@ -1,0 +1,35 @@
+"""Every page's address. A room keeps its own list; this file only says where it hangs."""
+
+from django.urls import include, path
+
+from vaslab import health
+from vaslab.env import HOUSE
+
+ROOMS = [
+    ("people/", "access.urls"),
+    ("jobs/", "jobs.urls"),
+    ("patients/", "exams.patients.urls"),
+    ("exams/", "exams.visits.urls"),
+    ("", "reports.timeline.urls"),
+    ("reports/", "reports.documents.urls"),
+]
+
+
+def _is_there(module: str) -> bool:
+    return (HOUSE / (module.replace(".", "/") + ".py")).is_file()
+
+
+urlpatterns = [
+    path("health", health.health, name="health"),
+    path("accounts/", include("allauth.urls")),
+    *[path(prefix, include(module)) for prefix, module in ROOMS if _is_there(module)],
+]
+if _is_there("vaslab.today"):
+    from vaslab import today
+
+    urlpatterns.insert(0, path("", today.today, name="today"))
+
+handler400 = "vaslab.errors.bad_request"
+handler403 = "vaslab.errors.refused"
+handler404 = "vaslab.errors.not_found"
+handler500 = "vaslab.errors.failed"
