@@ -1,0 +1,241 @@
+"""What the exam sheet shows, as frozen values. Built by `queries.sheet_for`, drawn by `templates/visits`.
+
+Units are in the names; times are aware UTC (a template shows them in the clinic's zone).
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Literal
+
+from exams.hemodynamics import Finding
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One answer a person may pick."""
+
+    value: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One reason why a site has no reading; `-number` is what is typed for it."""
+
+    number: int
+    code: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Remark:
+    """One soft question about one fact. `answer` is empty until someone has answered it."""
+
+    code: str
+    words: str
+    field: str
+    answer: str = ""
+
+    @property
+    def is_open(self) -> bool:
+        return not self.answer
+
+
+@dataclass(frozen=True)
+class Past:
+    """A value that stood here before."""
+
+    shown: str
+    who: str
+    when: datetime
+    why: str
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing that may be typed or chosen, and what stands there now.
+
+    `name` is `side.site.attempt` for a reading, the item's name for preparation, the input's name in a step.
+    `typed` is what the person would type to say the same again. `row_id` is the revision of the field
+    (0: nothing stored). `locked` holds the words of the caution that forbids a cuff here, or nothing.
+    """
+
+    name: str
+    label: str
+    kind: Literal["number", "choice", "text", "yes"]
+    unit: str = ""
+    typed: str = ""
+    shown: str = ""
+    row_id: int = 0
+    at: datetime | None = None
+    locked: str = ""
+    lock_reason_needed: bool = False
+    override: str = ""
+    remark: Remark | None = None
+    history: tuple[Past, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    folded: bool = False
+    planned: bool = False
+    error: str = ""
+    side: str = ""
+    site: str = ""
+    attempt: int = 0
+    technique: str = ""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Sites measured together with one technique; the select for it is named `technique.<key>`."""
+
+    key: str
+    title: str
+    side: str
+    folded: bool
+    technique: str
+    techniques: tuple[Choice, ...]
+    fields: tuple[Field, ...]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the exam's life. `offered`: it may be taken now. `fields`: what it asks for."""
+
+    key: str
+    label: str
+    button: str
+    done: bool
+    offered: bool
+    at: datetime | None = None
+    by: str = ""
+    words: str = ""
+    fields: tuple[Field, ...] = ()
+    error: str = ""
+
+
+@dataclass(frozen=True)
+class Rest:
+    """The rest clock. `minutes` is the difference of the two stored times, or typed (`typed` True)."""
+
+    lying_flat_at: datetime | None
+    first_inflation_at: datetime | None
+    minutes: int | None
+    typed: bool
+
+
+@dataclass(frozen=True)
+class CautionLine:
+    """A caution on record: where, why, whether a cuff is forbidden, and when it is to be reviewed."""
+
+    id: int
+    side: str
+    region: str
+    words: str
+    do_not_inflate: bool
+    note: str
+    source: str
+    review_on: date | None
+    review_due: bool
+
+
+@dataclass(frozen=True)
+class LastTime:
+    """Where this foot was last time, and what to expect today if nothing has changed."""
+
+    side: str
+    exam_id: int
+    on: date
+    site: str
+    shown: str
+    technique: str
+    toe_celsius: Decimal | None
+    expected_low_mmhg: int | None
+    expected_high_mmhg: int | None
+    sentence: str
+
+
+@dataclass(frozen=True)
+class LimbFindings:
+    """The findings of one limb, or of the whole exam (`side` empty)."""
+
+    side: str
+    title: str
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class HandOverLine:
+    """A person must be told: the slip's line on the sheet and on Today."""
+
+    id: int
+    exam_id: int
+    patient_id: int
+    patient_name: str
+    side: str
+    sentence: str
+    raised_at: datetime
+    due_at: datetime | None
+    closed_at: datetime | None
+    in_error: bool
+    value_changed: str
+    attempts: int
+
+    @property
+    def is_open(self) -> bool:
+        return self.closed_at is None
+
+
+@dataclass(frozen=True)
+class Banner:
+    """Whose exam this is, on every page of it."""
+
+    patient_id: int
+    name: str
+    birth_date: date
+    age: int
+    sex: str
+    identifiers: tuple[str, ...]
+    diabetes: str
+    kidney_disease: str
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How many planned sites have a reading or a reason, and the words for those that have not."""
+
+    done: int
+    planned: int
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The whole exam sheet of one exam, for one person."""
+
+    id: int
+    type_label: str
+    state: str
+    state_label: str
+    booked_for: datetime
+    indication: str
+    limited: bool
+    entered_later: bool
+    closed_because: str
+    patient: Banner
+    sentence: str
+    editable: bool
+    needs_reason: bool
+    may_override: bool
+    steps: tuple[Step, ...]
+    rest: Rest
+    cautions: tuple[CautionLine, ...]
+    groups: tuple[Group, ...]
+    preparation: tuple[Field, ...]
+    last_time: dict[str, LastTime]
+    findings: tuple[LimbFindings, ...]
+    criteria: str
+    remarks: tuple[Remark, ...]
+    hand_overs: tuple[HandOverLine, ...]
+    progress: Progress
+    report_url: str
+    reason_list: tuple[Reason, ...]
