@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from vaslab import health
+from vaslab import about, health
 from vaslab.env import HOUSE
 
 ROOMS = [
@@ -21,6 +21,7 @@ def _is_there(module: str) -> bool:
 
 urlpatterns = [
     path("health", health.health, name="health"),
+    path("about", about.about, name="about"),
     path("accounts/", include("allauth.urls")),
     *[path(prefix, include(module)) for prefix, module in ROOMS if _is_there(module)],
 ]

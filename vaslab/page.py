@@ -1,0 +1,52 @@
+"""What base.html needs on every page: the rooms this person may enter, the version, the demo's mark."""
+
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+
+from access.permissions import allowed
+
+# Label, URL name, ability. The order is the order on the screen.
+ROOMS = (
+    ("Today", "today", "see today"),
+    ("Patients", "patients:list", "find patients"),
+    ("Reports", "documents:list", "see report"),
+    ("Diagnostic criteria", "visits:criteria", "adopt criteria"),
+    ("Jobs", "jobs:list", "see jobs"),
+    ("Staff", "access:staff", "manage staff"),
+    ("Clinic", "access:clinic", "manage clinic"),
+    ("Audit trail", "access:trail", "check trail"),
+)
+
+
+def page(request: HttpRequest) -> dict[str, Any]:
+    """The variable ``page``: nav (label, url, current), demo, version."""
+    return {
+        "page": {
+            "nav": _nav(request),
+            "demo": settings.DEMO,
+            "version": settings.VERSION,
+        }
+    }
+
+
+def _nav(request: HttpRequest) -> list[dict[str, Any]]:
+    person = getattr(request, "person", None)
+    if person is None:
+        return []
+    here = request.resolver_match.view_name if request.resolver_match else ""
+    return [
+        {"label": label, "url": reverse(name), "current": _same_room(name, here)}
+        for label, name, ability in ROOMS
+        if allowed(person, ability)
+    ]
+
+
+def _same_room(name: str, here: str) -> bool:
+    if name == "patients:list" and here.startswith(("timeline:", "visits:sheet", "visits:hand_over")):
+        return True
+    if name.startswith("access:"):
+        return here == name
+    return here == name if ":" not in name else here.split(":")[0] == name.split(":")[0]
