@@ -1,0 +1,216 @@
+"""Before a page runs: who acts, are they still at the desk, may they open it. After it failed: a trail line.
+
+Settings list these after the sessions, authentication and allauth's account middleware, in this order::
+
+    "access.middleware.ActingPerson",
+    "access.middleware.FailureTrail",
+    "access.middleware.IdleLock",
+    "access.middleware.SecondFactor",
+    "access.middleware.RoleMatrix",
+"""
+
+import logging
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta, tzinfo
+from typing import Any
+
+from allauth.account.adapter import get_adapter
+from allauth.mfa.models import Authenticator
+from django.conf import settings
+from django.contrib.auth import logout
+from django.core.exceptions import BadRequest, PermissionDenied, SuspiciousOperation
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
+from django.shortcuts import resolve_url
+from django.urls import ResolverMatch
+from django.utils import timezone
+
+from access import acting, clock, trail
+from access.matrix import PUBLIC, UrlRule, matrix
+from access.people import person_for
+from access.permissions import NotHere, passes_url, roles_granting
+from access.signed_out import signed_out_answer
+
+Answer = Callable[[HttpRequest], HttpResponse]
+
+log = logging.getLogger("access")
+
+CLINIC_IN_SESSION = "clinic acted in"
+SIGNED_IN_AT = "signed in at"
+LAST_SEEN_AT = "last seen at"
+SECOND_FACTOR_DONE = "second factor set up"
+
+# Pages that stay open to somebody who has not set up the second factor yet.
+_ON_THE_WAY_TO_A_SECOND_FACTOR = frozenset({"mfa_activate_totp", "account_logout", "account_reauthenticate"})
+
+# Writing the session on every click costs a write a page; within this time it would say nothing new.
+_WORTH_WRITING_AGAIN = timedelta(seconds=30)
+
+
+class ActingPerson:
+    """Puts ``request.person`` (None if signed out) and remembers where the request came from."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.request_id = uuid.uuid4().hex
+        address = get_adapter(request).get_client_ip(request) or ""
+        acting.begin_request(acting.Origin(request_id=request.request_id, address=address))
+        try:
+            request.person = None
+            if request.user.is_authenticated:
+                request.person = person_for(request.user, request.session.get(CLINIC_IN_SESSION))
+            with timezone.override(_zone_shown(request)):
+                return self.get_response(request)
+        finally:
+            acting.end_request()
+
+
+def _zone_shown(request: HttpRequest) -> tzinfo:
+    """Times are stored in UTC and shown as the clock on the clinic's wall shows them."""
+    return request.person.clinic.zone if request.person and request.person.clinic else UTC
+
+
+class FailureTrail:
+    """A refused or failed act leaves a line too, written after its own transaction was rolled back."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> None:
+        if isinstance(exception, PermissionDenied):
+            record_failure(request, "refused")
+        elif isinstance(exception, NotHere):
+            record_failure(request, "asked for what is not here")
+        elif not isinstance(exception, Http404 | BadRequest | SuspiciousOperation):
+            record_failure(request, "failed")
+
+
+def record_failure(request: HttpRequest, action: str) -> None:
+    """Write ``action`` about this request to the trail. Only numbers from the address go in, no words typed."""
+    match = request.resolver_match
+    details = {
+        "page": match.view_name if match else "",
+        "method": request.method,
+        "numbers": {name: str(value) for name, value in match.kwargs.items()} if match else {},
+    }
+    try:
+        with trail.one_act():
+            trail.record(request.person, action, details=details)
+    except Exception:
+        # The act itself has already failed and said so; losing this line too must at least be heard.
+        log.exception("A failed act could not be written to the trail: request %s", request.request_id)
+
+
+class IdleLock:
+    """Ends a sign-in that nobody has used for a while, or that is simply too old."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.person is not None and self._expired(request):
+            with trail.one_act():
+                trail.record(request.person, "signed out, unused too long")
+            logout(request)
+            request.person = None
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
+    ) -> None:
+        rule = _rule_for(request)
+        if request.person is None or (rule and rule.quiet):
+            return
+        seen = _moment(request, LAST_SEEN_AT)
+        if seen is None or clock.now() - seen > _WORTH_WRITING_AGAIN:
+            request.session[LAST_SEEN_AT] = clock.now().isoformat()
+
+    def _expired(self, request: HttpRequest) -> bool:
+        now = clock.now()
+        seen, began = _moment(request, LAST_SEEN_AT), _moment(request, SIGNED_IN_AT)
+        idle = timedelta(minutes=settings.IDLE_MINUTES)
+        longest = timedelta(hours=settings.SIGN_IN_HOURS)
+        return (seen is not None and now - seen > idle) or (began is not None and now - began > longest)
+
+
+def _moment(request: HttpRequest, name: str) -> datetime | None:
+    stored = request.session.get(name)
+    return datetime.fromisoformat(stored) if stored else None
+
+
+class SecondFactor:
+    """Sends whoever has no second factor yet to the page that sets it up, before any other page opens."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        if request.person is None or not settings.SECOND_FACTOR_REQUIRED or _is_public(request):
+            return None
+        if request.session.get(SECOND_FACTOR_DONE):
+            return None
+        if Authenticator.objects.filter(user=request.user, type=Authenticator.Type.TOTP).exists():
+            # Safe to remember: whatever takes the second factor away ends this person's sign-ins.
+            request.session[SECOND_FACTOR_DONE] = True
+            return None
+        if _name_of(request.resolver_match) in _ON_THE_WAY_TO_A_SECOND_FACTOR:
+            return None
+        return HttpResponseRedirect(resolve_url("mfa_activate_totp"))
+
+
+class RoleMatrix:
+    """Opens a page only if the matrix says so; a page it does not know stays shut."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        rule = _rule_for(request)
+        if rule is None:
+            record_failure(request, "refused")
+            raise PermissionDenied("a page without an entry in the role matrix")
+        method = "GET" if request.method in ("HEAD", "OPTIONS") else request.method
+        ability = rule.abilities.get(method or "")
+        if ability is None:
+            return HttpResponseNotAllowed(sorted(rule.abilities))
+        if ability != PUBLIC and request.person is None:
+            return signed_out_answer(request)
+        if not passes_url(request.person, ability):
+            record_failure(request, "refused")
+            raise PermissionDenied(f"needs the ability “{ability}”")
+        self._note_role(request, ability)
+        return None
+
+    def _note_role(self, request: HttpRequest, ability: str) -> None:
+        if request.person is None or ability not in matrix().abilities:
+            return
+        role = next(role for role in roles_granting(ability) if role in request.person.roles)
+        acting.note_role(request.person.user.pk, role)
+
+
+def _rule_for(request: HttpRequest) -> UrlRule | None:
+    return matrix().urls.get(_name_of(request.resolver_match))
+
+
+def _is_public(request: HttpRequest) -> bool:
+    rule = _rule_for(request)
+    return rule is not None and rule.abilities.get(request.method or "") == PUBLIC
+
+
+def _name_of(match: ResolverMatch | None) -> str:
+    return match.view_name if match else ""

@@ -1,0 +1,205 @@
+"""Writing the trail: one act, its changes and its lines, in one transaction.
+
+A service is an act::
+
+    @one_act()
+    def correct_reading(*, reading, pressure_mmhg, reason, by):
+        require(by, "correct readings", reading)
+        ...
+        record(by, "reading corrected", replacement, patient=reading.exam.patient, details={...})
+
+The lines are written last, just before the commit, so that the lock on the chain's end is held for an
+instant only. If they cannot be written, nothing of the act is kept.
+"""
+
+import hashlib
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db import models, transaction
+
+from access import acting, clock
+from access.models import TrailHead, TrailRow
+from access.people import Person
+
+
+@dataclass
+class Act:
+    """One act in hand: the trail lines that its commit will write."""
+
+    lines: list[dict[str, Any]] = field(default_factory=list)
+
+
+_in_hand: ContextVar[Act | None] = ContextVar("act in hand", default=None)
+
+
+@contextmanager
+def one_act() -> Iterator[Act]:
+    """One database transaction whose trail lines are written last; an inner act joins the outer one.
+
+    Works as a decorator too. An inner act that fails takes its own changes and lines with it and leaves the
+    outer one whole. The outermost act may not stand inside a bare transaction: its lines would no longer be
+    the last thing before the commit (RuntimeError).
+    """
+    outer = _in_hand.get()
+    if outer is None:
+        with transaction.atomic(durable=True):
+            act = Act()
+            token = _in_hand.set(act)
+            try:
+                yield act
+            finally:
+                _in_hand.reset(token)
+            _write(act.lines)
+    else:
+        kept = len(outer.lines)
+        try:
+            with transaction.atomic():
+                yield outer
+        except BaseException:
+            del outer.lines[kept:]
+            raise
+
+
+def record(
+    by: Person | None,
+    action: str,
+    subject: Any = None,
+    *,
+    patient: Any = None,
+    details: dict[str, Any] | None = None,
+) -> None:
+    """Add a line to the act in hand.
+
+    Parameters
+    ----------
+    by : who acts; None for an act of nobody signed in, which goes to the service's own chain.
+    action : a plain phrase in the past tense, at most 100 characters ("reading recorded").
+    subject : a stored row the act is about.
+    patient : the patient concerned (a row or its number); the subject's own patient if left out.
+    details : a small mapping; old and new values are allowed, the trail is protected.
+
+    Raises
+    ------
+    RuntimeError
+        Outside ``one_act``: a line without its act, or an act without its line, must not exist.
+    """
+    act = _in_hand.get()
+    if act is None:
+        raise RuntimeError("A trail line can only be recorded inside one_act().")
+    came_from = acting.origin()
+    act.lines.append(
+        {
+            "clinic_id": by.clinic.pk if by and by.clinic else None,
+            "at": clock.now(),
+            "user_id": by.user.pk if by else None,
+            "role": _role_acted_in(by) if by else "",
+            "action": action,
+            "subject_type": _kind_of(subject),
+            "subject_id": "" if subject is None else str(subject.pk),
+            "patient_id": _patient_number(subject, patient),
+            "details_json": _as_text(details or {}),
+            "request_id": came_from.request_id,
+            "came_from": came_from.address,
+        }
+    )
+
+
+def record_view(by: Person, what: str, patient: Any = None, subject: Any = None) -> None:
+    """One line of its own for a page about to be sent: "patient page viewed"."""
+    with one_act():
+        record(by, what, subject, patient=patient)
+
+
+def row_hash(row: TrailRow) -> str:
+    """The SHA-256 over the row before and everything this one says, in hexadecimal."""
+    said = [
+        row.previous_hash,
+        row.clinic_id,
+        row.sequence,
+        row.at.astimezone(UTC).isoformat(timespec="microseconds"),
+        row.user_id,
+        row.role,
+        row.action,
+        row.subject_type,
+        row.subject_id,
+        row.patient_id,
+        row.details_json,
+        row.request_id,
+        row.came_from,
+    ]
+    return hashlib.sha256(json.dumps(said, ensure_ascii=False).encode()).hexdigest()
+
+
+def _write(lines: list[dict[str, Any]]) -> None:
+    # Always clinic by clinic in the same order, or two acts could each hold the end the other waits for.
+    chains = sorted({line["clinic_id"] for line in lines}, key=lambda number: number or 0)
+    for clinic_id in chains:
+        head = _locked_head(clinic_id)
+        rows = []
+        for line in lines:
+            if line["clinic_id"] != clinic_id:
+                continue
+            head.sequence += 1
+            row = TrailRow(sequence=head.sequence, previous_hash=head.hash, **line)
+            row.hash = head.hash = row_hash(row)
+            row.full_clean(validate_unique=False, validate_constraints=False)
+            rows.append(row)
+        TrailRow.objects.bulk_create(rows)
+        head.save(update_fields=["sequence", "hash"])
+
+
+def _locked_head(clinic_id: int | None) -> TrailHead:
+    ends = TrailHead.objects.select_for_update()
+    head = ends.filter(clinic_id=clinic_id).first()
+    if head is None:
+        # Two first lines of one clinic may meet here; the unique constraint lets one in.
+        TrailHead.objects.bulk_create([TrailHead(clinic_id=clinic_id)], ignore_conflicts=True)
+        head = ends.get(clinic_id=clinic_id)
+    return head
+
+
+def _role_acted_in(by: Person) -> str:
+    noted = acting.role_noted_for(by.user.pk)
+    if noted in by.roles:
+        return noted or ""
+    return min(by.roles, default="")
+
+
+def _kind_of(subject: Any) -> str:
+    if subject is None:
+        return ""
+    if not isinstance(subject, models.Model):
+        raise TypeError(f"A trail line is about a stored row, not about a {type(subject).__name__}.")
+    return subject._meta.label_lower
+
+
+def _patient_number(subject: Any, patient: Any) -> int | None:
+    if patient is None and subject is not None:
+        if subject._meta.model_name == "patient":
+            return subject.pk
+        patient = getattr(subject, "patient_id", None)
+        if patient is None:
+            patient = getattr(getattr(subject, "exam", None), "patient_id", None)
+    return patient if patient is None or isinstance(patient, int) else patient.pk
+
+
+def _as_text(details: dict[str, Any]) -> str:
+    return json.dumps(details, cls=_Plain, ensure_ascii=False, sort_keys=True)
+
+
+class _Plain(DjangoJSONEncoder):
+    """Dates and decimals as Django writes them, other moments in UTC, sets as sorted lists."""
+
+    def default(self, o: Any) -> Any:
+        if isinstance(o, datetime) and o.tzinfo:
+            return o.astimezone(UTC).isoformat()
+        if isinstance(o, set | frozenset):
+            return sorted(o)
+        return super().default(o)

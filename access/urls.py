@@ -1,0 +1,4 @@
+"""Addresses of the access room."""
+
+app_name = "access"
+urlpatterns: list = []

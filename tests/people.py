@@ -1,0 +1,119 @@
+"""The cast of every test: one person a role in Alder House, and an outsider from Lock Street."""
+
+import pytest
+from django.db import connection
+from django.test import Client
+
+from access import clock, trail_guard
+from access.middleware import CLINIC_IN_SESSION, LAST_SEEN_AT, SECOND_FACTOR_DONE, SIGNED_IN_AT
+from access.models import Clinic, Membership, User
+from access.people import Person, person_for
+from access.roles import Role
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """Let the test database, and only it, be emptied between two tests."""
+    with django_db_blocker.unblock(), connection.cursor() as cursor:
+        for statement in trail_guard.EMPTYING_DOWN[connection.vendor]:
+            cursor.execute(statement)
+
+
+@pytest.fixture
+def clinic(db) -> Clinic:
+    return Clinic.objects.create(
+        name="Alder House", address="1 Alder Row, Fenmarsh", phone="00000 100 100", time_zone="Europe/London"
+    )
+
+
+@pytest.fixture
+def other_clinic(db) -> Clinic:
+    return Clinic.objects.create(
+        name="Lock Street",
+        address="2 Lock Street, Fenmarsh",
+        phone="00000 200 200",
+        time_zone="Europe/London",
+    )
+
+
+@pytest.fixture
+def measurer(clinic) -> Person:
+    return person("Mina Measurer", clinic, Role.MEASURER)
+
+
+@pytest.fixture
+def reporter(clinic) -> Person:
+    return person("Rufus Reporter", clinic, Role.REPORTER)
+
+
+@pytest.fixture
+def wound_nurse(clinic) -> Person:
+    return person("Wanda Woundnurse", clinic, Role.WOUND_TEAM)
+
+
+@pytest.fixture
+def administrator(clinic) -> Person:
+    return person("Ada Administrator", clinic, Role.ADMINISTRATOR)
+
+
+@pytest.fixture
+def educator(clinic) -> Person:
+    return person("Edda Educator", clinic, Role.EDUCATOR)
+
+
+@pytest.fixture
+def system_administrator(clinic) -> Person:
+    """Serves all clinics and acts in Alder House."""
+    return person("Sysa Systemsdottir", clinic, Role.SYSTEM_ADMINISTRATOR)
+
+
+@pytest.fixture
+def outsider(other_clinic) -> Person:
+    """A measurer of the other clinic, who must never find anything of this one."""
+    return person("Otto Outsider", other_clinic, Role.MEASURER)
+
+
+@pytest.fixture
+def client_as():
+    """``client_as(person)`` gives a browser in which that person has signed in, second factor and all."""
+    return signed_in_client
+
+
+def person(full_name: str, clinic: Clinic, *roles: str) -> Person:
+    """A new person holding ``roles``, each granted by one invented administrator and approved by another."""
+    email = full_name.lower().replace(" ", ".") + "@fenmarsh.example"
+    user = User.objects.create_user(email=email, full_name=full_name)
+    granting, approving = _the_two_who_grant()
+    for role in roles:
+        Membership.objects.create(
+            user=user,
+            clinic=None if role == Role.SYSTEM_ADMINISTRATOR else clinic,
+            role=role,
+            granted_by=granting,
+            approved_by=approving,
+            approved_at=clock.now(),
+        )
+    return person_for(user, clinic.pk)
+
+
+def signed_in_client(who: Person) -> Client:
+    client = Client()
+    client.force_login(who.user)
+    session = client.session
+    if who.clinic:
+        session[CLINIC_IN_SESSION] = who.clinic.pk
+    session[SIGNED_IN_AT] = session[LAST_SEEN_AT] = clock.now().isoformat()
+    session[SECOND_FACTOR_DONE] = True
+    session.save()
+    return client
+
+
+def _the_two_who_grant() -> tuple[User, User]:
+    def one(name: str) -> User:
+        user, _ = User.objects.get_or_create(
+            email=f"{name}@fenmarsh.example",
+            defaults={"full_name": f"{name.title()} Grantley", "password": "!"},
+        )
+        return user
+
+    return one("first"), one("second")
