@@ -1,0 +1,39 @@
+"""Which jobs a person may see: those of the clinic they act in."""
+
+from django.db.models import QuerySet
+
+from access.people import Person
+from access.permissions import NotHere, require
+from jobs.models import Job, JobState
+
+SHOWN = 100
+
+
+def job_for(person: Person, number: int) -> Job:
+    """The job, if it is of the clinic the person acts in.
+
+    Raises
+    ------
+    PermissionDenied, NotHere
+    """
+    require(person, "see jobs")
+    found = _of_the_clinic(person).filter(pk=number).first()
+    if found is None:
+        raise NotHere("no such job in this clinic")
+    return found
+
+
+def recent_jobs(person: Person) -> QuerySet[Job]:
+    """The clinic's latest jobs, newest first, at most ``SHOWN``."""
+    require(person, "see jobs")
+    return _of_the_clinic(person)[:SHOWN]
+
+
+def failed_jobs(person: Person) -> QuerySet[Job]:
+    """The clinic's jobs that failed and were not tried again, newest first, at most ``SHOWN``."""
+    require(person, "see jobs")
+    return _of_the_clinic(person).filter(state=JobState.FAILED)[:SHOWN]
+
+
+def _of_the_clinic(person: Person) -> QuerySet[Job]:
+    return Job.objects.filter(clinic=person.clinic).select_related("user")
