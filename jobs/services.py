@@ -2,8 +2,8 @@
 
 The row is written with the change that asks for it and its message is sent after the commit. A worker takes
 the job by a conditional update, so of two messages for one job the second finds nothing to do. While the work
-runs, a thread beside it writes a beat. The sweeper sends again what waited too long and gives back what stopped
-beating; so neither a lost message, a dead worker nor an absent broker loses a job.
+runs, a thread beside it writes a beat. The sweeper sends again what waited too long and gives back what
+stopped beating; so neither a lost message, a dead worker nor an absent broker loses a job.
 """
 
 import threading

@@ -1,4 +1,7 @@
 from django.apps import AppConfig
+from django.conf import settings
+
+from vaslab import checks
 
 
 class VaslabConfig(AppConfig):
@@ -6,4 +9,4 @@ class VaslabConfig(AppConfig):
     verbose_name = "vaslab"
 
     def ready(self) -> None:
-        from vaslab import checks  # noqa: F401  (registers the checks; needs the app registry)
+        checks.stop_if_unsafe(settings)
