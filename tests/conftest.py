@@ -2,16 +2,24 @@
 
 import importlib.util
 import os
+import shutil
 import tempfile
+from pathlib import Path
 
 # Playwright's event loop stays open between tests; Django would refuse to touch the database beside it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 os.environ.setdefault("VASLAB_DEMO", "1")
-os.environ.setdefault("VASLAB_SECRET_KEY", "only for tests, where nobody signs in from outside")
-# Nothing a test writes lands in the folder of a running demo.
-os.environ.setdefault("VASLAB_DATA_DIR", tempfile.mkdtemp(prefix="vaslab-tests-"))
+# Always a folder of its own: a test run empties its database, which must never be that of a running demo.
+os.environ["VASLAB_DATA_DIR"] = tempfile.mkdtemp(prefix="vaslab-tests-")
+os.environ["DJANGO_SETTINGS_MODULE"] = "vaslab.settings"
 
+import django
 import pytest
+from django.conf import settings
+from django.core.cache import cache
+from django.db import connection
+
+django.setup()
 
 pytest_plugins = [
     name for name in ("tests.people", "tests.build") if importlib.util.find_spec(name) is not None
@@ -19,16 +27,19 @@ pytest_plugins = [
 
 
 def pytest_configure():
-    from django.conf import settings
-
     # A slow hash protects a stored password; a test has none to protect.
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    # A file, not memory: journal, locks and other processes (tests/processes.py) are then as in service.
+    if connection.vendor == "sqlite":
+        connection.settings_dict["TEST"]["NAME"] = str(connection.settings_dict["NAME"])
+
+
+def pytest_unconfigure():
+    shutil.rmtree(Path(os.environ["VASLAB_DATA_DIR"]), ignore_errors=True)
 
 
 @pytest.fixture(autouse=True)
 def _no_memory_of_other_tests():
     """Rate limits count in the cache; one test's sign-ins must not lock another's."""
-    from django.core.cache import cache
-
     yield
     cache.clear()

@@ -23,6 +23,3 @@ worker_send_task_events = False
 worker_hijack_root_logger = False
 enable_utc = True
 timezone = "UTC"
-
-beat_schedule = {"sweep the jobs": {"task": "jobs.sweep", "schedule": env.JOB_SWEEP_SECONDS}}
-beat_schedule_filename = str(env.DATA_DIR / "beat-schedule")
