@@ -123,7 +123,9 @@ class Exam(models.Model):
     )
     created_at = models.DateTimeField()
     created_by = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
-    revision = models.PositiveIntegerField(default=1)
+    # Which diagnostic criteria read this exam. Follows the clinic's choice until the exam is measured.
+    criteria = models.CharField(max_length=60, blank=True)
+    criteria_version = models.CharField(max_length=20, blank=True)
 
     class Meta:
         indexes = [
@@ -202,7 +204,6 @@ class Reading(models.Model):
         "access.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     override_because = models.CharField(max_length=200, blank=True)
-    remark_answer = models.CharField(max_length=200, blank=True)
     client_id = models.UUIDField(unique=True)
     typed_at = models.DateTimeField()
     entered_at = models.DateTimeField()
@@ -238,6 +239,24 @@ class Reading(models.Model):
                 condition=Q(replaces=None),
                 name="reading_one_first_entry_per_attempt",
             ),
+        ]
+
+
+class RemarkAnswer(models.Model):
+    """What was answered to one soft remark ("repeat?"), so that it is never asked again."""
+
+    exam = models.ForeignKey(Exam, on_delete=models.PROTECT, related_name="remark_answers")
+    # The remark's code with its limb, such as "toe_above_ankle.right".
+    remark = models.CharField(max_length=60)
+    words = models.CharField(max_length=300)
+    answer = models.CharField(max_length=200)
+    answered_at = models.DateTimeField()
+    answered_by = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["exam", "remark"], name="remark_answered_once"),
+            models.CheckConstraint(name="remark_answer_says_something", condition=~Q(answer="")),
         ]
 
 
@@ -287,10 +306,15 @@ class HandOver(models.Model):
         "access.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     raised_in_error_because = models.CharField(max_length=300, blank=True)
+    # What the same limb reads now, where the value behind the slip was changed later; empty while it stands.
+    reads_now = models.TextField(blank=True)
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["exam", "limb", "flag"], name="hand_over_once"),
+            # A closed slip does not keep a later urgent value from opening another.
+            models.UniqueConstraint(
+                fields=["exam", "limb", "flag"], condition=Q(closed_at=None), name="hand_over_open_once"
+            ),
             models.CheckConstraint(
                 name="hand_over_closes_only_complete_or_in_error",
                 condition=Q(closed_at=None)
