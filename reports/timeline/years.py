@@ -1,0 +1,63 @@
+"""Both limbs over the years: what one page of the limb timeline shows. Pure, like `series`."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from reports.timeline.series import Measure, Series
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A limit of the criteria, drawn as a named line. `value` is in the measure's unit."""
+
+    measure: Measure
+    value: Decimal
+    words: str
+
+
+@dataclass(frozen=True)
+class Event:
+    """A dated fact of a limb: a flag on the axis from `start` to `end`, or to today while it lasts."""
+
+    kind: str
+    words: str
+    start: date
+    end: date | None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Noise:
+    """How far the newest value may lie from the last comparable one without having changed."""
+
+    measure: Measure
+    start: date
+    end: date
+    low: Decimal
+    high: Decimal
+
+
+@dataclass(frozen=True)
+class LimbYears:
+    """One limb: its four series, its events, and what has changed in words."""
+
+    word: str
+    series: Mapping[Measure, Series]
+    events: tuple[Event, ...] = ()
+    noises: tuple[Noise, ...] = ()
+
+    @property
+    def key(self) -> str:
+        return self.word.lower()
+
+
+@dataclass(frozen=True)
+class Years:
+    """Both limbs, RIGHT first, and the criteria under which they are shown."""
+
+    limbs: tuple[LimbYears, LimbYears]
+    limits: tuple[Limit, ...]
+    criteria: str
+    today: date

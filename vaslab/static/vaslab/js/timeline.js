@@ -1,0 +1,344 @@
+// Draws the limb timeline from the page's own JSON. Nothing is fetched and nothing is sent.
+// Series are told apart by mark and dash, never by colour: one ink, taken from the style sheet.
+
+// The chart library would otherwise offer to send the figure to its vendor.
+const CONFIG = {
+  displayModeBar: false,
+  displaylogo: false,
+  showSendToCloud: false,
+  plotlyServerURL: "",
+  topojsonURL: "",
+  responsive: true,
+  scrollZoom: false,
+  doubleClick: false,
+};
+
+// How each measure is drawn: the ankle as filled rounds on a whole line, the toe as open diamonds on dashes.
+const ANKLE = { symbol: "circle", dash: "solid", size: 9, hollow: false, limitDash: "solid" };
+const TOE = { symbol: "diamond", dash: "6px,4px", size: 11, hollow: true, limitDash: "5px,4px" };
+const STYLE = {
+  ankle_pressure: ANKLE,
+  ankle_brachial_index: ANKLE,
+  toe_pressure: TOE,
+  toe_brachial_index: TOE,
+};
+const SHORT = {
+  ankle_pressure: "ankle",
+  ankle_brachial_index: "ankle",
+  toe_pressure: "toe",
+  toe_brachial_index: "toe",
+};
+const LANE_PX = 26;
+const PLOT_PX = 300;
+const TOP_PX = 16;
+const FOOT_PX = 34;
+const GAP_PX = 14;
+
+function ink() {
+  const style = getComputedStyle(document.documentElement);
+  const named = (name) => style.getPropertyValue(name).trim();
+  return {
+    ink: named("--ink"),
+    soft: named("--ink-soft"),
+    rule: named("--rule"),
+    paper: named("--paper"),
+    sunk: named("--paper-sunk"),
+    font: named("--font"),
+  };
+}
+
+function lineTraces(series, colours) {
+  const style = STYLE[series.measure];
+  return series.stretches.map((points) => ({
+    type: "scatter",
+    mode: points.length > 1 ? "lines+markers" : "markers",
+    x: points.map((point) => point.at),
+    y: points.map((point) => point.value),
+    hovertext: points.map((point) => point.words),
+    hoverinfo: "text",
+    line: { color: colours.ink, width: 1.75, dash: style.dash },
+    marker: {
+      symbol: style.symbol,
+      size: style.size,
+      color: style.hollow ? colours.paper : colours.ink,
+      line: { color: colours.ink, width: 1.75 },
+    },
+    error_y: {
+      type: "data",
+      symmetric: false,
+      array: points.map((point) => point.up),
+      arrayminus: points.map((point) => point.down),
+      color: colours.ink,
+      thickness: 1,
+      width: 3,
+    },
+  }));
+}
+
+function breakTrace(series, colours) {
+  return {
+    type: "scatter",
+    mode: "text",
+    x: series.breaks.map((gap) => gap.at),
+    y: series.breaks.map((gap) => gap.height),
+    text: series.breaks.map((gap) => `//${gap.number}`),
+    textfont: { color: colours.ink, size: 14, weight: 700 },
+    hovertext: series.breaks.map((gap) => gap.words),
+    hoverinfo: "text",
+    cliponaxis: false,
+  };
+}
+
+// A rung without a top: the pressure is somewhere above the cuff pressure reached. It is no point of a line.
+function openTopped(series, colours) {
+  const shapes = series.open_topped.map((one) => ({
+    type: "path",
+    xref: "x",
+    yref: "y",
+    xsizemode: "pixel",
+    ysizemode: "pixel",
+    xanchor: one.at,
+    yanchor: one.value,
+    path: "M-8,12 L-8,0 L8,0 L8,12",
+    line: { color: colours.ink, width: 2.5 },
+  }));
+  const marks = {
+    type: "scatter",
+    mode: "markers",
+    x: series.open_topped.map((one) => one.at),
+    y: series.open_topped.map((one) => one.value),
+    hovertext: series.open_topped.map((one) => one.words),
+    hoverinfo: "text",
+    marker: { symbol: "line-ew", size: 16, line: { color: colours.ink, width: 2.5 } },
+    cliponaxis: false,
+  };
+  return { shapes, marks };
+}
+
+function noSignal(series, colours) {
+  return {
+    type: "scatter",
+    mode: "markers",
+    x: series.no_signal.map((one) => one.at),
+    y: series.no_signal.map(() => 0),
+    hovertext: series.no_signal.map((one) => one.words),
+    hoverinfo: "text",
+    marker: {
+      symbol: "triangle-down",
+      size: 12,
+      color: STYLE[series.measure].hollow ? colours.paper : colours.ink,
+      line: { color: colours.ink, width: 1.75 },
+    },
+    cliponaxis: false,
+  };
+}
+
+function limitShapes(figure, colours) {
+  return figure.limits.map((limit) => ({
+    type: "line",
+    xref: "paper",
+    x0: 0,
+    x1: 1,
+    yref: "y",
+    y0: limit.value,
+    y1: limit.value,
+    layer: "below",
+    line: { color: colours.soft, width: 1, dash: STYLE[limit.measure].limitDash },
+  }));
+}
+
+function limitNames(figure, colours) {
+  return figure.limits.map((limit) => ({
+    xref: "paper",
+    x: 0,
+    xanchor: "left",
+    yref: "y",
+    y: limit.value,
+    yanchor: "bottom",
+    text: limit.words,
+    showarrow: false,
+    font: { color: colours.soft, size: 12 },
+  }));
+}
+
+// The word beside the last mark, so that the line is known without looking for its key.
+function seriesNames(panel, colours) {
+  return panel.series
+    .filter((series) => series.stretches.length > 0)
+    .map((series) => {
+      const last = series.stretches.at(-1).at(-1);
+      return {
+        x: last.at,
+        y: last.value,
+        xanchor: "left",
+        xshift: 9,
+        text: SHORT[series.measure],
+        showarrow: false,
+        font: { color: colours.ink, size: 13, weight: 600 },
+      };
+    });
+}
+
+function noiseShapes(panel, colours) {
+  return panel.noises.map((noise) => ({
+    type: "rect",
+    xref: "x",
+    x0: noise.from,
+    x1: noise.to,
+    yref: "y",
+    y0: noise.low,
+    y1: noise.high,
+    layer: "below",
+    fillcolor: colours.sunk,
+    line: { color: colours.soft, width: 1, dash: "1px,3px" },
+  }));
+}
+
+function examTrace(panel, colours) {
+  return {
+    type: "scatter",
+    mode: "markers",
+    yaxis: "y2",
+    x: panel.exams.map((exam) => exam.at),
+    y: panel.exams.map(() => 0),
+    hovertext: panel.exams.map((exam) => exam.words),
+    hoverinfo: "text",
+    marker: {
+      symbol: panel.exams.map((exam) => (exam.whole ? "line-ns" : "x-thin")),
+      size: 9,
+      line: { color: colours.ink, width: 1.5 },
+    },
+  };
+}
+
+function eventTraces(panel, lanes, colours) {
+  return panel.events.map((event) => {
+    const lane = 1 + lanes.findIndex((one) => one.kind === event.kind);
+    return {
+      type: "scatter",
+      mode: "lines+markers",
+      yaxis: "y2",
+      x: [event.from, event.to],
+      y: [lane, lane],
+      hovertext: [event.words, event.words],
+      hoverinfo: "text",
+      line: { color: colours.ink, width: 5 },
+      // The flag stands at the start; a bar closes what has ended, an arrow leads on what has not.
+      marker: {
+        symbol: ["square", event.ended ? "line-ns" : "triangle-right"],
+        size: [9, event.ended ? 14 : 13],
+        opacity: 1,
+        color: colours.ink,
+        line: { color: colours.ink, width: 2 },
+      },
+    };
+  });
+}
+
+function chart(figure, panel, data, colours) {
+  const laneCount = data.lanes.length + 1;
+  const lanesPx = laneCount * LANE_PX;
+  const height = TOP_PX + PLOT_PX + GAP_PX + lanesPx + FOOT_PX;
+  const inner = PLOT_PX + GAP_PX + lanesPx;
+  const open = panel.series.map((series) => openTopped(series, colours));
+  const axis = {
+    color: colours.ink,
+    linecolor: colours.ink,
+    showline: true,
+    zeroline: false,
+    fixedrange: true,
+    tickfont: { size: 13 },
+  };
+  return {
+    traces: [
+      ...panel.series.flatMap((series) => lineTraces(series, colours)),
+      ...panel.series.map((series) => breakTrace(series, colours)),
+      ...open.map((one) => one.marks),
+      ...panel.series.map((series) => noSignal(series, colours)),
+      examTrace(panel, colours),
+      ...eventTraces(panel, data.lanes, colours),
+    ],
+    layout: {
+      height,
+      margin: { l: 78, r: 46, t: TOP_PX, b: FOOT_PX },
+      paper_bgcolor: colours.paper,
+      plot_bgcolor: colours.paper,
+      font: { family: colours.font, color: colours.ink, size: 13 },
+      showlegend: false,
+      dragmode: false,
+      hovermode: "closest",
+      hoverlabel: {
+        bgcolor: colours.paper,
+        bordercolor: colours.ink,
+        align: "left",
+        font: { family: colours.font, color: colours.ink, size: 13 },
+      },
+      xaxis: { ...axis, type: "date", range: data.across, anchor: "y2", showgrid: false, nticks: 7 },
+      yaxis: {
+        ...axis,
+        domain: [(lanesPx + GAP_PX) / inner, 1],
+        range: [0, figure.top],
+        gridcolor: colours.sunk,
+        tickformat: figure.key === "indices" ? ".1f" : "d",
+        nticks: 10,
+      },
+      yaxis2: {
+        ...axis,
+        domain: [0, lanesPx / inner],
+        range: [-0.6, laneCount - 0.4],
+        showgrid: false,
+        tickvals: [0, ...data.lanes.map((_, place) => place + 1)],
+        ticktext: ["exams", ...data.lanes.map((lane) => lane.words)],
+      },
+      shapes: [
+        ...limitShapes(figure, colours),
+        ...noiseShapes(panel, colours),
+        ...open.flatMap((one) => one.shapes),
+      ],
+      annotations: [...limitNames(figure, colours), ...seriesNames(panel, colours)],
+    },
+  };
+}
+
+function range(across, years, today) {
+  if (!years) {
+    return across;
+  }
+  const start = new Date(today);
+  start.setFullYear(start.getFullYear() - Number(years));
+  const from = start.toISOString().slice(0, 10);
+  return [from > across[0] ? from : across[0], across[1]];
+}
+
+function start() {
+  const data = JSON.parse(document.getElementById("timeline-data").textContent);
+  const boxes = [...document.querySelectorAll("[data-chart]")];
+  const choices = document.querySelector("[data-timeline-choices]");
+
+  const draw = () => {
+    const colours = ink();
+    const across = range(data.across, choices.elements.years.value, data.today);
+    for (const box of boxes) {
+      const figure = data.figures.find((one) => one.key === box.dataset.chart);
+      const panel = figure.panels.find((one) => one.limb === box.dataset.limb);
+      const { traces, layout } = chart(figure, panel, { ...data, across }, colours);
+      globalThis.Plotly.react(box, traces, layout, CONFIG);
+    }
+  };
+
+  const choose = () => {
+    const shown = choices.elements.shown.value;
+    for (const part of document.querySelectorAll("[data-figure]")) {
+      part.hidden = shown !== "both" && part.dataset.figure !== shown;
+    }
+    draw();
+  };
+
+  choices.hidden = false;
+  choices.addEventListener("change", choose);
+  choices.addEventListener("submit", (event) => event.preventDefault());
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", draw);
+  choose();
+}
+
+start();
