@@ -78,8 +78,10 @@ def worker(app: str = "vaslab", **changed: str):
 def web_server(**changed: str) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
     """The web server and its address, once it answers."""
     port = _free_port()
-    command = ["gunicorn", "vaslab.wsgi", "--bind", f"127.0.0.1:{port}", "--threads", "4"]
-    with process(*command, **changed) as started:
+    bind = ("--bind", f"127.0.0.1:{port}")
+    with process(
+        "gunicorn", "vaslab.wsgi", *bind, "--threads", "4", "--no-control-socket", **changed
+    ) as started:
         until(lambda: _answers(port), what="the web server's first answer")
         yield started, f"http://127.0.0.1:{port}"
 
