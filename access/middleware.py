@@ -17,8 +17,9 @@ from typing import Any
 
 from allauth.account.adapter import get_adapter
 from allauth.mfa.models import Authenticator
+from allauth.usersessions.models import UserSession
 from django.conf import settings
-from django.contrib.auth import logout
+from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import BadRequest, PermissionDenied, SuspiciousOperation
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
 from django.shortcuts import resolve_url
@@ -55,8 +56,7 @@ class ActingPerson:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         request.request_id = uuid.uuid4().hex
-        address = get_adapter(request).get_client_ip(request) or ""
-        acting.begin_request(acting.Origin(request_id=request.request_id, address=address))
+        acting.begin_request(acting.Origin(request_id=request.request_id, address=_address_of(request)))
         try:
             request.person = None
             if request.user.is_authenticated:
@@ -65,6 +65,13 @@ class ActingPerson:
                 return self.get_response(request)
         finally:
             acting.end_request()
+
+
+def _address_of(request: HttpRequest) -> str:
+    try:
+        return get_adapter(request).get_client_ip(request)
+    except PermissionDenied:  # a local socket has no address
+        return ""
 
 
 def _zone_shown(request: HttpRequest) -> tzinfo:
@@ -91,7 +98,7 @@ class FailureTrail:
 
 
 def record_failure(request: HttpRequest, action: str) -> None:
-    """Write ``action`` about this request to the trail. Only numbers from the address go in, no words typed."""
+    """Write ``action`` about this request to the trail. Of the address only numbers go in."""
     match = request.resolver_match
     details = {
         "page": match.view_name if match else "",
@@ -116,7 +123,9 @@ class IdleLock:
         if request.person is not None and self._expired(request):
             with trail.one_act():
                 trail.record(request.person, "signed out, unused too long")
-            logout(request)
+            # Not a sign-out: values waiting in the browser keep their key for when the person returns.
+            request.session.flush()
+            request.user = AnonymousUser()
             request.person = None
         return self.get_response(request)
 
@@ -129,6 +138,9 @@ class IdleLock:
         seen = _moment(request, LAST_SEEN_AT)
         if seen is None or clock.now() - seen > _WORTH_WRITING_AGAIN:
             request.session[LAST_SEEN_AT] = clock.now().isoformat()
+            UserSession.objects.filter(session_key=request.session.session_key).update(
+                last_seen_at=clock.now()
+            )
 
     def _expired(self, request: HttpRequest) -> bool:
         now = clock.now()

@@ -7,6 +7,7 @@ from django.http import Http404
 
 from access import acting
 from access.matrix import NOBODY, PUBLIC, SIGNED_IN, roles_granting
+from access.models import Clinic
 
 if TYPE_CHECKING:
     from access.people import Person
@@ -69,6 +70,8 @@ def clinic_id_of(subject: Any) -> int:
     TypeError
         If nothing leads from the subject to a clinic: guessing would open another clinic's record.
     """
+    if isinstance(subject, Clinic):
+        return subject.pk
     if hasattr(subject, "clinic_id"):
         return subject.clinic_id
     for way in _WAYS_TO_A_CLINIC:

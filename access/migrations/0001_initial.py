@@ -100,7 +100,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='user',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('email'), name='one_account_per_email'),
+            constraint=models.CheckConstraint(condition=models.Q(('email', django.db.models.functions.text.Lower('email'))), name='emails_in_lower_case'),
         ),
         migrations.AddConstraint(
             model_name='user',

@@ -13,9 +13,7 @@ from access.roles import ROLES_NEEDING_APPROVAL, Role
 def known_time_zone(value: str) -> None:
     """Refuse a time zone that is not in the shipped list."""
     if value not in zoneinfo.available_timezones():
-        raise ValidationError(
-            "“%(zone)s” is not a known time zone. Try Europe/London.", params={"zone": value}
-        )
+        raise ValidationError(f"“{value}” is not a known time zone. Try Europe/London.")
 
 
 class Clinic(models.Model):

@@ -42,7 +42,7 @@ class User(AbstractBaseUser):
 
     class Meta:
         constraints = (
-            models.UniqueConstraint(Lower("email"), name="one_account_per_email"),
+            models.CheckConstraint(condition=models.Q(email=Lower("email")), name="emails_in_lower_case"),
             models.CheckConstraint(condition=~models.Q(full_name=""), name="a_person_has_a_name"),
             models.CheckConstraint(
                 condition=models.Q(is_active=True, disabled_at=None)

@@ -1,0 +1,141 @@
+"""What may be typed about people and clinics, and the words when it may not."""
+
+import zoneinfo
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+
+from access.models import Clinic, User
+from access.roles import ROLES_NEEDING_APPROVAL, Role
+
+
+def _zones() -> list[tuple[str, str]]:
+    return [(zone, zone.replace("_", " ")) for zone in sorted(zoneinfo.available_timezones()) if "/" in zone]
+
+
+class MemberForm(forms.Form):
+    full_name = forms.CharField(
+        label="Full name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    email = forms.EmailField(
+        label="Email",
+        help_text="What they will type to sign in. One account a person; nobody shares one.",
+        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
+    )
+
+
+class RoleForm(forms.Form):
+    """One role in one clinic."""
+
+    role = forms.ChoiceField(
+        label="Role",
+        choices=[
+            (
+                role.value,
+                f"{role.label} (needs a second person)" if role in ROLES_NEEDING_APPROVAL else role.label,
+            )
+            for role in Role
+        ],
+    )
+    clinic = forms.ModelChoiceField(
+        label="Clinic",
+        queryset=Clinic.objects.all(),
+        required=False,
+        empty_label="Choose a clinic",
+        help_text="A system administrator serves all clinics, so none is chosen for that role.",
+        error_messages={"invalid_choice": "That clinic is not known. Choose one from the list."},
+    )
+
+
+class ClinicForm(forms.Form):
+    name = forms.CharField(label="Name", max_length=120)
+    address = forms.CharField(label="Address", max_length=300, required=False)
+    phone = forms.CharField(
+        label="Phone", max_length=40, required=False, widget=forms.TextInput(attrs={"inputmode": "tel"})
+    )
+    time_zone = forms.ChoiceField(
+        label="Time zone",
+        choices=_zones,
+        help_text="Times are shown as the clock on this clinic's wall shows them.",
+    )
+    toes_first = forms.TypedChoiceField(
+        label="Order of the exam sheet",
+        choices=[("no", "ankles before toes"), ("yes", "toes before ankles")],
+        coerce=lambda chosen: chosen == "yes",
+        widget=forms.RadioSelect,
+        help_text="Toes first suits a lab where feet cool while the patient waits.",
+    )
+
+    @classmethod
+    def about(cls, clinic: Clinic) -> "ClinicForm":
+        """The form filled with what the clinic is now."""
+        return cls(
+            initial={
+                "name": clinic.name,
+                "address": clinic.address,
+                "phone": clinic.phone,
+                "time_zone": clinic.time_zone,
+                "toes_first": "yes" if clinic.toes_first else "no",
+            }
+        )
+
+
+class SwitchClinicForm(forms.Form):
+    clinic = forms.ChoiceField(label="Clinic", widget=forms.RadioSelect)
+
+    def __init__(self, clinics: Iterable[Clinic], data: Any = None, initial: Any = None) -> None:
+        super().__init__(data, initial=initial)
+        self.fields["clinic"].choices = [(str(clinic.pk), clinic.name) for clinic in clinics]
+        self.fields["clinic"].error_messages["invalid_choice"] = "Choose one of your clinics from the list."
+
+
+class FirstPasswordForm(forms.Form):
+    password = forms.CharField(
+        label="New password",
+        strip=False,
+        help_text="At least 12 characters, and none of the common ones. A password manager may fill it in.",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    again = forms.CharField(
+        label="The same password again",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def clean_again(self) -> str:
+        again = self.cleaned_data["again"]
+        if "password" in self.cleaned_data and again != self.cleaned_data["password"]:
+            raise forms.ValidationError(
+                "The two are not the same. Type the new password again in both places."
+            )
+        return again
+
+
+class TrailForm(forms.Form):
+    """Which rows of the trail are looked for."""
+
+    person = forms.ModelChoiceField(
+        label="Person", queryset=User.objects.none(), required=False, empty_label="Everyone"
+    )
+    day = forms.DateField(
+        label="Day",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+        error_messages={"invalid": "That is not a day. Write it as 2026-11-25."},
+    )
+    patient = forms.IntegerField(
+        label="Patient number",
+        required=False,
+        min_value=1,
+        max_value=2**63 - 1,
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+        error_messages={"invalid": "A patient number is made of digits only."},
+    )
+    older_than = forms.IntegerField(
+        required=False, min_value=1, max_value=2**63 - 1, widget=forms.HiddenInput
+    )
+
+    def __init__(self, people: Any, data: Any) -> None:
+        super().__init__(data)
+        self.fields["person"].queryset = people

@@ -1,0 +1,171 @@
+"""What the access room reads, and for whom."""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+from django.db.models import Q, QuerySet
+
+from access import clock
+from access.models import Clinic, Membership, SetPasswordLink, TrailRow, User
+from access.people import Person
+from access.permissions import NotHere, require
+from access.roles import Role
+
+TRAIL_ROWS_A_PAGE = 100
+
+
+def clinics_open_to(by: Person) -> list[Clinic]:
+    """The clinics ``by`` may act in: their own, or every one for a system administrator."""
+    if Role.SYSTEM_ADMINISTRATOR in by.roles:
+        return list(Clinic.objects.all())
+    return list(
+        Clinic.objects.filter(
+            memberships__user=by.user,
+            memberships__ended_at=None,
+            memberships__approved_at__isnull=False,
+        ).distinct()
+    )
+
+
+def roles_of(by: Person) -> QuerySet[Membership]:
+    """The roles a person holds anywhere, for their own page."""
+    return (
+        Membership.objects.filter(user=by.user, ended_at=None)
+        .select_related("clinic")
+        .order_by("clinic__name", "role")
+    )
+
+
+def staff(by: Person) -> QuerySet[User]:
+    """All accounts, disabled ones last, each with its roles at hand."""
+    require(by, "manage staff")
+    return User.objects.prefetch_related("memberships__clinic").order_by("-is_active", "full_name")
+
+
+def member(by: Person, user_id: int) -> User:
+    require(by, "manage staff")
+    found = User.objects.filter(pk=user_id).first()
+    if found is None:
+        raise NotHere("no such account")
+    return found
+
+
+def all_clinics(by: Person) -> QuerySet[Clinic]:
+    require(by, "manage staff")
+    return Clinic.objects.all()
+
+
+def memberships_of(by: Person, user: User) -> QuerySet[Membership]:
+    """Every role this user has or had, the present ones first, newest first."""
+    require(by, "manage staff")
+    return (
+        Membership.objects.filter(user=user)
+        .select_related("clinic", "granted_by", "approved_by", "ended_by")
+        .order_by("-ended_at__isnull", "-granted_at")
+    )
+
+
+def membership(by: Person, membership_id: int) -> Membership:
+    require(by, "manage staff")
+    found = Membership.objects.select_related("user", "clinic").filter(pk=membership_id).first()
+    if found is None:
+        raise NotHere("no such role")
+    return found
+
+
+def roles_waiting(by: Person) -> QuerySet[Membership]:
+    """Roles granted by one person that wait for a second: all for a system administrator, else the clinic's
+    own and those of the service."""
+    require(by, "approve roles")
+    waiting = (
+        Membership.objects.filter(ended_at=None, approved_at=None)
+        .select_related("user", "clinic", "granted_by")
+        .order_by("granted_at")
+    )
+    if Role.SYSTEM_ADMINISTRATOR in by.roles:
+        return waiting
+    return waiting.filter(Q(clinic=by.clinic) | Q(clinic=None))
+
+
+def role_waiting(by: Person, membership_id: int) -> Membership:
+    found = roles_waiting(by).filter(pk=membership_id).first()
+    if found is None:
+        raise NotHere("no such role waits here")
+    return found
+
+
+def link_for(token: str) -> SetPasswordLink | None:
+    """The set-password link of this token if it is still good."""
+    return (
+        SetPasswordLink.objects.select_related("user")
+        .filter(
+            token_hash=hashlib.sha256(token.encode()).hexdigest(),
+            used_at=None,
+            expires_at__gt=clock.now(),
+            user__is_active=True,
+        )
+        .first()
+    )
+
+
+@dataclass(frozen=True)
+class TrailPage:
+    """Some rows of one chain, newest first; ``older_than`` is the next page's start, None at the end."""
+
+    rows: Sequence[TrailRow]
+    older_than: int | None
+
+
+def trail_page(
+    by: Person,
+    *,
+    of_the_service: bool = False,
+    user: User | None = None,
+    day: date | None = None,
+    patient_id: int | None = None,
+    older_than: int | None = None,
+) -> TrailPage:
+    """Rows of the clinic acted in, or of the service for a system administrator.
+
+    ``day`` is a day on the clinic's wall calendar.
+    """
+    rows = TrailRow.objects.filter(clinic=chain_read_by(by, of_the_service)).select_related("user")
+    if user is not None:
+        rows = rows.filter(user=user)
+    if day is not None:
+        begin, end = _day_in_clinic(by, day)
+        rows = rows.filter(at__gte=begin, at__lt=end)
+    if patient_id is not None:
+        rows = rows.filter(patient_id=patient_id)
+    if older_than is not None:
+        rows = rows.filter(sequence__lt=older_than)
+    found = list(rows.order_by("-sequence")[: TRAIL_ROWS_A_PAGE + 1])
+    more = len(found) > TRAIL_ROWS_A_PAGE
+    shown = found[:TRAIL_ROWS_A_PAGE]
+    return TrailPage(rows=shown, older_than=shown[-1].sequence if more else None)
+
+
+def people_in_trail(by: Person, of_the_service: bool = False) -> QuerySet[User]:
+    """Everyone who appears in that chain, by name."""
+    acted = TrailRow.objects.filter(clinic=chain_read_by(by, of_the_service)).values("user")
+    return User.objects.filter(pk__in=acted).order_by("full_name")
+
+
+def chain_read_by(by: Person, of_the_service: bool) -> Clinic | None:
+    """Which chain ``by`` reads; None is the service's own, open to the system administrator only."""
+    role = require(by, "check trail")
+    if by.clinic is None or of_the_service:
+        if Role.SYSTEM_ADMINISTRATOR not in by.roles:
+            raise NotHere(f"the service's own trail is not for the {role}")
+        return None
+    return by.clinic
+
+
+def _day_in_clinic(by: Person, day: date) -> tuple[datetime, datetime]:
+    zone = by.clinic.zone if by.clinic else UTC
+    midnight, next_midnight = (
+        datetime.combine(one, time.min, zone) for one in (day, day + timedelta(days=1))
+    )
+    return midnight, next_midnight

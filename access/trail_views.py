@@ -1,0 +1,41 @@
+"""The page on which the trail is read and checked."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from access import forms, queries, verify
+
+
+def trail(request: HttpRequest) -> HttpResponse:
+    of_the_service = request.GET.get("chain") == "service"
+    form = forms.TrailForm(queries.people_in_trail(request.person, of_the_service), request.GET)
+    if not form.is_valid():
+        context = {"form": form, "of_the_service": of_the_service}
+        return render(request, "access/trail.html", context, status=422)
+    found = queries.trail_page(
+        request.person,
+        of_the_service=of_the_service,
+        user=form.cleaned_data["person"],
+        day=form.cleaned_data["day"],
+        patient_id=form.cleaned_data["patient"],
+        older_than=form.cleaned_data["older_than"],
+    )
+    older = request.GET.copy()
+    older["older_than"] = str(found.older_than)
+    context = {
+        "form": form,
+        "of_the_service": of_the_service,
+        "found": found,
+        "older": older.urlencode() if found.older_than else "",
+    }
+    return render(request, "access/trail.html", context)
+
+
+def verify_trail(request: HttpRequest) -> HttpResponse:
+    of_the_service = request.POST.get("chain") == "service"
+    clinic = queries.chain_read_by(request.person, of_the_service)
+    return render(
+        request,
+        "access/trail_verified.html",
+        {"result": verify.verify_chain(clinic.pk if clinic else None), "clinic": clinic},
+    )

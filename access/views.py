@@ -1,0 +1,76 @@
+"""Pages about oneself: account, clinic acted in, first password; and the key for values waiting offline."""
+
+import base64
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
+
+from access import forms, queries, services
+from access.middleware import CLINIC_IN_SESSION
+
+
+def account(request: HttpRequest) -> HttpResponse:
+    return render(request, "access/account.html", {"roles": queries.roles_of(request.person)})
+
+
+def switch_clinic(request: HttpRequest) -> HttpResponse:
+    clinics = queries.clinics_open_to(request.person)
+    here = request.person.clinic
+    if request.method == "GET":
+        form = forms.SwitchClinicForm(clinics, initial={"clinic": str(here.pk) if here else None})
+        return render(request, "access/switch_clinic.html", {"form": form, "clinics": clinics})
+    form = forms.SwitchClinicForm(clinics, request.POST)
+    if not form.is_valid():
+        return render(request, "access/switch_clinic.html", {"form": form, "clinics": clinics}, status=422)
+    chosen = services.act_in_clinic(clinic_id=int(form.cleaned_data["clinic"]), by=request.person)
+    request.session[CLINIC_IN_SESSION] = chosen.pk
+    messages.success(request, f"You now act in {chosen.name}.")
+    return redirect(_next(request))
+
+
+@never_cache
+def queue_key(request: HttpRequest) -> JsonResponse:
+    """The AES key (32 bytes, base64) for values waiting in this person's browser, and when it ends."""
+    held = services.hand_out_queue_key(by=request.person)
+    return JsonResponse(
+        {
+            "key": base64.b64encode(held.key).decode(),
+            "expires_at": held.expires_at.isoformat(),
+            "person": request.person.user.pk,
+        }
+    )
+
+
+@never_cache
+@sensitive_post_parameters("password", "again")
+@sensitive_variables("token")
+def first_password(request: HttpRequest, token: str) -> HttpResponse:
+    link = queries.link_for(token)
+    if link is None:
+        return render(request, "access/link_is_over.html", status=410)
+    form = forms.FirstPasswordForm(request.POST or None)
+    if form.is_valid():
+        try:
+            services.set_password_by_link(token=token, password=form.cleaned_data["password"])
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, "Your password is set. Sign in with it now.")
+            return redirect("account_login")
+    status = 422 if form.is_bound else 200
+    return render(
+        request, "access/first_password.html", {"form": form, "user_name": link.user}, status=status
+    )
+
+
+def _next(request: HttpRequest) -> str:
+    asked = request.POST.get("next", "")
+    if url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure()):
+        return asked
+    return reverse("access:account")
