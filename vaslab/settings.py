@@ -54,7 +54,6 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
-    "allauth.usersessions.middleware.UserSessionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "access.middleware.ActingPerson",
     "access.middleware.FailureTrail",
@@ -149,7 +148,10 @@ ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "vaslab"
-USERSESSIONS_TRACK_ACTIVITY = True
+# Addresses are given by an administrator, and no letters are sent.
+MFA_ALLOW_UNVERIFIED_EMAIL = True
+# IdleLock notes when a sign-in was last used; the library would write that on every request.
+USERSESSIONS_TRACK_ACTIVITY = False
 ALLAUTH_TRUSTED_PROXY_COUNT = env.PROXIES
 
 # access.middleware.IdleLock ends a sign-in unused for IDLE_MINUTES, or older than SIGN_IN_HOURS.
