@@ -98,6 +98,11 @@ class Patient(models.Model):
     def full_name(self) -> str:
         return f"{self.given_name} {self.family_name}"
 
+    @property
+    def identifiers_in_use(self) -> "list[Identifier]":
+        """Identifiers that were not withdrawn, in the order given; prefetched ones cost no query."""
+        return [one for one in self.identifiers.all() if one.withdrawn_at is None]
+
 
 class Identifier(models.Model):
     """A number given to a person by an issuer; as compared, unique within issuer and clinic.

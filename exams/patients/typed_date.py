@@ -60,16 +60,19 @@ def read_date(text: str) -> date:
     return _as_date(found, text.strip())
 
 
-def date_within(text: str) -> tuple[date | None, str]:
-    """The first date inside ``text`` and what is left without it; ``(None, text)`` if there is none."""
+def date_within(text: str) -> tuple[date | None, str, str]:
+    """The first date inside ``text``, how it was typed, and what is left without it.
+
+    ``(None, "", text)`` if there is no date in it.
+    """
     folded = text.casefold()
     for found in _DATE.finditer(folded):
         try:
             day = _as_date(found, found.group())
         except NotADate:
             continue
-        return day, f"{folded[: found.start()]} {folded[found.end() :]}"
-    return None, text
+        return day, found.group(), f"{folded[: found.start()]} {folded[found.end() :]}"
+    return None, "", text
 
 
 def written(day: date) -> str:

@@ -1,0 +1,363 @@
+"""What is read of patients, and for whom. Every function costs a fixed number of queries."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Prefetch, Q, QuerySet
+
+from access import clock
+from access.models import Clinic
+from access.people import Person
+from access.permissions import NotHere, require
+from exams.patients import matching
+from exams.patients.models import Caution, FactKind, Identifier, LimbFact, Patient, Region, Side
+from exams.patients.typed_date import date_within
+
+MOST_SHOWN = 50
+LONGEST_SEARCH = 120
+_MOST_NAMESAKES = 200
+
+
+def today_in(clinic: Clinic) -> date:
+    """The date on the clinic's wall."""
+    return clock.now().astimezone(clinic.zone).date()
+
+
+@dataclass(frozen=True)
+class Found:
+    """People found by a search; ``more`` says that the list was cut and the search should be narrowed."""
+
+    patients: tuple[Patient, ...]
+    more: bool
+
+
+def patients_matching(person: Person, text: str) -> Found:
+    """People of the person's clinic in whose names or identifiers every word of ``text`` stands somewhere.
+
+    A date in ``text`` is read as a birth date. Accents, case, order and punctuation make no difference.
+    At most ``MOST_SHOWN`` people, by name; two queries. Nothing to look for finds nobody.
+    """
+    require(person, "find patients")
+    born, as_typed, rest = date_within(text[:LONGEST_SEARCH])
+    words = matching.words(rest)
+    if not words and not born:
+        return Found((), more=False)
+    searched = _every_word_stands_in(words)
+    if born:
+        # Figures like 12 10 1950 can be an identifier just as well.
+        searched &= Q(birth_date=born) | Q(search_text__contains=matching.squeezed(as_typed))
+    people = list(_with_identifiers(Patient.objects.filter(searched, clinic=person.clinic))[: MOST_SHOWN + 1])
+    return Found(tuple(people[:MOST_SHOWN]), more=len(people) > MOST_SHOWN)
+
+
+def patient_for(person: Person, patient_id: int) -> Patient:
+    """The record, with its identifiers; ``NotHere`` (a 404) for a number of another clinic or of nobody."""
+    require(person, "see patient")
+    patient = _with_identifiers(
+        Patient.objects.filter(clinic=person.clinic, pk=patient_id).select_related("clinic")
+    ).first()
+    if patient is None:
+        raise NotHere("no such patient in this clinic")
+    return patient
+
+
+def issuers_known_to(person: Person) -> list[str]:
+    """Issuers this clinic has used, to be offered while typing, so that one issuer keeps one spelling."""
+    used = Identifier.objects.filter(clinic=person.clinic).order_by("issuer")
+    return list(used.values_list("issuer", flat=True).distinct()[:20])
+
+
+def holder_of_identifier(person: Person, issuer: str, value: str) -> Patient | None:
+    """Whose identifier it is in this clinic, however it is typed; None if nobody's."""
+    return Patient.objects.filter(
+        clinic=person.clinic,
+        identifiers__issuer_key=matching.key(issuer),
+        identifiers__value_key=matching.key(value),
+        identifiers__withdrawn_at=None,
+    ).first()
+
+
+def identifier_for(person: Person, patient_id: int, identifier_id: int) -> Identifier:
+    found = (
+        Identifier.objects.filter(clinic=person.clinic, patient_id=patient_id, pk=identifier_id)
+        .select_related("patient__clinic")
+        .first()
+    )
+    if found is None:
+        raise NotHere("no such identifier in this clinic")
+    return found
+
+
+# ---- likely duplicates
+
+
+@dataclass(frozen=True)
+class LikelyMatch:
+    """A record that may be the same person, and in what the two agree."""
+
+    patient: Patient
+    reasons: tuple[str, ...]
+
+
+def likely_duplicates(
+    person: Person,
+    *,
+    family_name: str,
+    given_name: str,
+    birth_date: date | None,
+    identifiers: Iterable[tuple[str, str]] = (),
+    telephone: str = "",
+) -> tuple[LikelyMatch, ...]:
+    """Records of the person's clinic that may be the same person, the likeliest first; two queries.
+
+    Likely means: an identifier in common; the same name (also changed about); a name one slip away with the
+    same birth date (also with day and month changed about); the same birth date and one name in common; or
+    the same telephone with a name or the birth date in common. Never merged, only shown.
+    """
+    typed = _AsCompared(
+        family=matching.squeezed(family_name),
+        given=matching.squeezed(given_name),
+        name_key=matching.name_key(family_name, given_name),
+        births=_births_meant(birth_date),
+        numbers=frozenset(filter(None, (matching.key(value) for _, value in identifiers))),
+        telephone=matching.telephone_key(telephone),
+    )
+    near = Q(name_key=typed.name_key) | Q(birth_date__in=typed.births)
+    if typed.numbers:
+        holders = Identifier.objects.filter(
+            clinic=person.clinic, value_key__in=typed.numbers, withdrawn_at=None
+        )
+        near |= Q(pk__in=holders.values("patient_id"))
+    if typed.telephone:
+        near |= Q(telephone_key=typed.telephone)
+    candidates = _with_identifiers(Patient.objects.filter(near, clinic=person.clinic))
+    matches = [LikelyMatch(patient, _agreements(typed, patient)) for patient in candidates[:_MOST_NAMESAKES]]
+    likely = [match for match in matches if match.reasons]
+    return tuple(sorted(likely, key=lambda match: -len(match.reasons)))
+
+
+@dataclass(frozen=True)
+class _AsCompared:
+    family: str
+    given: str
+    name_key: str
+    births: tuple[date, ...]
+    numbers: frozenset[str]
+    telephone: str
+
+
+def _agreements(typed: _AsCompared, patient: Patient) -> tuple[str, ...]:
+    """In what ``typed`` agrees with ``patient``, if that is enough to be likely; otherwise nothing."""
+    family, given = matching.squeezed(patient.family_name), matching.squeezed(patient.given_name)
+    same_name = typed.name_key == patient.name_key
+    alike = _alike(typed, family, given)
+    one_name = typed.family == family or typed.given == given
+    same_birth = bool(typed.births) and patient.birth_date == typed.births[0]
+    near_birth = patient.birth_date in typed.births
+    same_number = any(one.value_key in typed.numbers for one in patient.identifiers_in_use)
+    same_telephone = bool(typed.telephone) and patient.telephone_key == typed.telephone
+
+    said = {
+        "the same identifier": same_number,
+        "the same name": same_name and (typed.family, typed.given) == (family, given),
+        "the same names changed about": same_name and (typed.family, typed.given) != (family, given),
+        "a name one slip away": alike and not same_name,
+        "one name in common": one_name and not alike and not same_name,
+        "the same birth date": same_birth,
+        "the same birth date with day and month changed about": near_birth and not same_birth,
+        "the same telephone": same_telephone,
+    }
+    likely = (
+        same_number
+        or same_name
+        or (near_birth and alike)
+        or (same_birth and one_name)
+        or (same_telephone and (alike or one_name or near_birth))
+    )
+    return tuple(words for words, holds in said.items() if holds) if likely else ()
+
+
+def _alike(typed: _AsCompared, family: str, given: str) -> bool:
+    straight = matching.one_slip_apart(typed.family, family) and matching.one_slip_apart(typed.given, given)
+    about = matching.one_slip_apart(typed.family, given) and matching.one_slip_apart(typed.given, family)
+    return straight or about
+
+
+def _births_meant(birth_date: date | None) -> tuple[date, ...]:
+    """The date itself first, then the date with day and month changed about, where there is one."""
+    if birth_date is None:
+        return ()
+    if birth_date.day > 12 or birth_date.day == birth_date.month:
+        return (birth_date,)
+    return (birth_date, birth_date.replace(day=birth_date.month, month=birth_date.day))
+
+
+# ---- cautions
+
+
+@dataclass(frozen=True)
+class CautionsInForce:
+    """Cautions of one person on one date."""
+
+    right: tuple[Caution, ...]
+    left: tuple[Caution, ...]
+    whole_person: tuple[Caution, ...]
+
+    def of(self, side: Side | str) -> tuple[Caution, ...]:
+        return self.right if side == Side.RIGHT else self.left
+
+    def over(self, side: Side | str, region: Region | str) -> tuple[Caution, ...]:
+        """Cautions where a cuff would lie: region is arm, ankle or toes; a whole leg covers the last two."""
+        covering = {region} if region == Region.ARM else {region, Region.WHOLE_LEG}
+        return tuple(one for one in self.of(side) if one.region in covering)
+
+    def forbidding(self, side: Side | str, region: Region | str) -> tuple[Caution, ...]:
+        """Those of ``over`` that say "do not inflate"."""
+        return tuple(one for one in self.over(side, region) if one.do_not_inflate)
+
+    @property
+    def protected_sites(self) -> frozenset[tuple[Side, Region]]:
+        """Every (side, region) where a cuff must not be inflated; region is arm, ankle or toes."""
+        return frozenset(
+            (side, region)
+            for side in Side
+            for region in (Region.ARM, Region.ANKLE, Region.TOES)
+            if self.forbidding(side, region)
+        )
+
+    @property
+    def all(self) -> tuple[Caution, ...]:
+        return (*self.right, *self.left, *self.whole_person)
+
+
+def cautions_in_force(patient: Patient, on: date) -> CautionsInForce:
+    """Cautions that stand on the date ``on``: begun by then and not ended by then. One query.
+
+    A review date that has passed ends nothing: only a person ends a caution.
+    """
+    standing = list(
+        Caution.objects.filter(
+            Q(started_on=None) | Q(started_on__lte=on),
+            Q(ended_on=None) | Q(ended_on__gt=on),
+            patient=patient,
+        )
+        .select_related("entered_by", "confirmed_by")
+        .order_by("-do_not_inflate", "region", "pk")
+    )
+    return CautionsInForce(
+        right=tuple(one for one in standing if one.side == Side.RIGHT),
+        left=tuple(one for one in standing if one.side == Side.LEFT),
+        whole_person=tuple(one for one in standing if not one.side),
+    )
+
+
+def ended_cautions(patient: Patient) -> tuple[Caution, ...]:
+    """Cautions that were ended, the last first. One query."""
+    ended = Caution.objects.filter(patient=patient, ended_on__isnull=False)
+    return tuple(ended.select_related("entered_by", "ended_by").order_by("-ended_on", "-pk"))
+
+
+def caution_for(person: Person, patient_id: int, caution_id: int) -> Caution:
+    found = (
+        Caution.objects.filter(patient__clinic=person.clinic, patient_id=patient_id, pk=caution_id)
+        .select_related("patient__clinic")
+        .first()
+    )
+    if found is None:
+        raise NotHere("no such caution in this clinic")
+    return found
+
+
+# ---- dated facts of a limb
+
+
+@dataclass(frozen=True)
+class LimbFactsOn:
+    """What was so of one limb on one date."""
+
+    open_wound: bool
+    rest_pain: bool
+    foot_infection: bool
+    absent_toes: frozenset[int]
+    facts: tuple[LimbFact, ...]
+
+
+def limb_facts_on(patient: Patient, on: date) -> dict[Side, LimbFactsOn]:
+    """Facts in force on the date ``on``, RIGHT and LEFT. One query.
+
+    A fact holds from the day it started up to, but not on, the day it ended. Replaced and withdrawn rows do
+    not count, so that a correction also mends how an earlier exam is read.
+    """
+    standing = list(
+        _standing_facts(patient)
+        .filter(Q(ended_on=None) | Q(ended_on__gt=on), started_on__lte=on)
+        .order_by("started_on", "pk")
+    )
+    return {side: _as_known([fact for fact in standing if fact.side == side]) for side in Side}
+
+
+def _as_known(facts: list[LimbFact]) -> LimbFactsOn:
+    kinds = {fact.kind for fact in facts}
+    return LimbFactsOn(
+        open_wound=FactKind.OPEN_WOUND in kinds,
+        rest_pain=FactKind.REST_PAIN in kinds,
+        foot_infection=FactKind.FOOT_INFECTION in kinds,
+        absent_toes=frozenset(fact.toe for fact in facts if fact.toe),
+        facts=tuple(facts),
+    )
+
+
+def limb_fact_history(patient: Patient) -> dict[Side, tuple[LimbFact, ...]]:
+    """Every row ever entered, RIGHT and LEFT, newest start first, a replaced row under what replaced it.
+
+    One query; each row knows ``replaces`` and, where there is one, ``replaced_by``.
+    """
+    rows = list(
+        LimbFact.objects.filter(patient=patient)
+        .select_related("entered_by", "ended_by", "withdrawn_by", "replaced_by__entered_by")
+        .order_by("-started_on", "-pk")
+    )
+    by_number = {row.pk: row for row in rows}
+
+    def newest_of_its_line(row: LimbFact) -> LimbFact:
+        while getattr(row, "replaced_by", None):
+            row = by_number[row.replaced_by.pk]
+        return row
+
+    def place(row: LimbFact) -> tuple[bool, timedelta, int, int]:
+        newest = newest_of_its_line(row)
+        return (newest.withdrawn_at is not None, date.max - newest.started_on, -newest.pk, -row.pk)
+
+    rows.sort(key=place)
+    return {side: tuple(row for row in rows if row.side == side) for side in Side}
+
+
+def limb_fact_for(person: Person, patient_id: int, fact_id: int) -> LimbFact:
+    """A fact that still stands; one that was replaced or withdrawn can no longer be worked on (404)."""
+    found = (
+        LimbFact.objects.filter(patient__clinic=person.clinic, patient_id=patient_id, pk=fact_id)
+        .filter(replaced_by=None, withdrawn_at=None)
+        .select_related("patient__clinic", "entered_by")
+        .first()
+    )
+    if found is None:
+        raise NotHere("no such fact in this clinic, or it was replaced")
+    return found
+
+
+def _standing_facts(patient: Patient) -> QuerySet[LimbFact]:
+    return LimbFact.objects.filter(patient=patient, replaced_by=None, withdrawn_at=None)
+
+
+def _with_identifiers(patients: QuerySet[Patient]) -> QuerySet[Patient]:
+    in_order = Prefetch("identifiers", queryset=Identifier.objects.order_by("pk"))
+    return patients.prefetch_related(in_order).order_by("family_name", "given_name", "pk")
+
+
+def _every_word_stands_in(words: Iterable[str]) -> Q:
+    """True of everybody if there are no words."""
+    searched = Q()
+    for word in words:
+        searched &= Q(search_text__contains=word)
+    return searched
