@@ -1,0 +1,280 @@
+// The exam sheet: moves from field to field, saves each as it is left, and shows what the service makes of it.
+
+import { Box } from "./box.js";
+import { InflationClock, offsetFrom, startRestClock } from "./clocks.js";
+import { Sending, WAY } from "./sending.js";
+import { openVault } from "./waiting.js";
+
+const sheet = document.getElementById("sheet");
+const facts = sheet.dataset;
+const offset = offsetFrom(facts.serverNow);
+const clinicTime = new Intl.DateTimeFormat("en-GB", {
+  hour: "2-digit",
+  minute: "2-digit",
+  timeZone: facts.timeZone || undefined,
+});
+const time = (date) => clinicTime.format(date);
+const find = (id) => document.getElementById(id);
+
+const boxes = [...sheet.querySelectorAll("[data-field]")].map(
+  (place) => new Box(place, { send: (value) => sending.add(value), time, reasons: find("reasons") }),
+);
+const boxNamed = new Map(boxes.map((box) => [box.name, box]));
+const vault = openVault({ person: facts.person, exam: facts.exam, keyUrl: facts.keyUrl });
+const sending = new Sending({
+  vault,
+  saveUrl: facts.saveUrl,
+  person: facts.person,
+  answered,
+  changed: showTheWay,
+});
+
+sheet.classList.add("live");
+watchTheHeightOfWhatSticks();
+const restClock = find("rest-clock");
+if (restClock) startRestClock(restClock, offset);
+const inflationClocks = new Map(
+  [...sheet.querySelectorAll("[data-inflation-clock]")].map((place) => [
+    place.dataset.inflationClock,
+    new InflationClock(place),
+  ]),
+);
+resumeInflationClocks();
+resumeWhatWaited();
+
+// --- From field to field -------------------------------------------------------------------------------------
+
+sheet.addEventListener("keydown", (event) => {
+  const box = boxes.find(({ input }) => input === event.target);
+  if (event.key === "F2" || (event.key === "+" && box?.place.classList.contains("reading"))) {
+    event.preventDefault();
+    unfold();
+  } else if (event.key === "Enter" && box && event.target.tagName !== "TEXTAREA") {
+    event.preventDefault();
+    if (event.shiftKey) before(box)?.input.focus();
+    else goOnFrom(box);
+  }
+});
+find("unfold")?.addEventListener("click", unfold);
+
+function unfold() {
+  const open = sheet.classList.toggle("unfolded");
+  find("unfold").setAttribute("aria-expanded", String(open));
+}
+
+function before(box) {
+  return boxes.slice(0, boxes.indexOf(box)).findLast((other) => other.visible);
+}
+
+// The next empty planned field, then one further up that was skipped, then one to mend, then the end.
+function goOnFrom(box) {
+  const here = boxes.indexOf(box);
+  const rest = [...boxes.slice(here + 1), ...boxes.slice(0, here)].filter((other) => other.visible);
+  const next =
+    rest.find((other) => other.planned && !other.typed) ?? rest.find((other) => other.troubled);
+  const end = sheet.querySelector("[data-finish]");
+  if (next) show(next.input);
+  else if (end) show(end);
+  else box.input.blur();
+}
+
+function show(element) {
+  element.focus();
+  element.select?.();
+}
+
+// --- What the service answers ---------------------------------------------------------------------------------
+
+function answered(value, status, body) {
+  const box = boxNamed.get(value.field);
+  box?.answered(value, status, body);
+  if (status === 200) {
+    showFindings(body.spot_html);
+    showHandOvers(body.hand_overs);
+    showProgress(body.progress);
+    if (restClock && body.first_inflation_at) restClock.dataset.firstInflationAt = body.first_inflation_at;
+    if (box?.isToe && /^[\d*/]/.test(value.typed)) {
+      inflationClocks.get(box.place.dataset.side)?.start(Date.parse(value.typed_at));
+    }
+  } else if (box) {
+    alarm(`${box.spoken}: ${status === 409 ? "someone else has entered a value." : (body.error ?? "not stored.")}`);
+  }
+  showTroubled();
+}
+
+function showFindings(html) {
+  if (!html) return;
+  const spot = find("spot");
+  const open = new Set([...spot.querySelectorAll("details[open]")].map(({ id }) => id));
+  const before = sentences(spot);
+  spot.innerHTML = html;
+  for (const details of spot.querySelectorAll("details")) details.open = open.has(details.id);
+  const after = sentences(spot).filter((sentence) => !before.includes(sentence));
+  if (after.length) find("announcer").textContent = after.join(" ");
+}
+
+function sentences(spot) {
+  return [...spot.querySelectorAll("[data-sentence]")].map(({ textContent }) => textContent.trim());
+}
+
+function showHandOvers(slips = []) {
+  const place = find("hand-overs");
+  for (const slip of slips) {
+    if (place.querySelector(`[data-slip="${slip.id}"]`)) continue;
+    const line = find("slip").content.cloneNode(true).firstElementChild;
+    line.dataset.slip = slip.id;
+    line.querySelector("[data-words]").textContent = slip.sentence;
+    line.querySelector("a").href = slip.url;
+    place.append(line);
+    place.hidden = false;
+  }
+}
+
+function showProgress(progress) {
+  if (progress) find("progress").textContent = `${progress.done} of ${progress.planned} planned sites done.`;
+}
+
+// --- Connection, sign-in, what waits --------------------------------------------------------------------------
+
+async function resumeWhatWaited() {
+  const opened = await vault;
+  if (!opened.lasting) {
+    find("storage").textContent =
+      `Without a connection, values are kept only while this page stays open: ${opened.trouble}.`;
+  }
+  const { values, unreadable, elsewhere } = await opened.left();
+  for (const { value } of values) boxNamed.get(value.field)?.restore(value);
+  sending.resume(values);
+  for (const box of boxes) if (box.input !== document.activeElement) box.leave();
+  const lines = [];
+  if (unreadable) {
+    lines.push(`${count(unreadable)} typed earlier could not be opened any more and had to be dropped: look through the fields.`);
+  }
+  if (elsewhere) lines.push(`${count(elsewhere)} of another exam still wait in this browser: open that exam sheet to send them.`);
+  if (lines.length) find("storage").textContent = lines.join(" ");
+}
+
+function showTheWay() {
+  const line = find("way");
+  const waiting = sending.waiting.length;
+  line.hidden = sending.way === WAY.OPEN;
+  find("sign-in-again").hidden = sending.way !== WAY.SIGNED_OUT;
+  if (sending.way !== WAY.OPEN) {
+    for (const { value } of sending.waiting) boxNamed.get(value.field)?.waits();
+  }
+  vault.then(({ lasting }) => {
+    const kept = lasting ? "in this browser" : "in this page only: do not close it";
+    const words = {
+      [WAY.OPEN]: "",
+      [WAY.CUT]: `No connection. ${count(waiting)} ${waiting === 1 ? "waits" : "wait"} ${kept}; sent when it returns.`,
+      [WAY.TROUBLED]: `The service does not answer properly. ${count(waiting)} ${waiting === 1 ? "waits" : "wait"} ${kept}; tried again by itself.`,
+      [WAY.SIGNED_OUT]: `Your sign-in has ended. ${count(waiting)} ${waiting === 1 ? "waits" : "wait"} ${kept}.`,
+    }[sending.way];
+    const place = line.querySelector("[data-words]");
+    if (place.textContent !== words) place.textContent = words;
+  });
+}
+
+function count(values) {
+  return values === 1 ? "1 value" : `${values} values`;
+}
+
+async function askWhoIsSignedIn() {
+  if (sending.way !== WAY.SIGNED_OUT) return;
+  try {
+    const answer = await fetch(facts.keyUrl, { headers: { Accept: "application/json" }, cache: "no-store" });
+    if (!answer.ok) return;
+    const { person } = await answer.json();
+    if (String(person) === facts.person) sending.signedInAgain();
+    else alarm("Somebody else is signed in now. What you typed stays with you: sign in under your own name to send it.");
+  } catch {
+    // Still cut off: the line above says so.
+  }
+}
+find("signed-in").addEventListener("click", askWhoIsSignedIn);
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "visible") askWhoIsSignedIn();
+  else for (const box of boxes) box.leave();
+});
+addEventListener("focus", askWhoIsSignedIn);
+
+addEventListener("beforeunload", (event) => {
+  for (const box of boxes) box.leave();
+  if (sending.waiting.length || boxes.some((box) => box.troubled)) event.preventDefault();
+});
+
+function showTroubled() {
+  const troubled = boxes.filter((box) => box.troubled);
+  const line = find("to-mend");
+  line.replaceChildren();
+  if (!troubled.length) return;
+  line.append(`${count(troubled.length)} not stored: `);
+  for (const box of troubled) {
+    const link = document.createElement("a");
+    link.href = `#${box.input.id}`;
+    link.textContent = box.spoken;
+    line.append(link, " ");
+  }
+}
+
+function alarm(words) {
+  find("alarm").textContent = words;
+}
+
+// --- Forms beside the fields ----------------------------------------------------------------------------------
+
+find("entry")?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  for (const box of boxes) box.leave();
+});
+
+// A step reloads the page: first everything typed must have arrived.
+for (const form of sheet.querySelectorAll("form[data-step]")) {
+  form.addEventListener("submit", async (event) => {
+    for (const box of boxes) box.leave();
+    if (!sending.waiting.length && !boxes.some((box) => box.troubled)) return;
+    event.preventDefault();
+    await sending.idle();
+    const first = boxes.find((box) => box.troubled);
+    if (first) {
+      alarm(`${first.spoken} is not stored yet. Mend it or empty it first.`);
+      show(first.input);
+    } else if (sending.waiting.length) {
+      alarm(`${count(sending.waiting.length)} not sent yet. This step waits until they are.`);
+    } else {
+      form.requestSubmit(event.submitter);
+    }
+  });
+}
+
+for (const select of sheet.querySelectorAll("[data-technique]")) {
+  const also = select.closest("[data-group]").querySelector("[data-also]");
+  const taken = () => boxes.filter(({ group, typed }) => group === select.closest("[data-group]") && typed);
+  select.addEventListener("change", () => {
+    also.hidden = taken().length === 0;
+    also.textContent = `Also for the ${taken().length === 1 ? "reading" : `${taken().length} readings`} already here`;
+  });
+  also.addEventListener("click", () => {
+    for (const box of taken()) box.save();
+    also.hidden = true;
+    select.focus();
+  });
+}
+
+function resumeInflationClocks() {
+  for (const box of boxes.filter((one) => one.isToe && one.place.dataset.at)) {
+    const at = Date.parse(box.place.dataset.at) - offset;
+    if (Date.now() - at < 60000) inflationClocks.get(box.place.dataset.side)?.start(at);
+  }
+}
+
+// What sticks to the top must never cover the field in focus, however many lines it takes.
+function watchTheHeightOfWhatSticks() {
+  const stuck = find("stuck");
+  new ResizeObserver(() => {
+    const sticks = getComputedStyle(stuck).position === "sticky";
+    const height = sticks ? stuck.offsetHeight : 0;
+    document.documentElement.style.setProperty("scroll-padding-top", `${height + 16}px`);
+    document.documentElement.style.setProperty("--stuck", `${height}px`);
+  }).observe(stuck);
+}
