@@ -1,0 +1,277 @@
+"""Reads criteria from TOML and refuses what is not whole: every fault is named, not only the first."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from typing import Any
+
+from exams.hemodynamics.criteria.model import (
+    ANKLE_INDEX_CODES,
+    ANKLE_RULES,
+    ARM_REPEAT_RULES,
+    ARM_RULES,
+    PRESSURE_CODES,
+    TOE_INDEX_CODES,
+    URGENCY_RULES,
+    Choice,
+    Criteria,
+    IndexBand,
+    PressureBand,
+    Source,
+    Threshold,
+)
+from exams.hemodynamics.errors import CriteriaError
+
+OPERATORS = ("<", "<=", ">", ">=")
+INDEX_CODES = {"ankle_brachial_index": ANKLE_INDEX_CODES, "toe_brachial_index": TOE_INDEX_CODES}
+PRESSURE_MEASURES = ("toe_pressure", "ankle_pressure")
+CHOICES = {"ankle": ANKLE_RULES, "arm": ARM_RULES, "arm_repeat": ARM_REPEAT_RULES, "urgency": URGENCY_RULES}
+# Every threshold that the core asks for, with the operators that make sense there.
+THRESHOLDS = {
+    "arm_repeat_apart_mmhg": (">", ">="),
+    "arm_close_mmhg": ("<", "<="),
+    "repeats_apart_mmhg": (">", ">="),
+    "arm_difference_10_mmhg": (">", ">="),
+    "arm_difference_15_mmhg": (">", ">="),
+    "arm_difference_20_mmhg": (">", ">="),
+    "not_occludable_mmhg": (">", ">="),
+    "gradient_mmhg": (">", ">="),
+    "toe_wound_mmhg": ("<", "<="),
+    "ankle_wound_mmhg": ("<", "<="),
+    "toe_healing_mmhg": (">", ">="),
+    "infection_toe_mmhg": ("<", "<="),
+    "infection_ankle_mmhg": ("<", "<="),
+    "urgent_toe_mmhg": ("<", "<="),
+    "urgent_ankle_mmhg": ("<", "<="),
+    "toe_cold_celsius": ("<", "<="),
+    "toe_cold_effect_mmhg": (">=",),
+    "room_cold_celsius": ("<", "<="),
+    "rest_ask_minutes": ("<", "<="),
+    "rest_short_minutes": ("<", "<="),
+    "tobacco_hours": ("<", "<="),
+    "caffeine_hours": ("<", "<="),
+    "height_thousandths_mmhg_per_cm": (">=",),
+    "change_ankle_brachial_index_hundredths": (">", ">="),
+    "change_toe_brachial_index_manual_hundredths": (">", ">="),
+    "change_toe_brachial_index_automated_hundredths": (">", ">="),
+    "change_toe_pressure_manual_mmhg": (">", ">="),
+    "change_toe_pressure_automated_mmhg": (">", ">="),
+}
+OPTIONAL_THRESHOLDS = {"urgent_abi_hundredths": ("<", "<="), "ankle_pressure_boundary_mmhg": (">=",)}
+NOISE = ("arm_sd_tenths_mmhg", "ankle_sd_tenths_mmhg", "toe_sd_tenths_mmhg")
+TOP_KEYS = {
+    "name", "version", "title", "note", "sources", "choices", "thresholds", "noise", *INDEX_CODES, *PRESSURE_MEASURES
+}  # fmt: skip
+
+
+def read_criteria(text: str) -> Criteria:
+    """Criteria from TOML text, checked.
+
+    Raises
+    ------
+    CriteriaError
+        ``problems`` holds one sentence for every fault: what, where, and what is allowed.
+    """
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise CriteriaError("text", (f"It is not valid TOML: {error}.",)) from None
+    return _Reader(data, text).criteria()
+
+
+class _Reader:
+    """Walks the document once and collects every fault."""
+
+    def __init__(self, data: dict[str, Any], text: str) -> None:
+        self.data = data
+        self.text = text
+        self.problems: list[str] = []
+
+    def criteria(self) -> Criteria:
+        for key in sorted(set(self.data) - TOP_KEYS):
+            self.problems.append(f"Unknown key '{key}'.")
+        name = self._text(self.data, "name", "criteria")
+        if name and not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name):
+            self.problems.append(f"Name '{name}' must be small letters, digits and single hyphens.")
+        sources = self._sources()
+        choices = {key: self._choice(key, allowed) for key, allowed in CHOICES.items()}
+        index_bands = {measure: self._index_bands(measure, codes) for measure, codes in INDEX_CODES.items()}
+        pressure_bands = {measure: self._pressure_bands(measure) for measure in PRESSURE_MEASURES}
+        thresholds = self._thresholds("thresholds", THRESHOLDS, OPTIONAL_THRESHOLDS)
+        noise = self._thresholds("noise", dict.fromkeys(NOISE, (">=",)), {})
+        version = self._text(self.data, "version", "criteria")
+        title = self._text(self.data, "title", "criteria")
+        note = self._text(self.data, "note", "criteria")
+        self._order(thresholds)
+        if self.problems:
+            raise CriteriaError(name or "without a name", tuple(self.problems))
+        return Criteria(
+            name=name,
+            version=version,
+            title=title,
+            note=note,
+            content_hash=hashlib.sha256(self.text.encode()).hexdigest(),
+            text=self.text,
+            sources=sources,
+            index_bands=index_bands,
+            pressure_bands=pressure_bands,
+            thresholds=thresholds,
+            noise=noise,
+            **choices,
+        )
+
+    def _table(self, key: str) -> dict[str, Any]:
+        value = self.data.get(key)
+        if not isinstance(value, dict):
+            self.problems.append(f"The table [{key}] is missing.")
+            return {}
+        return value
+
+    def _rows(self, key: str) -> list[dict[str, Any]]:
+        value = self.data.get(key)
+        if not isinstance(value, list) or not value or not all(isinstance(row, dict) for row in value):
+            self.problems.append(f"The bands [[{key}]] are missing.")
+            return []
+        return value
+
+    def _text(self, table: dict[str, Any], key: str, where: str) -> str:
+        value = table.get(key)
+        if not isinstance(value, str) or not value.strip():
+            self.problems.append(f"'{key}' of {where} is missing or not text.")
+            return ""
+        return value
+
+    def _integer(self, table: dict[str, Any], key: str, where: str) -> int:
+        value = table.get(key)
+        if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+            self.problems.append(f"'{key}' of {where} must be a whole number, 0 or more; it is {value!r}.")
+            return 0
+        return value
+
+    def _sourced(self, table: dict[str, Any], where: str) -> tuple[str, str]:
+        source = self._text(table, "source", where)
+        known = self.data.get("sources")
+        if source and isinstance(known, dict) and source not in known:
+            self.problems.append(f"Source '{source}' of {where} is not listed under [sources].")
+        return source, self._text(table, "status", where)
+
+    def _only(self, table: dict[str, Any], allowed: set[str], where: str) -> None:
+        for key in sorted(set(table) - allowed):
+            self.problems.append(f"Unknown key '{key}' in {where}.")
+
+    def _sources(self) -> dict[str, Source]:
+        found = {}
+        for key, value in self._table("sources").items():
+            if not isinstance(value, str) or not value.strip():
+                self.problems.append(f"Source '{key}' must be a full reference in one text.")
+            else:
+                found[key] = Source(key, value)
+        return found
+
+    def _choice(self, key: str, allowed: tuple[str, ...]) -> Choice:
+        table = self.data.get("choices")
+        value = table.get(key) if isinstance(table, dict) else None
+        where = f"choices.{key}"
+        if not isinstance(value, dict):
+            self.problems.append(f"'{where}' is missing.")
+            return Choice("", "", "")
+        self._only(value, {"rule", "source", "status"}, where)
+        rule = self._text(value, "rule", where)
+        if rule and rule not in allowed:
+            self.problems.append(f"Rule '{rule}' of {where} is not known; it may be {', '.join(allowed)}.")
+        return Choice(rule, *self._sourced(value, where))
+
+    def _thresholds(
+        self, table: str, needed: dict[str, tuple[str, ...]], optional: dict[str, tuple[str, ...]]
+    ) -> dict[str, Threshold]:
+        found = {}
+        given = self._table(table)
+        for key in sorted(set(given) - set(needed) - set(optional)):
+            self.problems.append(f"Unknown threshold '{table}.{key}'.")
+        for key, operators in {**needed, **optional}.items():
+            where = f"{table}.{key}"
+            value = given.get(key)
+            if value is None and key in optional:
+                continue
+            if not isinstance(value, dict):
+                self.problems.append(f"'{where}' is missing.")
+                continue
+            self._only(value, {"operator", "limit", "source", "status"}, where)
+            operator = self._text(value, "operator", where)
+            if operator and operator not in operators:
+                self.problems.append(f"Operator '{operator}' of {where} must be {' or '.join(operators)}.")
+            found[key] = Threshold(operator, self._integer(value, "limit", where), *self._sourced(value, where))
+        return found
+
+    def _index_bands(self, measure: str, codes: tuple[str, ...]) -> tuple[IndexBand, ...]:
+        bands = []
+        for number, row in enumerate(self._rows(measure), start=1):
+            where = f"{measure} band {number}"
+            self._only(row, {"code", "lo", "hi", "source", "status"}, where)
+            code = self._text(row, "code", where)
+            if code and code not in codes:
+                self.problems.append(f"Code '{code}' of {where} is not known; it may be {', '.join(codes)}.")
+            hi = self._integer(row, "hi", where) if "hi" in row else None
+            bands.append(IndexBand(code, self._integer(row, "lo", where), hi, *self._sourced(row, where)))
+        bands.sort(key=lambda band: band.lo)
+        self._cover(measure, bands, codes)
+        return tuple(bands)
+
+    def _cover(self, measure: str, bands: list[IndexBand], codes: tuple[str, ...]) -> None:
+        if not bands:
+            return
+        if len({band.code for band in bands}) != len(bands):
+            self.problems.append(f"{measure}: a band code is used twice.")
+        if [codes.index(b.code) for b in bands if b.code in codes] != sorted(
+            codes.index(b.code) for b in bands if b.code in codes
+        ):
+            self.problems.append(f"{measure}: bands must run in the order {', '.join(codes)}.")
+        for code in (codes[0], "NORMAL"):
+            if code not in {band.code for band in bands}:
+                self.problems.append(f"{measure}: band {code} is missing.")
+        if bands[0].lo != 0:
+            self.problems.append(f"{measure}: the lowest band must start at 0, not {bands[0].lo}.")
+        for below, above in zip(bands, bands[1:], strict=False):
+            if below.hi is None or above.lo <= below.hi:
+                self.problems.append(f"{measure}: bands {below.code} and {above.code} overlap.")
+            elif above.lo > below.hi + 1:
+                self.problems.append(
+                    f"{measure}: there is a gap between {below.code} (to {below.hi}) and {above.code} (from {above.lo})."
+                )
+        for band in bands:
+            if band.hi is not None and band.hi < band.lo:
+                self.problems.append(f"{measure}: band {band.code} ends ({band.hi}) before it starts ({band.lo}).")
+        if bands[-1].hi is not None:
+            self.problems.append(f"{measure}: the highest band must be open upwards (leave out 'hi').")
+
+    def _pressure_bands(self, measure: str) -> tuple[PressureBand, ...]:
+        bands = []
+        rows = self._rows(measure)
+        for number, row in enumerate(rows, start=1):
+            where = f"{measure} band {number}"
+            self._only(row, {"code", "operator", "limit_mmhg", "source", "status"}, where)
+            code = self._text(row, "code", where)
+            sourced = self._sourced(row, where)
+            if number == len(rows):
+                if "limit_mmhg" in row or "operator" in row:
+                    self.problems.append(f"{where}: the last band must be open upwards (no limit).")
+                bands.append(PressureBand(code, None, None, *sourced))
+                continue
+            operator = self._text(row, "operator", where)
+            if operator and operator not in ("<", "<="):
+                self.problems.append(f"Operator '{operator}' of {where} must be < or <=.")
+            bands.append(PressureBand(code, operator, self._integer(row, "limit_mmhg", where), *sourced))
+        if bands and tuple(band.code for band in bands) != PRESSURE_CODES:
+            self.problems.append(f"{measure}: bands must be {', '.join(PRESSURE_CODES)} in this order.")
+        limits = [band.limit_mmhg for band in bands if band.limit_mmhg is not None]
+        if limits != sorted(set(limits)):
+            self.problems.append(f"{measure}: each limit must be above the one before it.")
+        return tuple(bands)
+
+    def _order(self, thresholds: dict[str, Threshold]) -> None:
+        names = ["arm_difference_10_mmhg", "arm_difference_15_mmhg", "arm_difference_20_mmhg"]
+        limits = [thresholds[name].limit for name in names if name in thresholds]
+        if limits != sorted(limits):
+            self.problems.append("The three arm differences must rise.")
