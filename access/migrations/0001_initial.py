@@ -81,7 +81,7 @@ class Migration(migrations.Migration):
                 ('action', models.CharField(max_length=100)),
                 ('subject_type', models.CharField(blank=True, max_length=60)),
                 ('subject_id', models.CharField(blank=True, max_length=40)),
-                ('patient_id', models.PositiveBigIntegerField(null=True)),
+                ('patient_id', models.PositiveBigIntegerField(blank=True, null=True)),
                 ('details_json', models.TextField(default='{}')),
                 ('request_id', models.CharField(blank=True, max_length=36)),
                 ('came_from', models.CharField(blank=True, max_length=45)),
@@ -153,12 +153,12 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='trailrow',
             name='clinic',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='access.clinic'),
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='access.clinic'),
         ),
         migrations.AddField(
             model_name='trailrow',
             name='user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
         ),
         migrations.AddConstraint(
             model_name='membership',

@@ -37,15 +37,15 @@ class TrailRow(models.Model):
     the hash must speak of exactly the bytes that are stored.
     """
 
-    clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, null=True, related_name="+")
+    clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     sequence = models.PositiveBigIntegerField()
     at = models.DateTimeField()
-    user = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    user = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     role = models.CharField(max_length=24, blank=True)
     action = models.CharField(max_length=100)
     subject_type = models.CharField(max_length=60, blank=True)
     subject_id = models.CharField(max_length=40, blank=True)
-    patient_id = models.PositiveBigIntegerField(null=True)
+    patient_id = models.PositiveBigIntegerField(null=True, blank=True)
     details_json = models.TextField(default="{}")
     request_id = models.CharField(max_length=36, blank=True)
     came_from = models.CharField(max_length=45, blank=True)
@@ -69,6 +69,16 @@ class TrailRow(models.Model):
 
     def __str__(self) -> str:
         return f"{self.action} (row {self.sequence})"
+
+    @property
+    def role_words(self) -> str:
+        """The role as it is said; empty where nobody was signed in."""
+        return self.role.replace("_", " ")
+
+    @property
+    def subject_words(self) -> str:
+        """The kind of thing the row is about, without the room it lives in."""
+        return self.subject_type.rpartition(".")[2]
 
     @property
     def details(self) -> dict[str, Any]:
