@@ -16,7 +16,8 @@ VERSION = version()
 DEMO = env.DEMO
 DEBUG = env.DEBUG
 SECRET_KEY = env.SECRET_KEY
-ALLOWED_HOSTS = env.HOSTS
+# This machine's own names always: whatever watches the service asks for /health from beside it.
+ALLOWED_HOSTS = sorted({*env.HOSTS, "localhost", "127.0.0.1"})
 
 # The demo alone may be entered with a password only; vaslab/checks.py and access refuse it elsewhere.
 SECOND_FACTOR_REQUIRED = not DEMO
@@ -75,6 +76,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "vaslab.page.page",
                 "vaslab.page.page",
             ],
         },
@@ -135,6 +137,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"
 ACCOUNT_ADAPTER = "access.sign_in.Adapter"
+ACCOUNT_FORMS = {"login": "access.forms.SignInForm"}
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
