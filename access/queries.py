@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
-from django.db.models import Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 
 from access import clock
 from access.models import Clinic, Membership, SetPasswordLink, TrailRow, User
@@ -41,7 +41,10 @@ def roles_of(by: Person) -> QuerySet[Membership]:
 def staff(by: Person) -> QuerySet[User]:
     """All accounts, disabled ones last, each with its roles at hand."""
     require(by, "manage staff")
-    return User.objects.prefetch_related("memberships__clinic").order_by("-is_active", "full_name")
+    held = Membership.objects.filter(ended_at=None).select_related("clinic").order_by("clinic__name", "role")
+    return User.objects.prefetch_related(Prefetch("memberships", held, to_attr="held")).order_by(
+        "-is_active", "full_name"
+    )
 
 
 def member(by: Person, user_id: int) -> User:

@@ -26,6 +26,16 @@ View = Callable[..., HttpResponse]
 class Adapter(DefaultAccountAdapter):
     """Accounts are made by an administrator, never by whoever comes along."""
 
+    error_messages = DefaultAccountAdapter.error_messages | {
+        "email_password_mismatch": (
+            "This email and password do not belong together. Check both. After five wrong tries the account "
+            "waits five minutes."
+        ),
+        "too_many_login_attempts": "Too many wrong tries. Wait five minutes, then try again.",
+        "incorrect_code": "This code is not right, or it is over. Type the one shown now.",
+        "incorrect_password": "That is not your password. Try again.",
+    }
+
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
 
