@@ -1,0 +1,242 @@
+"""What a report says, frozen: words and numbers exactly as printed, so that it can be printed again alike.
+
+Everything a person reads on the page is decided before this is made; the template only lays it out. Times are
+already in the clinic's zone and written as words.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from types import NoneType, UnionType
+from typing import Any, get_args, get_origin, get_type_hints
+
+from exams.visits.ladder import Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One labelled line."""
+
+    label: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Whose report it is: enough to be unique."""
+
+    name: str
+    birth_date: str
+    sex: str
+    identifiers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ClinicFacts:
+    name: str
+    address: str
+    phone: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One attempt. ``struck``: replaced by a later entry; ``notes`` say by whom and why."""
+
+    side: str
+    site: str
+    attempt: str
+    shown: str
+    technique: str
+    at: str
+    struck: bool = False
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A finding of one limb. ``band`` is the code by which the pattern beside its words is chosen."""
+
+    shown: str
+    interval: str = ""
+    band: str = ""
+    band_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """One measure, RIGHT and LEFT, with the rule that made it. An absent limb is None."""
+
+    label: str
+    right: Cell | None
+    left: Cell | None
+    rule: str
+    source: str
+
+    @property
+    def cells(self) -> tuple[Cell | None, Cell | None]:
+        """RIGHT first."""
+        return (self.right, self.left)
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """A sentence about a limb ("RIGHT", "LEFT") or about the whole exam ("")."""
+
+    limb: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandOverRow:
+    """A critical result and what became of it."""
+
+    limb: str
+    sentence: str
+    state: str
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeRow:
+    label: str
+    earlier: str
+    now: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """One limb against its last comparable exam. ``none``: why there is nothing to compare with."""
+
+    limb: str
+    with_exam: str
+    rows: tuple[ChangeRow, ...] = ()
+    none: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TrendPoint:
+    """One exam on a trend. ``value`` None: no number, ``words`` say why. ``broken``: why no line leads here."""
+
+    on: date
+    value: Decimal | None
+    low: Decimal | None = None
+    high: Decimal | None = None
+    words: str = ""
+    broken: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TrendSeries:
+    name: str
+    points: tuple[TrendPoint, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TrendLimit:
+    value: Decimal
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrendPanel:
+    """The series of one limb that share a unit."""
+
+    limb: str
+    title: str
+    unit: str
+    series: tuple[TrendSeries, ...]
+    limits: tuple[TrendLimit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReportContent:
+    """The whole report of one exam."""
+
+    title: str
+    subtitle: str
+    status: str
+    number: int
+    supersedes: int | None
+    exam_number: str
+    clinic: ClinicFacts
+    identity: Identity
+    invented: bool
+    conclusion: str
+    exam: tuple[Fact, ...]
+    conditions: tuple[Fact, ...]
+    right: tuple[Standing, ...]
+    left: tuple[Standing, ...]
+    findings: tuple[FindingRow, ...]
+    statements: tuple[Statement, ...]
+    readings: tuple[ReadingRow, ...]
+    hand_overs: tuple[HandOverRow, ...]
+    comparisons: tuple[Comparison, ...]
+    trend: tuple[TrendPanel, ...]
+    limitations: tuple[str, ...]
+    criteria: str
+    criteria_hash: str
+    sources: tuple[str, ...]
+    uncertainty: str
+    software: str
+    made: str
+    made_at: str
+    # The core's findings as stored, for whoever reads the report by machine.
+    interpretation: Mapping[str, Any]
+
+
+def freeze(content: ReportContent) -> dict[str, Any]:
+    """Plain lists, strings and numbers; ``thaw`` gives an equal content back."""
+    return _freeze(content)
+
+
+def thaw(data: Mapping[str, Any]) -> ReportContent:
+    """The content that ``freeze`` wrote.
+
+    Raises
+    ------
+    KeyError
+        If a part is missing: a report is never printed with a silent gap.
+    """
+    return _thaw(ReportContent, data)
+
+
+def content_hash(frozen: Mapping[str, Any]) -> str:
+    """SHA-256 of the frozen content, in hexadecimal, whatever the order of its keys."""
+    text = json.dumps(frozen, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _freeze(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: _freeze(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, tuple):
+        return [_freeze(item) for item in value]
+    if isinstance(value, Decimal):
+        return str(value)
+    if isinstance(value, StrEnum):
+        return value.value
+    if isinstance(value, date):
+        return value.isoformat()
+    return value
+
+
+def _thaw(kind: Any, value: Any) -> Any:
+    if get_origin(kind) is UnionType:
+        if value is None:
+            return None
+        return _thaw(next(one for one in get_args(kind) if one is not NoneType), value)
+    if get_origin(kind) is tuple:
+        return tuple(_thaw(get_args(kind)[0], item) for item in value)
+    if isinstance(kind, type) and is_dataclass(kind):
+        hints = get_type_hints(kind)
+        return kind(**{field.name: _thaw(hints[field.name], value[field.name]) for field in fields(kind)})
+    if kind is date:
+        return date.fromisoformat(value)
+    if isinstance(kind, type) and issubclass(kind, Decimal | StrEnum):
+        return kind(value)
+    return value

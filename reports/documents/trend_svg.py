@@ -1,0 +1,279 @@
+"""The printed trend: where each mark, line, limit and word of a limb's years stands on paper.
+
+Pure geometry over frozen content. Panels share the time scale, and panels of one unit share the height, so
+that RIGHT and LEFT can be compared by eye. Lengths are SVG user units; y grows downwards.
+"""
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from itertools import pairwise
+
+from reports.documents.content import TrendPanel, TrendPoint, TrendSeries
+
+WIDTH = 340.0
+HEIGHT = 178.0
+LEFT, RIGHT = 34.0, 262.0
+TOP, BASE = 34.0, 152.0
+LEAST_TOP = {"mmHg": Decimal(150), "index": Decimal("1.2")}
+STEP = {"mmHg": Decimal(50), "index": Decimal("0.2")}
+# The first series of a panel is drawn dashed with open squares, the second solid with full circles.
+LOOKS = (("square", "4 3"), ("circle", ""), ("triangle", "1 3"))
+LEAST_DAYS = 60
+LINE_OF_WORDS = 9.0
+LETTERS_OF_A_LIMIT = 18
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    at: float
+    text_at: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One exam's value with its interval; ``shape`` is square, circle, triangle, or cross where no value."""
+
+    shape: str
+    x: float
+    y: float
+    low_y: float | None
+    high_y: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnSeries:
+    name: str
+    shape: str
+    dashes: str
+    legend_x: float
+    legend_text_x: float
+    paths: tuple[str, ...]
+    marks: tuple[Mark, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnBreak:
+    x: float
+    y: float
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    y: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLimit:
+    """A named limit: its line, and its name beside the plot, one entry a line of words."""
+
+    y: float
+    words: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnPanel:
+    """One panel, ready to draw."""
+
+    key: str
+    limb: str
+    title: str
+    unit: str
+    across: tuple[Tick, ...]
+    upwards: tuple[Tick, ...]
+    limits: tuple[DrawnLimit, ...]
+    series: tuple[DrawnSeries, ...]
+    breaks: tuple[DrawnBreak, ...]
+    break_words: tuple[str, ...]
+    description: str
+    width: float = WIDTH
+    height: float = HEIGHT
+    left: float = LEFT
+    right: float = RIGHT
+    top: float = TOP
+    base: float = BASE
+    scale_x: float = LEFT - 5
+    limit_x: float = RIGHT + 4
+    year_y: float = BASE + 14
+
+
+@dataclass(frozen=True, slots=True)
+class TableRow:
+    on: date
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TrendTable:
+    """The table twin of one limb's panels, newest first."""
+
+    limb: str
+    heads: tuple[str, ...]
+    rows: tuple[TableRow, ...]
+    left_out: int
+
+
+def draw(panels: Sequence[TrendPanel]) -> tuple[DrawnPanel, ...]:
+    """Lay the panels out; none if no panel has two exams, since one point is no trend."""
+    days = sorted({point.on for panel in panels for series in panel.series for point in series.points})
+    if len(days) < 2:
+        return ()
+    tops = {panel.unit: _top(panel.unit, panels) for panel in panels}
+    return tuple(_panel(index, panel, days, tops[panel.unit]) for index, panel in enumerate(panels))
+
+
+def beside(panels: Sequence[DrawnPanel]) -> tuple[tuple[DrawnPanel, ...], ...]:
+    """Panels of one title side by side, RIGHT and LEFT."""
+    titles = dict.fromkeys(panel.title for panel in panels)
+    return tuple(tuple(one for one in panels if one.title == title) for title in titles)
+
+
+def tables(panels: Sequence[TrendPanel], most: int = 12) -> tuple[TrendTable, ...]:
+    """One table a limb with every series of it; at most ``most`` exams, the newest."""
+    limbs = dict.fromkeys(panel.limb for panel in panels)
+    return tuple(_table(limb, [one for one in panels if one.limb == limb], most) for limb in limbs)
+
+
+def _table(limb: str, panels: Sequence[TrendPanel], most: int) -> TrendTable:
+    series = [(panel.unit, one) for panel in panels for one in panel.series]
+    days = sorted({point.on for _, one in series for point in one.points}, reverse=True)
+    rows = tuple(
+        TableRow(day, tuple(_cell(unit, one, day) for unit, one in series)) for day in days[:most]
+    )
+    return TrendTable(limb, tuple(one.name for _, one in series), rows, max(len(days) - most, 0))
+
+
+def _cell(unit: str, series: TrendSeries, day: date) -> str:
+    found = [point for point in series.points if point.on == day]
+    return "; ".join(point.words for point in found) if found else "not measured"
+
+
+def _panel(index: int, panel: TrendPanel, days: Sequence[date], top: Decimal) -> DrawnPanel:
+    first, last = days[0], days[-1]
+    span = max((last - first).days, LEAST_DAYS)
+
+    def x(on: date) -> float:
+        return round(LEFT + 10 + (RIGHT - LEFT - 20) * (on - first).days / span, 1)
+
+    def y(value: Decimal) -> float:
+        return round(BASE - (BASE - TOP) * float(min(max(value, Decimal(0)), top) / top), 1)
+
+    series, breaks, words = [], [], []
+    legend_x = LEFT
+    for (shape, dashes), one in zip(LOOKS, panel.series, strict=False):
+        marks = tuple(_mark(shape, point, x, y) for point in one.points)
+        series.append(
+            DrawnSeries(one.name, shape, dashes, legend_x + 8, legend_x + 18, _paths(one.points, x, y), marks)
+        )
+        legend_x += 26 + 5.4 * len(one.name)
+        for before, after in pairwise([point for point in one.points if point.value is not None]):
+            if after.broken and before.value is not None and after.value is not None:
+                breaks.append(
+                    DrawnBreak(
+                        round((x(before.on) + x(after.on)) / 2, 1),
+                        round((y(before.value) + y(after.value)) / 2, 1),
+                        len(words) + 1,
+                    )
+                )
+                words.append(f"{one.name}, {before.on.year} to {after.on.year}: {after.broken}")
+    return DrawnPanel(
+        key=f"trend-{index}",
+        limb=panel.limb,
+        title=panel.title,
+        unit=panel.unit,
+        across=_years(first, last, x),
+        upwards=_scale(panel.unit, top, y),
+        limits=_limits(panel, y),
+        series=tuple(series),
+        breaks=tuple(breaks),
+        break_words=tuple(words),
+        description=_describe(panel),
+    )
+
+
+def _mark(shape, point: TrendPoint, x, y) -> Mark:
+    if point.value is None:
+        return Mark("cross", x(point.on), BASE, None, None)
+    whole = point.low is not None and point.high is not None
+    return Mark(
+        shape,
+        x(point.on),
+        y(point.value),
+        y(point.low) if whole and point.low is not None else None,
+        y(point.high) if whole and point.high is not None else None,
+    )
+
+
+def _paths(points: Iterable[TrendPoint], x, y) -> tuple[str, ...]:
+    """A path for each stretch that may be joined: a value after a break starts a new one."""
+    paths: list[list[str]] = []
+    for point in points:
+        if point.value is None:
+            continue
+        here = f"{x(point.on)} {y(point.value)}"
+        if point.broken or not paths:
+            paths.append([here])
+        else:
+            paths[-1].append(here)
+    return tuple(f"M{'L'.join(path)}" for path in paths if len(path) > 1)
+
+
+def _top(unit: str, panels: Iterable[TrendPanel]) -> Decimal:
+    reached = [
+        value
+        for panel in panels
+        if panel.unit == unit
+        for series in panel.series
+        for point in series.points
+        for value in (point.value, point.high)
+        if value is not None
+    ]
+    step = STEP[unit]
+    highest = max(reached, default=Decimal(0))
+    return max(LEAST_TOP[unit], -(-highest // step) * step)
+
+
+def _scale(unit: str, top: Decimal, y) -> tuple[Tick, ...]:
+    step = STEP[unit] if top / STEP[unit] <= 8 else STEP[unit] * 2
+    values = [step * number for number in range(int(top / step) + 1)]
+    return tuple(Tick(y(value), y(value) + 3.5, f"{value:f}") for value in values)
+
+
+def _years(first: date, last: date, x) -> tuple[Tick, ...]:
+    newyears = [date(year, 1, 1) for year in range(first.year + 1, last.year + 1)]
+    if len(newyears) < 2:
+        ends = [first, last]
+        return tuple(Tick(x(day), x(day), f"{day:%b %Y}") for day in ends)
+    every = -(-len(newyears) // 8)
+    return tuple(Tick(x(day), x(day), str(day.year)) for day in newyears[::every])
+
+
+def _limits(panel: TrendPanel, y) -> tuple[DrawnLimit, ...]:
+    """The limits as lines, each name beside its own, pushed down where two would run into one another."""
+    drawn = []
+    free_from = TOP - LINE_OF_WORDS
+    for limit in sorted(panel.limits, key=lambda one: one.value, reverse=True):
+        lines = textwrap.wrap(limit.words, LETTERS_OF_A_LIMIT)
+        middle = y(limit.value) + 3 - LINE_OF_WORDS * (len(lines) - 1) / 2
+        start = max(middle, free_from)
+        free_from = start + LINE_OF_WORDS * len(lines)
+        drawn.append(
+            DrawnLimit(
+                y(limit.value),
+                tuple(Words(round(start + LINE_OF_WORDS * row, 1), line) for row, line in enumerate(lines)),
+            )
+        )
+    return tuple(drawn)
+
+
+def _describe(panel: TrendPanel) -> str:
+    parts = []
+    for series in panel.series:
+        values = "; ".join(f"{point.on.day} {point.on:%b %Y} {point.words}" for point in series.points)
+        parts.append(f"{series.name}: {values or 'never measured'}")
+    return f"{panel.limb} {panel.title}. {'. '.join(parts)}. The same values are in the table below."
