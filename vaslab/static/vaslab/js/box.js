@@ -95,7 +95,7 @@ export class Box {
     this.#clearTrouble();
     this.place.classList.toggle("filled", body.typed !== "");
     this.#state(body.typed === "" ? `emptied ${this.time(new Date())}` : `saved ${this.time(new Date())}`);
-    this.#part("shown").textContent = body.shown && body.shown !== `${body.typed} mmHg` ? body.shown : "";
+    this.#part("shown").textContent = /^[*/-]/.test(body.typed) ? body.shown : "";
     this.remark(body.remark);
   }
 
@@ -147,7 +147,9 @@ export class Box {
     otherWay?.addEventListener("change", () => {
       if (!otherWay.value) return;
       this.input.value = otherWay.value;
+      otherWay.value = "";
       this.save();
+      this.input.focus();
     });
     const override = this.place.querySelector("[data-override]");
     override?.addEventListener("change", () => this.typed && this.save());
@@ -166,7 +168,8 @@ export class Box {
     const asked = this.input.value.trim().startsWith("-");
     if (asked && !place.hasChildNodes()) place.append(this.reasons.content.cloneNode(true));
     if (!asked) place.replaceChildren();
-    const chosen = asked && place.querySelector(`[data-number="${CSS.escape(this.input.value.trim().slice(1))}"]`);
+    const number = this.input.value.match(/^\s*-\s*(\d+)/)?.[1];
+    const chosen = number && place.querySelector(`[data-number="${number}"]`);
     this.#part("shown").textContent = chosen ? chosen.dataset.words : "";
   }
 

@@ -41,12 +41,13 @@ const inflationClocks = new Map(
 );
 resumeInflationClocks();
 resumeWhatWaited();
+goToWhatIsNext();
 
 // --- From field to field -------------------------------------------------------------------------------------
 
 sheet.addEventListener("keydown", (event) => {
   const box = boxes.find(({ input }) => input === event.target);
-  if (event.key === "F2" || (event.key === "+" && box?.place.classList.contains("reading"))) {
+  if (event.key === "F2" || (event.key === "+" && event.target.matches("input.figure"))) {
     event.preventDefault();
     unfold();
   } else if (event.key === "Enter" && box && event.target.tagName !== "TEXTAREA") {
@@ -64,6 +65,15 @@ function unfold() {
 
 function before(box) {
   return boxes.slice(0, boxes.indexOf(box)).findLast((other) => other.visible);
+}
+
+// Whoever opens the sheet came to go on with it: the hands are on the number pad, not on the mouse.
+function goToWhatIsNext() {
+  if (location.hash || document.activeElement !== document.body) return;
+  const wrong = sheet.querySelector("[aria-invalid=true]");
+  const question = sheet.querySelector(".before .step:not(details *) :is(select, input:not([type=hidden]), button)");
+  const next = wrong ?? question ?? boxes.find((box) => box.visible && box.planned && !box.typed)?.input;
+  next?.focus({ focusVisible: true });
 }
 
 // The next empty planned field, then one further up that was skipped, then one to mend, then the end.
@@ -207,7 +217,8 @@ function showTroubled() {
   const troubled = boxes.filter((box) => box.troubled);
   const line = find("to-mend");
   line.replaceChildren();
-  if (!troubled.length) return;
+  line.hidden = troubled.length === 0;
+  if (line.hidden) return;
   line.append(`${count(troubled.length)} not stored: `);
   for (const box of troubled) {
     const link = document.createElement("a");

@@ -13,9 +13,9 @@ const CONFIG = {
   doubleClick: false,
 };
 
-// How each measure is drawn: the ankle as filled rounds on a whole line, the toe as open diamonds on dashes.
+// How each measure is drawn: the ankle as filled rounds on a whole line, the toe as open squares on dashes.
 const ANKLE = { symbol: "circle", dash: "solid", size: 9, hollow: false, limitDash: "solid" };
-const TOE = { symbol: "diamond", dash: "6px,4px", size: 11, hollow: true, limitDash: "5px,4px" };
+const TOE = { symbol: "square", dash: "6px,4px", size: 9, hollow: true, limitDash: "5px,4px" };
 const STYLE = {
   ankle_pressure: ANKLE,
   ankle_brachial_index: ANKLE,
@@ -90,7 +90,8 @@ function breakTrace(series, colours) {
 }
 
 // A rung without a top: the pressure is somewhere above the cuff pressure reached. It is no point of a line.
-function openTopped(series, colours) {
+function openTopped(series, top, colours) {
+  const height = (one) => one.value ?? top * 0.94;
   const shapes = series.open_topped.map((one) => ({
     type: "path",
     xref: "x",
@@ -98,7 +99,7 @@ function openTopped(series, colours) {
     xsizemode: "pixel",
     ysizemode: "pixel",
     xanchor: one.at,
-    yanchor: one.value,
+    yanchor: height(one),
     path: "M-8,12 L-8,0 L8,0 L8,12",
     line: { color: colours.ink, width: 2.5 },
   }));
@@ -106,7 +107,7 @@ function openTopped(series, colours) {
     type: "scatter",
     mode: "markers",
     x: series.open_topped.map((one) => one.at),
-    y: series.open_topped.map((one) => one.value),
+    y: series.open_topped.map(height),
     hovertext: series.open_topped.map((one) => one.words),
     hoverinfo: "text",
     marker: { symbol: "line-ew", size: 16, line: { color: colours.ink, width: 2.5 } },
@@ -240,7 +241,7 @@ function chart(figure, panel, data, colours) {
   const lanesPx = laneCount * LANE_PX;
   const height = TOP_PX + PLOT_PX + GAP_PX + lanesPx + FOOT_PX;
   const inner = PLOT_PX + GAP_PX + lanesPx;
-  const open = panel.series.map((series) => openTopped(series, colours));
+  const open = panel.series.map((series) => openTopped(series, figure.top, colours));
   const axis = {
     color: colours.ink,
     linecolor: colours.ink,
