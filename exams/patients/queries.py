@@ -78,6 +78,12 @@ def holder_of_identifier(person: Person, issuer: str, value: str) -> Patient | N
     ).first()
 
 
+def withdrawn_identifiers(patient: Patient) -> tuple[Identifier, ...]:
+    """Identifiers taken out of use, with who and why. One query."""
+    gone = Identifier.objects.filter(patient=patient, withdrawn_at__isnull=False)
+    return tuple(gone.select_related("withdrawn_by").order_by("-withdrawn_at"))
+
+
 def identifier_for(person: Person, patient_id: int, identifier_id: int) -> Identifier:
     found = (
         Identifier.objects.filter(clinic=person.clinic, patient_id=patient_id, pk=identifier_id)
@@ -229,6 +235,18 @@ class CautionsInForce:
     @property
     def all(self) -> tuple[Caution, ...]:
         return (*self.right, *self.left, *self.whole_person)
+
+    @property
+    def sentence(self) -> str:
+        """What a person about to lay a cuff must know, RIGHT first."""
+        if not self.all:
+            return "No caution is recorded. Ask before every exam."
+        forbidden = list(dict.fromkeys(one.place for one in self.all if one.do_not_inflate))
+        care = sum(not one.do_not_inflate for one in self.all)
+        said = [f"Do not inflate: {', '.join(forbidden)}."] if forbidden else []
+        if care:
+            said.append(f"{care} {'caution asks' if care == 1 else 'cautions ask'} for care.")
+        return " ".join(said)
 
 
 def cautions_in_force(patient: Patient, on: date) -> CautionsInForce:

@@ -12,6 +12,7 @@ from exams.patients.services.limb_facts import (
     withdraw_limb_fact,
 )
 from exams.patients.services.records import (
+    STALE,
     add_identifier,
     change_patient,
     register_patient,
@@ -19,6 +20,7 @@ from exams.patients.services.records import (
 )
 
 __all__ = [
+    "STALE",
     "add_caution",
     "add_identifier",
     "change_patient",

@@ -21,6 +21,9 @@ LIKELY_DUPLICATE = (
     "people. What you typed is kept."
 )
 
+# The code of the refusal of a page that was overtaken by somebody else's saving.
+STALE = "stale"
+
 CHANGEABLE = (
     "family_name",
     "given_name",
@@ -102,7 +105,7 @@ def register_patient(
     for issuer, value in identifiers:
         _give(patient, issuer, value)
     _refresh_compared(patient)
-    details = {"identifiers": [list(pair) for pair in identifiers]}
+    details: dict[str, Any] = {"identifiers": [list(pair) for pair in identifiers]}
     if likely:
         details["different_from"] = [match.patient.pk for match in likely]
         details["because"] = duplicate_reason.strip()
@@ -133,7 +136,7 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
     if not changed:
         return current
     if revision != current.revision:
-        raise ValidationError({name: _newer(current, name) for name in changed})
+        raise ValidationError({name: ValidationError(_newer(current, name), code=STALE) for name in changed})
     for name, (_, value) in changed.items():
         setattr(current, name, value)
     current.revision += 1
