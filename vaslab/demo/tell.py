@@ -1,0 +1,319 @@
+"""Tells the stories through the services, the way the staff would have done it, on the days it happened.
+
+Deterministic: the same day gives the same record. Nothing here writes a row itself.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from uuid import UUID, uuid5
+
+from access import clock
+from access.models import Clinic, User
+from access.people import Person, person_for
+from access.services import (
+    add_clinic,
+    add_member,
+    approve_role,
+    create_first_administrator,
+    grant_role,
+    set_password_by_link,
+)
+from exams.patients import services as patients
+from exams.patients.models import Patient
+from exams.visits.services import course, hand_overs, preparation, readings, remarks
+from exams.visits.models import Exam
+from exams.visits.plan import Place
+from exams.visits.queries.exams import open_slips_of_exam
+from exams.visits.typed import read_preparation, read_reading
+from exams.visits.wording import REASONS
+from reports.documents.queries import draft_for
+from reports.documents.services import make_report
+from vaslab.demo.stories import CLINICS, PASSWORD, STAFF, STORIES, CautionTold, Fact, Story, Visit
+
+# A fixed namespace, so that every entry has the same client-made number on every machine.
+_ENTRIES = UUID("5d6d1f5e-0f5c-4c53-9c34-3d1a3f0c9b11")
+_SHORT = {"pt": "posterior_tibial", "dp": "dorsalis_pedis", "per": "peroneal"}
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened at a moment, in the order it is told."""
+
+    at: datetime
+    tell: Callable[[], None]
+
+
+def tell_everything(now: datetime, say: Callable[[str], None]) -> None:
+    """Make clinics, staff and stories as of ``now``; ``say`` is told each step."""
+    say("clinics and staff")
+    with clock.at(now - timedelta(weeks=420)):
+        cast = _hire()
+    for number, story in enumerate(STORIES):
+        say(f"{story.given} {story.family}: {story.about}")
+        _Teller(story, number, cast, now).tell()
+
+
+def _hire() -> dict[str, User]:
+    """Two people stand behind every clinical role: the system administrator grants, the clinic's approves."""
+    system = next(one for one in STAFF if one.roles[0][0] == "system_administrator")
+    first = create_first_administrator(email=system.email, full_name=system.name, password=PASSWORD)
+    by = person_for(first)
+    clinics = {
+        name: add_clinic(
+            name=name, address=address, phone="01555 010 000", time_zone="Europe/London", toes_first=False, by=by
+        )
+        for name, address in CLINICS.items()
+    }
+    cast = {system.email: first}
+    granted = []
+    for one in STAFF:
+        if one is system:
+            continue
+        user, token = add_member(email=one.email, full_name=one.name, by=by)
+        set_password_by_link(token=token, password=PASSWORD)
+        cast[one.email] = user
+        granted += [grant_role(user=user, clinic=clinics[str(c)], role=role, by=by) for role, c in one.roles]
+    lode = next(one for one in STAFF if one.roles[0][0] == "administrator")
+    for membership in granted:
+        if not membership.in_force:
+            clinic = membership.clinic
+            approve_role(membership=membership, by=person_for(cast[lode.email], clinic and clinic.pk))
+    return cast
+
+
+class _Teller:
+    """One story: its people, and its events in the order of time."""
+
+    def __init__(self, story: Story, number: int, cast: dict[str, User], now: datetime) -> None:
+        self.story, self.number, self.now = story, number, now
+        self.clinic = Clinic.objects.get(name=story.clinic)
+        self.cast = cast
+        self.measurer = self._in_role("measurer")
+        self.reporter = self._in_role("reporter")
+        self.nurse = self._in_role("wound_team") if story.clinic == "Alder House" else self.measurer
+
+    def _in_role(self, role: str) -> Person:
+        one = next(s for s in STAFF if (role, self.story.clinic) in s.roles)
+        return person_for(self.cast[one.email], self.clinic.pk)
+
+    def tell(self) -> None:
+        events = sorted(self._events(), key=lambda event: event.at)
+        with clock.at(events[0].at - timedelta(days=7)):
+            self.patient = self._register()
+        for event in events:
+            with clock.at(event.at):
+                event.tell()
+
+    def _events(self) -> Iterator[Event]:
+        for caution in self.story.cautions:
+            yield Event(self._moment(caution.weeks, 8), lambda caution=caution: self._caution(caution))
+        for fact in self.story.facts:
+            yield from self._fact_events(fact)
+        for visit in self.story.visits:
+            yield Event(self._start_of(visit), lambda visit=visit: self._visit(visit))
+
+    def _moment(self, weeks: int, hour: int) -> datetime:
+        local = datetime.combine(self._day(weeks), time(hour, (self.number * 7) % 50), self.clinic.zone)
+        return min(local, self.now - timedelta(hours=4))
+
+    def _day(self, weeks: int) -> date:
+        today = self.now.astimezone(self.clinic.zone).date()
+        if not weeks:
+            return today
+        day = today - timedelta(weeks=weeks) + timedelta(days=self.number % 4)
+        return day - timedelta(days=max(0, day.weekday() - 4))
+
+    def _start_of(self, visit: Visit) -> datetime:
+        if visit.weeks:
+            return self._moment(visit.weeks, 9 + self.number % 6)
+        return self.now - timedelta(minutes={"measured": 100, "resting": 20, "booked": 15}[visit.ends])
+
+    def _register(self) -> Patient:
+        story = self.story
+        return patients.register_patient(
+            family_name=story.family,
+            given_name=story.given,
+            birth_date=date.fromisoformat(story.born),
+            sex=story.sex,
+            identifiers=[("Fenmarsh", story.number)],
+            telephone=story.telephone,
+            referrer=story.referrer,
+            diabetes=story.diabetes,
+            kidney_disease=story.kidney_disease,
+            neuropathy=story.neuropathy,
+            tobacco=story.tobacco,
+            duplicate_reason="" if story.given != "Mabel" else "sisters-in-law; birth dates checked on the card",
+            by=self.measurer,
+        )
+
+    def _caution(self, told: CautionTold) -> None:
+        patients.add_caution(
+            patient=self.patient,
+            side=told.side,
+            region=told.region,
+            kind=told.kind,
+            do_not_inflate=told.do_not_inflate,
+            note=told.note,
+            source="told by the person",
+            started_on=clock.now().date(),
+            by=self.measurer,
+        )
+
+    def _fact_events(self, fact: Fact) -> Iterator[Event]:
+        kept = {}
+
+        def begins() -> None:
+            kept["row"] = patients.record_limb_fact(
+                patient=self.patient,
+                side=fact.side,
+                kind=fact.kind,
+                toe=fact.toe,
+                started_on=clock.now().date(),
+                note=fact.note,
+                source="seen in clinic",
+                by=self.nurse,
+            )
+
+        def ends() -> None:
+            patients.end_limb_fact(
+                fact=kept["row"], ended_on=clock.now().date(), reason="healed", by=self.nurse
+            )
+
+        yield Event(self._moment(fact.weeks, 8), begins)
+        if fact.until is not None:
+            yield Event(self._moment(fact.until, 8), ends)
+
+    def _visit(self, visit: Visit) -> None:
+        start = clock.now()
+        ahead = 75 + 45 * (self.number % 3) if visit.ends == "booked" else 5
+        exam = course.book_exam(
+            patient=self.patient,
+            exam_type=visit.exam_type,
+            booked_for=start + timedelta(minutes=ahead),
+            indication=visit.indication,
+            indication_text=visit.indication_text,
+            referrer=self.story.referrer,
+            by=self.measurer,
+        )
+        if visit.ends == "booked":
+            return
+        if visit.ends == "not_attended":
+            with clock.at(start + timedelta(minutes=40)):
+                course.not_attended(exam=exam, because=visit.why, by=self.measurer)
+            return
+        with clock.at(start + timedelta(minutes=6)):
+            course.confirm_identity(exam=exam, how="stated", by=self.measurer)
+            course.lie_flat(exam=exam, by=self.measurer)
+        if visit.ends == "resting":
+            return
+        with clock.at(start + timedelta(minutes=8)):
+            course.confirm_cautions(exam=exam, by=self.measurer)
+            self._prepare(exam, visit)
+        self._measure(exam, visit, start + timedelta(minutes=6 + visit.rest_minutes))
+        self._close(exam, visit)
+
+    def _prepare(self, exam: Exam, visit: Visit) -> None:
+        right, left = visit.toes_celsius.split()
+        told = {"position": visit.position, "right_toe_celsius": right, "left_toe_celsius": left}
+        if visit.exam_type != "toe_only":
+            told["first_arm"] = "right"
+        for item, typed in {**told, "cuffs_cleaned": "yes"}.items():
+            preparation.record_preparation(
+                exam=exam,
+                item=item,
+                value=read_preparation(typed, item),
+                client_id=self._entry(exam, item),
+                seen_revision=0,
+                by=self.measurer,
+            )
+
+    def _measure(self, exam: Exam, visit: Visit, begin: datetime) -> None:
+        at = begin
+        for place, typed in _places(visit):
+            at += timedelta(seconds=50 if place.site.startswith("toe") else 35)
+            if typed == "-arm_protected":
+                continue  # the sheet has filled this in when the cautions were confirmed
+            with clock.at(at):
+                readings.record_reading(
+                    exam=exam,
+                    place=place,
+                    value=read_reading(_as_typed(typed), place.site),
+                    technique=visit.technique if place.site.startswith("toe") else "doppler",
+                    client_id=self._entry(exam, place.name),
+                    seen_revision=0,
+                    by=self.measurer,
+                )
+        self.last_reading_at = at
+
+    def _close(self, exam: Exam, visit: Visit) -> None:
+        with clock.at(self.last_reading_at + timedelta(minutes=2)):
+            if visit.answers:
+                remarks.answer_all(exam=exam, answer=visit.answers, by=self.measurer)
+            if visit.told:
+                self._hand_over(exam, visit)
+            if visit.ends == "stopped":
+                course.stop_exam(exam=exam, because=visit.why, by=self.measurer)
+                return
+        with clock.at(self.last_reading_at + timedelta(minutes=14)):
+            course.finish_measuring(exam=exam, by=self.measurer)
+        if visit.ends == "report":
+            with clock.at(self.last_reading_at + timedelta(hours=3)):
+                make_report(exam=exam, conclusion=draft_for(self.reporter, exam), by=self.reporter)
+
+    def _hand_over(self, exam: Exam, visit: Visit) -> None:
+        told = visit.told
+        if told is None:
+            return
+        for slip in open_slips_of_exam(self.measurer, exam):
+            moment = slip.raised_at + timedelta(minutes=told.minutes)
+            with clock.at(max(moment, clock.now())):
+                hand_overs.close_hand_over(
+                    slip=slip,
+                    told_name=told.name,
+                    told_role=told.role,
+                    told_number=told.number,
+                    told_by=self.measurer.user,
+                    told_at=moment,
+                    read_back=told.read_back,
+                    agreed=told.agreed,
+                    patient_told="yes",
+                    by=self.measurer,
+                )
+
+    def _entry(self, exam: Exam, name: str) -> UUID:
+        return uuid5(_ENTRIES, f"{self.story.number} {exam.booked_for.isoformat()} {name}")
+
+
+def _places(visit: Visit) -> Iterator[tuple[Place, str]]:
+    """The places of a visit in the measuring order, with what was typed there."""
+    arms = visit.arms.split()
+    if arms:
+        yield Place("right", "arm", 1), arms[0]
+        yield Place("left", "arm", 1), arms[1]
+    feet = [(side, site, tries) for side in ("right", "left") for site, tries in _sites(getattr(visit, side))]
+    for ankle in (True, False):
+        for side, site, tries in feet:
+            if site.startswith("toe") is not ankle:
+                for attempt, typed in enumerate(tries, start=1):
+                    yield Place(side, site, attempt), typed
+    if len(arms) == 3:
+        yield Place("right", "arm", 2), arms[2]
+
+
+def _sites(written: str) -> list[tuple[str, list[str]]]:
+    """``pt 120 dp 124 t1 75 77`` as sites with the readings taken there."""
+    sites: list[tuple[str, list[str]]] = []
+    for word in written.split():
+        if word in _SHORT or (word[0] == "t" and word[1:].isdigit()):
+            sites.append((_SHORT.get(word, f"toe_{word[1:]}"), []))
+        else:
+            sites[-1][1].append(word)
+    return sites
+
+
+def _as_typed(written: str) -> str:
+    """``-time`` is how the story says it; the sheet takes the reason's number."""
+    if written.startswith("-"):
+        return f"-{[reason.value for reason in REASONS].index(written[1:]) + 1}"
+    return written
