@@ -5,14 +5,14 @@ RIGHT and LEFT can be compared by eye.
 """
 
 from collections.abc import Iterable
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from html import escape
 from math import ceil
 from typing import Any
 
-from reports.timeline.series import Break, Kind, Measure, Seen, Series, day
-from reports.timeline.years import Event, LimbYears, Years
+from reports.timeline.series import Absence, Break, Measure, NoValue, Point, Seen, Series, day
+from reports.timeline.years import Event, LimbYears, Noise, Years
 
 NAMES = {
     Measure.ANKLE_PRESSURE: "ankle pressure",
@@ -50,8 +50,8 @@ def break_numbers(limb: LimbYears) -> dict[tuple[Measure, int], int]:
 
     Keyed by measure and the exam after the break.
     """
-    gaps = [(measure, gap) for measures in FIGURES.values() for measure in measures for gap in limb.series[measure].breaks]
-    return {(measure, gap.after.exam_id): number for number, (measure, gap) in enumerate(gaps, start=1)}
+    ends = [(measure, gap.after.exam_id) for measure in Measure for gap in limb.series[measure].breaks]
+    return {end: number for number, end in enumerate(ends, start=1)}
 
 
 def _figure(key: str, years: Years) -> dict[str, Any]:
@@ -76,15 +76,9 @@ def _panel(limb: LimbYears, measures: tuple[Measure, ...], years: Years) -> dict
         "word": limb.word,
         "series": [_series(limb.series[measure], numbers) for measure in measures],
         "noises": [
-            {
-                "measure": noise.measure,
-                "from": noise.start.isoformat(),
-                "to": noise.end.isoformat(),
-                "low": float(noise.low),
-                "high": float(noise.high),
-            }
-            for noise in limb.noises
-            if noise.measure in measures
+            _noise(measure, change.noise)
+            for measure, change in limb.changes.items()
+            if measure in measures and change.noise
         ],
         "exams": _exams(limb, measures),
         "events": [_event(event, years.today) for event in limb.events],
@@ -99,32 +93,37 @@ def _series(series: Series, numbers: dict[tuple[Measure, int], int]) -> dict[str
         "stretches": [[_point(name, one) for one in run] for run in series.stretches],
         "breaks": [_break(name, gap, numbers[series.measure, gap.after.exam_id]) for gap in series.breaks],
         "open_topped": [
-            {"at": one.at.isoformat(), "value": float(one.at_least), "words": _words(name, one)}
-            for one in series.not_points
-            if one.kind is Kind.NOT_OCCLUDABLE and one.at_least is not None
+            {
+                "at": _on_axis(one.at),
+                # Without a cuff pressure (an index, or none noted) the mark stands at the top edge.
+                "value": None if one.cuff_mmhg is None else float(one.cuff_mmhg),
+                "words": _words(name, one),
+            }
+            for one in series.absences
+            if one.absence is Absence.NOT_OCCLUDABLE
         ],
         "no_signal": [
-            {"at": one.at.isoformat(), "words": _words(name, one)}
-            for one in series.not_points
-            if one.kind is Kind.NO_SIGNAL
+            {"at": _on_axis(one.at), "words": _words(name, one)}
+            for one in series.absences
+            if one.absence is Absence.NO_SIGNAL
         ],
     }
 
 
-def _point(name: str, one: Seen) -> dict[str, Any]:
-    assert one.value is not None
+def _point(name: str, one: Point) -> dict[str, Any]:
+    low, high = one.interval or (None, None)
     return {
-        "at": one.at.isoformat(),
+        "at": _on_axis(one.at),
         "value": float(one.value),
-        "up": float(one.high - one.value) if one.high is not None else None,
-        "down": float(one.value - one.low) if one.low is not None else None,
+        "up": None if high is None else float(high - one.value),
+        "down": None if low is None else float(one.value - low),
         "words": _words(name, one),
     }
 
 
 def _break(name: str, gap: Break, number: int) -> dict[str, Any]:
     return {
-        "at": gap.at.isoformat(),
+        "at": _on_axis(gap.at),
         "height": float(gap.height),
         "number": number,
         "words": _hover([f"Break {number}, {name}", *gap.reasons]),
@@ -132,15 +131,30 @@ def _break(name: str, gap: Break, number: int) -> dict[str, Any]:
 
 
 def _words(name: str, one: Seen) -> str:
-    if one.kind is not Kind.VALUE:
+    if isinstance(one, NoValue):
         return _hover([f"{day(one.at)}, {name}", one.because])
-    interval = f" ({one.low} to {one.high})" if one.low is not None else ""
-    return _hover([f"{day(one.at)}, {name} {one.shown}{interval}", one.band_words, one.how, *one.remarks])
+    interval = f" ({one.interval_shown})" if one.interval else ""
+    return _hover([f"{day(one.at)}, {name} {one.shown}{interval}", one.band_words, one.how])
+
+
+def _on_axis(at: datetime) -> str:
+    """The clinic's wall clock: the chart library knows no zones."""
+    return f"{at:%Y-%m-%dT%H:%M}"
 
 
 def _hover(lines: Iterable[str]) -> str:
     """Lines for the chart library, which reads markup: what a person typed must stay text."""
     return "<br>".join(escape(line, quote=False) for line in lines if line)
+
+
+def _noise(measure: Measure, noise: Noise) -> dict[str, Any]:
+    return {
+        "measure": measure,
+        "from": noise.start.isoformat(),
+        "to": noise.end.isoformat(),
+        "low": float(noise.low),
+        "high": float(noise.high),
+    }
 
 
 def _exams(limb: LimbYears, measures: tuple[Measure, ...]) -> list[dict[str, Any]]:
@@ -151,14 +165,16 @@ def _exams(limb: LimbYears, measures: tuple[Measure, ...]) -> list[dict[str, Any
             rows.setdefault(one.exam_id, []).append((measure, one))
     return [
         {
-            "at": found[0][1].at.isoformat(),
-            "whole": all(one.kind is Kind.VALUE for _, one in found),
-            "words": _hover(
-                f"{day(one.at)}, {NAMES[measure]}: {one.because or one.shown}" for measure, one in found
-            ),
+            "at": _on_axis(found[0][1].at),
+            "whole": all(isinstance(one, Point) for _, one in found),
+            "words": _hover(_exam_words(measure, one) for measure, one in found),
         }
         for found in rows.values()
     ]
+
+
+def _exam_words(measure: Measure, one: Seen) -> str:
+    return f"{day(one.at)}, {NAMES[measure]}: {one.shown if isinstance(one, Point) else one.because}"
 
 
 def _event(event: Event, today: date) -> dict[str, Any]:
@@ -195,8 +211,13 @@ def _top(key: str, years: Years) -> Decimal:
         for limb in years.limbs
         for measure in FIGURES[key]
         for one in limb.series[measure].seen
-        for height in (one.value, one.high, one.at_least)
-        if height is not None
+        for height in _heights(one)
     ]
-    highest = max(reached, default=Decimal(0))
-    return max(lowest_top, step * ceil(highest / step + Decimal("0.5")))
+    # Half a step of air, so that an open top or a whisker does not end at the edge.
+    return max(lowest_top, step * ceil(max(reached, default=Decimal(0)) / step + Decimal("0.5")))
+
+
+def _heights(one: Seen) -> tuple[Decimal, ...]:
+    if isinstance(one, NoValue):
+        return () if one.cuff_mmhg is None else (one.cuff_mmhg,)
+    return (one.value, *(one.interval or ()))

@@ -4,12 +4,11 @@ Pure: no Django, no queries. `queries` fills `Seen` from the record; the page, i
 printed trend all read the same `Series`, so that none of them can hide what another shows.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
-from itertools import pairwise
 
 
 class Measure(StrEnum):
@@ -21,52 +20,59 @@ class Measure(StrEnum):
     TOE_BRACHIAL_INDEX = "toe_brachial_index"
 
 
-class Kind(StrEnum):
-    """What one exam gave: only a VALUE may become a point of the line."""
+class Absence(StrEnum):
+    """Why an exam gives no value: three different things, never mixed up and never a zero."""
 
-    VALUE = "value"
     NOT_OCCLUDABLE = "not_occludable"
     NO_SIGNAL = "no_signal"
-    NOT_STATED = "not_stated"
+    NOT_MADE = "not_made"
 
 
 @dataclass(frozen=True)
-class Seen:
-    """What one exam says of one measure of one limb.
+class Point:
+    """A value of one exam, in mmHg for pressures and in whole units (0.43) for indices.
 
-    `value`, `low` and `high` are in mmHg for pressures and in whole units (0.43) for indices. `at_least` is
-    the cuff pressure reached in mmHg, or the index's lower bound, where the ankle could not be occluded.
-    `because` is set for every kind but VALUE. `unsure` says why an interval is not given.
+    `interval` is the 95 % interval in the same unit; where it is None, `unsure` says why. `at` is in the
+    clinic's zone.
     """
 
     exam_id: int
     at: datetime
-    kind: Kind
+    value: Decimal
     shown: str
-    value: Decimal | None = None
-    low: Decimal | None = None
-    high: Decimal | None = None
+    interval: tuple[Decimal, Decimal] | None = None
     unsure: str = ""
-    at_least: Decimal | None = None
-    because: str = ""
     how: str = ""
     band: str = ""
     band_words: str = ""
-    remarks: tuple[str, ...] = ()
 
-    def __post_init__(self) -> None:
-        if (self.kind is Kind.VALUE) != (self.value is not None):
-            raise ValueError(f"a value belongs to kind value and to no other: {self.kind}, {self.value}")
-        if self.kind is not Kind.VALUE and not self.because:
-            raise ValueError(f"exam {self.exam_id}: {self.kind} without the reason")
+    @property
+    def interval_shown(self) -> str:
+        return f"{self.interval[0]} to {self.interval[1]}" if self.interval else ""
+
+
+@dataclass(frozen=True)
+class NoValue:
+    """An exam without a value, and why. `cuff_mmhg` is the cuff pressure at which flow still went on."""
+
+    exam_id: int
+    at: datetime
+    absence: Absence
+    because: str
+    cuff_mmhg: Decimal | None = None
+    band: str = ""
+    band_words: str = ""
+
+
+Seen = Point | NoValue
 
 
 @dataclass(frozen=True)
 class Break:
     """A place where the line is not drawn because what stands before and after may not be compared."""
 
-    before: Seen
-    after: Seen
+    before: Point
+    after: Point
     reasons: tuple[str, ...]
 
     @property
@@ -77,7 +83,6 @@ class Break:
     @property
     def height(self) -> Decimal:
         """Halfway between the two values: where the line would have run."""
-        assert self.before.value is not None and self.after.value is not None
         return (self.before.value + self.after.value) / 2
 
 
@@ -86,20 +91,24 @@ class Series:
     """Everything seen of one measure, oldest first, and how it is drawn.
 
     `stretches` are runs of values that may be joined by a line; `breaks` stand between two stretches;
-    `not_points` are the exams that gave no value, each with its reason.
+    `absences` are the exams that gave no value, each with its reason.
     """
 
     measure: Measure
     seen: tuple[Seen, ...]
-    stretches: tuple[tuple[Seen, ...], ...]
+    stretches: tuple[tuple[Point, ...], ...]
     breaks: tuple[Break, ...]
 
     @property
-    def not_points(self) -> tuple[Seen, ...]:
-        return tuple(one for one in self.seen if one.kind is not Kind.VALUE)
+    def points(self) -> tuple[Point, ...]:
+        return tuple(one for one in self.seen if isinstance(one, Point))
+
+    @property
+    def absences(self) -> tuple[NoValue, ...]:
+        return tuple(one for one in self.seen if isinstance(one, NoValue))
 
 
-ReasonsBetween = Callable[[Seen, Seen], tuple[str, ...]]
+ReasonsBetween = Callable[[Point, Point], tuple[str, ...]]
 
 
 def join(measure: Measure, seen: Iterable[Seen], reasons_between: ReasonsBetween) -> Series:
@@ -120,42 +129,36 @@ def join(measure: Measure, seen: Iterable[Seen], reasons_between: ReasonsBetween
         the limb was known in between. An exam where the measure was merely not made does not break it.
     """
     ordered = tuple(sorted(seen, key=lambda one: (one.at, one.exam_id)))
-    places = [place for place, one in enumerate(ordered) if one.kind is Kind.VALUE]
-    stretches = [[ordered[places[0]]]] if places else []
+    stretches: list[list[Point]] = []
     breaks = []
-    for before, after in pairwise(places):
-        earlier, later = ordered[before], ordered[after]
-        reasons = reasons_between(earlier, later) + _unmeasurable(ordered[before + 1 : after])
-        if reasons:
-            breaks.append(Break(earlier, later, reasons))
-            stretches.append([later])
+    unmeasurable: list[str] = []
+    for one in ordered:
+        if isinstance(one, NoValue):
+            if one.absence is not Absence.NOT_MADE:
+                unmeasurable.append(f"{one.because} on {day(one.at)}")
+            continue
+        before = stretches[-1][-1] if stretches else None
+        reasons = (*reasons_between(before, one), *unmeasurable) if before else ()
+        if before and not reasons:
+            stretches[-1].append(one)
         else:
-            stretches[-1].append(later)
+            stretches.append([one])
+        if before and reasons:
+            breaks.append(Break(before, one, reasons))
+        unmeasurable = []
     return Series(measure, ordered, tuple(tuple(run) for run in stretches), tuple(breaks))
 
 
-def last_comparable(series: Series, reasons_between: ReasonsBetween) -> tuple[Seen, Seen] | None:
-    """The newest value and the latest earlier one it may be compared with; None if there is no such pair.
+def last_comparable(series: Series, reasons_between: ReasonsBetween) -> Point | None:
+    """The latest earlier value with which the newest may be compared; None if there is none.
 
-    The pair need not be neighbours: after one exam by another technique, the exam before that one may be
+    It need not be the one just before: after one exam by another technique, the exam before that one may be
     comparable again.
     """
-    values = [one for one in series.seen if one.kind is Kind.VALUE]
-    if not values:
+    *earlier, newest = series.points or (None,)
+    if newest is None:
         return None
-    newest = values[-1]
-    for earlier in reversed(values[:-1]):
-        if not reasons_between(earlier, newest):
-            return earlier, newest
-    return None
-
-
-def _unmeasurable(between: Sequence[Seen]) -> tuple[str, ...]:
-    return tuple(
-        f"{one.because} on {day(one.at)}"
-        for one in between
-        if one.kind in (Kind.NOT_OCCLUDABLE, Kind.NO_SIGNAL)
-    )
+    return next((one for one in reversed(earlier) if not reasons_between(one, newest)), None)
 
 
 def day(at: date) -> str:

@@ -1,7 +1,7 @@
 """Both limbs over the years: what one page of the limb timeline shows. Pure, like `series`."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
@@ -30,9 +30,8 @@ class Event:
 
 @dataclass(frozen=True)
 class Noise:
-    """How far the newest value may lie from the last comparable one without having changed."""
+    """Between two days: from `low` to `high`, in the measure's unit, nothing has surely changed."""
 
-    measure: Measure
     start: date
     end: date
     low: Decimal
@@ -40,13 +39,28 @@ class Noise:
 
 
 @dataclass(frozen=True)
+class Change:
+    """The newest value against the last comparable one, in words.
+
+    `since` is the day of the value compared with, None where there is none to compare with. `skipped` says
+    why a nearer exam was passed over.
+    """
+
+    words: str
+    band: str
+    since: date | None = None
+    noise: Noise | None = None
+    skipped: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class LimbYears:
-    """One limb: its four series, its events, and what has changed in words."""
+    """One limb: its four series, its events, and what has changed."""
 
     word: str
     series: Mapping[Measure, Series]
     events: tuple[Event, ...] = ()
-    noises: tuple[Noise, ...] = ()
+    changes: Mapping[Measure, Change] = field(default_factory=dict)
 
     @property
     def key(self) -> str:

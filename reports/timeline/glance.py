@@ -1,0 +1,88 @@
+"""Both limbs at a glance: what the patient page says of each. Pure: exams in, words out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from exams.hemodynamics import Side, limb_sentence
+from exams.visits.history import ExamRecord
+from reports.timeline.figure import NAMES
+from reports.timeline.series import Absence, Measure, NoValue, Seen, day
+from reports.timeline.years import Change, LimbYears
+
+# Only the words "older than a year" hang on it; no band and no flag does.
+OLD_AFTER_DAYS = 365
+
+
+@dataclass(frozen=True)
+class MeasureLine:
+    """The newest that is known of one measure. `seen` is None where it was never measured.
+
+    `missing` says that a later exam has no value, and why; the older one is shown with its date.
+    """
+
+    name: str
+    seen: Seen | None
+    change: Change | None
+    missing: str
+
+
+@dataclass(frozen=True)
+class Glance:
+    """One limb: its sentence, the exam it comes from, and the numbers that made it.
+
+    `record` is the newest exam with findings of this limb, None where there is none.
+    """
+
+    word: str
+    sentence: str
+    record: ExamRecord | None
+    age: str
+    old: bool
+    lines: tuple[MeasureLine, ...]
+
+    @property
+    def conditions(self) -> str:
+        """Under which conditions, in one line."""
+        conditions = self.record.conditions if self.record else ()
+        return "; ".join(f"{label}: {words}" for label, words in conditions)
+
+
+def glance_at(records: Sequence[ExamRecord], side: Side, limb: LimbYears, today: date) -> Glance:
+    """What to say first of one limb."""
+    with_findings = [record for record in records if record.interpretation.on(side)]
+    lines = tuple(_line(measure, limb) for measure in Measure)
+    if not with_findings:
+        return Glance(side.word, "", None, "", old=False, lines=lines)
+    newest = max(with_findings, key=lambda record: (record.at, record.exam_id))
+    return Glance(
+        side.word,
+        limb_sentence(newest.interpretation, side),
+        newest,
+        how_long_ago(newest.on, today),
+        old=(today - newest.on).days > OLD_AFTER_DAYS,
+        lines=lines,
+    )
+
+
+def how_long_ago(on: date, today: date) -> str:
+    """Plain words for an age: "today", "12 days ago", "7 months ago", "3 years ago"; rounded down."""
+    days = (today - on).days
+    if days <= 0:
+        return "today"
+    if days < 60:
+        return "yesterday" if days == 1 else f"{days} days ago"
+    months = (today.year - on.year) * 12 + today.month - on.month - (today.day < on.day)
+    return f"{months} months ago" if months < 24 else f"{months // 12} years ago"
+
+
+def _line(measure: Measure, limb: LimbYears) -> MeasureLine:
+    series = limb.series[measure]
+    tried = [one for one in series.seen if not _not_made(one)]
+    last = series.seen[-1] if series.seen else None
+    missing = f"{day(last.at)}: {last.because}" if isinstance(last, NoValue) and _not_made(last) else ""
+    return MeasureLine(NAMES[measure], tried[-1] if tried else None, limb.changes.get(measure), missing)
+
+
+def _not_made(one: Seen) -> bool:
+    return isinstance(one, NoValue) and one.absence is Absence.NOT_MADE

@@ -1,0 +1,173 @@
+"""From the stored exams to the four series of each limb. Pure: exams in, frozen values out."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date, tzinfo
+from decimal import Decimal
+
+from exams.hemodynamics import (
+    ANKLE_SITES,
+    TOE_SITES,
+    Criteria,
+    Interpretation,
+    NotStated,
+    Outcome,
+    Side,
+    change,
+    comparability,
+)
+from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
+from reports.timeline.series import (
+    Absence,
+    Measure,
+    NoValue,
+    Point,
+    ReasonsBetween,
+    Seen,
+    Series,
+    day,
+    join,
+    last_comparable,
+)
+from reports.timeline.years import Change, Event, LimbYears, Limit, Years
+
+ANKLE_MEASURES = (Measure.ANKLE_PRESSURE, Measure.ANKLE_BRACHIAL_INDEX)
+INDEX_MEASURES = (Measure.ANKLE_BRACHIAL_INDEX, Measure.TOE_BRACHIAL_INDEX)
+
+
+def years_of(
+    records: Sequence[ExamRecord],
+    events: Mapping[Side, tuple[Event, ...]],
+    criteria: Criteria,
+    zone: tzinfo,
+    today: date,
+) -> Years:
+    """Both limbs over all the exams of one patient, in the clinic's time."""
+    measured = [record for record in records if record.interpretation.findings]
+    right, left = (
+        _limb(measured, side, events.get(side, ()), criteria, zone) for side in (Side.RIGHT, Side.LEFT)
+    )
+    return Years((right, left), limits_of(criteria), criteria.label, today)
+
+
+def limits_of(criteria: Criteria) -> tuple[Limit, ...]:
+    """The limits of the criteria that are drawn as named lines."""
+    limits = []
+    for measure, short in ((Measure.ANKLE_BRACHIAL_INDEX, "ankle"), (Measure.TOE_BRACHIAL_INDEX, "toe")):
+        highest = Decimal(criteria.abnormal_hi(measure)) / 100
+        limits.append(Limit(measure, highest, f"{short} {highest:.2f} or below: reduced"))
+    for band in criteria.index_bands[Measure.ANKLE_BRACHIAL_INDEX]:
+        if band.code == "NON_COMPRESSIBLE":
+            highest = Decimal(band.lo - 1) / 100
+            words = f"ankle above {highest:.2f}: too stiff to measure"
+            limits.append(Limit(Measure.ANKLE_BRACHIAL_INDEX, highest, words))
+    for measure, short, name in (
+        (Measure.ANKLE_PRESSURE, "ankle", "urgent_ankle_mmhg"),
+        (Measure.TOE_PRESSURE, "toe", "urgent_toe_mmhg"),
+    ):
+        threshold = criteria.thresholds.get(name)
+        if threshold:
+            limits.append(Limit(measure, Decimal(threshold.limit), f"{short} {threshold.words}: urgent"))
+    return tuple(limits)
+
+
+def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo) -> Seen:
+    """What one exam says of one measure of one limb.
+
+    Where there is no value, the readings say which of three different things that is: an artery that could
+    not be occluded, no signal at any site tried, or a measure not made.
+    """
+    finding = record.interpretation.of(measure, side)
+    limb = record.limb(side)
+    at = record.at.astimezone(zone)
+    if finding is None:
+        return NoValue(record.exam_id, at, Absence.NOT_MADE, "not measured")
+    band = {"band": finding.band, "band_words": finding.band_words}
+    if isinstance(finding.value, NotStated):
+        absence, cuff_mmhg = _absence(_readings(limb, measure))
+        if measure in INDEX_MEASURES:
+            cuff_mmhg = None
+        return NoValue(record.exam_id, at, absence, finding.value.reason, cuff_mmhg, **band)
+    interval, unsure = None, ""
+    if isinstance(finding.interval, NotStated):
+        unsure = finding.interval.reason
+    else:
+        interval = (finding.interval.low, finding.interval.high)
+    how = _how(record, limb, measure)
+    return Point(record.exam_id, at, finding.value, finding.shown, interval, unsure, how, **band)
+
+
+def _limb(
+    records: Sequence[ExamRecord], side: Side, events: tuple[Event, ...], criteria: Criteria, zone: tzinfo
+) -> LimbYears:
+    by_id = {record.exam_id: record.interpretation for record in records}
+    series, changes = {}, {}
+    for measure in Measure:
+        between = _reasons_between(by_id, side, measure)
+        series[measure] = join(measure, (seen_of(record, side, measure, zone) for record in records), between)
+        found = _change(series[measure], between, by_id, side, criteria)
+        if found:
+            changes[measure] = found
+    return LimbYears(side.word, series, events, changes)
+
+
+def _reasons_between(by_id: Mapping[int, Interpretation], side: Side, measure: Measure) -> ReasonsBetween:
+    def reasons(earlier: Point, later: Point) -> tuple[str, ...]:
+        return comparability(by_id[earlier.exam_id], by_id[later.exam_id], side, measure)
+
+    return reasons
+
+
+def _readings(limb: LimbRecord, measure: Measure) -> tuple[ReadingLine, ...]:
+    sites = ANKLE_SITES if measure in ANKLE_MEASURES else TOE_SITES
+    return tuple(reading for reading in limb.readings if reading.site in sites)
+
+
+def _absence(readings: Sequence[ReadingLine]) -> tuple[Absence, Decimal | None]:
+    outcomes = {reading.outcome for reading in readings}
+    if Outcome.NOT_OCCLUDABLE in outcomes:
+        reached = [
+            reading.pressure_mmhg
+            for reading in readings
+            if reading.outcome == Outcome.NOT_OCCLUDABLE and reading.pressure_mmhg is not None
+        ]
+        return Absence.NOT_OCCLUDABLE, max(reached, default=None)
+    if Outcome.NO_SIGNAL in outcomes and Outcome.PRESSURE not in outcomes:
+        return Absence.NO_SIGNAL, None
+    return Absence.NOT_MADE, None
+
+
+def _how(record: ExamRecord, limb: LimbRecord, measure: Measure) -> str:
+    """The toe, the technique and, for an index, the arms: what makes two values comparable."""
+    words = []
+    if measure not in ANKLE_MEASURES and limb.toe:
+        words.append(limb.toe.words)
+    code = limb.ankle_technique if measure in ANKLE_MEASURES else limb.toe_technique
+    words += {reading.technique_words for reading in _readings(limb, measure) if reading.technique == code}
+    if measure in INDEX_MEASURES:
+        words.append(_arms(record.arms))
+    return ", ".join(word for word in words if word)
+
+
+def _arms(arms: frozenset[Side]) -> str:
+    if len(arms) == 2:
+        return "both arms"
+    return "".join(f"{arm.word} arm only" for arm in arms)
+
+
+def _change(
+    series: Series,
+    between: ReasonsBetween,
+    by_id: Mapping[int, Interpretation],
+    side: Side,
+    criteria: Criteria,
+) -> Change | None:
+    """The newest value against the last comparable one; None where there is nothing earlier at all."""
+    if len(series.points) < 2:
+        return None
+    before, newest = series.points[-2:]
+    earlier = last_comparable(series, between)
+    reasons = between(before, newest)
+    if earlier is None:
+        return Change(f"cannot be compared with {day(before.at)}: {'; '.join(reasons)}", "NOT_COMPARABLE")
+    finding = change(by_id[earlier.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
+    return Change(finding.sentence, finding.band, earlier.at.date(), skipped=reasons)
