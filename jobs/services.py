@@ -26,6 +26,8 @@ from jobs.registry import work_for
 
 log = structlog.get_logger("jobs")
 
+_PATIENCE_SECONDS = 0.5
+
 
 class TakenOver(Exception):
     """This worker was thought lost and another has the job now: stop, keep nothing more."""
@@ -145,7 +147,17 @@ def sweep() -> None:
 
 
 def _send(number: int) -> None:
-    """Tell the workers; if the broker is away the row waits and the sweeper sends it again."""
+    """Tell the workers; if the broker is away the row waits and the sweeper sends it again.
+
+    A broker that is away makes its library wait for seconds, which the asking person must not: they are
+    answered after a moment while the attempt goes on beside them.
+    """
+    attempt = threading.Thread(target=_try_to_send, args=(number,), name=f"message for job {number}")
+    attempt.start()
+    attempt.join(timeout=_PATIENCE_SECONDS)
+
+
+def _try_to_send(number: int) -> None:
     try:
         current_app.send_task("jobs.run", args=[number])
     except Exception as error:  # each broker has errors of its own, and the person must be answered

@@ -8,7 +8,7 @@ if env.BROKER_URL:
     broker_transport_options = {"visibility_timeout": 3600, "socket_timeout": 2, "socket_connect_timeout": 2}
 else:
     spool.register()
-    broker_url = "spool://"
+    broker_url = "spool://localhost"  # the library wants a host; there is none
     broker_transport_options = {"folder": str(env.DATA_DIR / "spool"), "polling_interval": 0.05}
 
 broker_connection_retry_on_startup = True

@@ -16,7 +16,7 @@ def sent():
         messages = [json.loads(path.read_text()) for path in sorted(folder.glob("*.message"))]
         return [json.loads(b64decode(message["body"]))[0][0] for message in messages]
 
-    assert queue.broker_url == "spool://", "these tests read the spool's files"
+    assert queue.broker_url.startswith("spool:"), "these tests read the spool's files"
     for path in folder.glob("*"):
         path.unlink()
     return read

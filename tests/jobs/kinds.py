@@ -3,12 +3,13 @@
 import time
 
 import django
+from django.apps import apps
 from django.conf import settings
 from django.core.exceptions import PermissionDenied, ValidationError
 
 from vaslab.celery import app as app
 
-if not django.apps.apps.ready:
+if not apps.ready:
     django.setup()
 
 from jobs.registry import job
