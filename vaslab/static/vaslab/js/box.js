@@ -166,7 +166,10 @@ export class Box {
     const place = this.#part("reasons");
     if (!place) return;
     const asked = this.input.value.trim().startsWith("-");
-    if (asked && !place.hasChildNodes()) place.append(this.reasons.content.cloneNode(true));
+    if (asked && !place.hasChildNodes()) {
+      place.append(this.reasons.content.cloneNode(true));
+      place.scrollIntoView({ block: "nearest" });
+    }
     if (!asked) place.replaceChildren();
     const number = this.input.value.match(/^\s*-\s*(\d+)/)?.[1];
     const chosen = number && place.querySelector(`[data-number="${number}"]`);

@@ -130,13 +130,12 @@ function sentences(spot) {
 function showHandOvers(slips = []) {
   const place = find("hand-overs");
   for (const slip of slips) {
-    if (place.querySelector(`[data-slip="${slip.id}"]`)) continue;
+    if (sheet.querySelector(`[data-slip="${slip.id}"]`)) continue;
     const line = find("slip").content.cloneNode(true).firstElementChild;
     line.dataset.slip = slip.id;
     line.querySelector("[data-words]").textContent = slip.sentence;
     line.querySelector("a").href = slip.url;
     place.append(line);
-    place.hidden = false;
   }
 }
 
@@ -282,10 +281,15 @@ function resumeInflationClocks() {
 // What sticks to the top must never cover the field in focus, however many lines it takes.
 function watchTheHeightOfWhatSticks() {
   const stuck = find("stuck");
-  new ResizeObserver(() => {
-    const sticks = getComputedStyle(stuck).position === "sticky";
-    const height = sticks ? stuck.offsetHeight : 0;
-    document.documentElement.style.setProperty("scroll-padding-top", `${height + 16}px`);
-    document.documentElement.style.setProperty("--stuck", `${height}px`);
-  }).observe(stuck);
+  const slips = find("hand-overs");
+  const measure = () => {
+    const banner = getComputedStyle(stuck).position === "sticky" ? stuck.offsetHeight : 0;
+    const page = document.documentElement;
+    page.style.setProperty("--banner", `${banner}px`);
+    page.style.setProperty("--stuck", `${banner + slips.offsetHeight}px`);
+    page.style.setProperty("scroll-padding-top", `${banner + slips.offsetHeight + 16}px`);
+  };
+  const watch = new ResizeObserver(measure);
+  watch.observe(stuck);
+  watch.observe(slips);
 }
