@@ -1,5 +1,7 @@
 // What every page does. An expired sign-in is said in place, so that nothing typed is lost.
 
+import "./sign_out.js";
+
 document.body.addEventListener("htmx:responseError", (event) => {
   const status = event.detail.xhr.status;
   say(

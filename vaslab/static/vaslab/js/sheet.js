@@ -102,6 +102,7 @@ function answered(value, status, body) {
     showFindings(body.spot_html);
     showHandOvers(body.hand_overs);
     showProgress(body.progress);
+    showRemarks(body.remarks);
     if (restClock && body.first_inflation_at) restClock.dataset.firstInflationAt = body.first_inflation_at;
     if (box?.isToe && /^[\d*/]/.test(value.typed)) {
       inflationClocks.get(box.place.dataset.side)?.start(Date.parse(value.typed_at));
@@ -137,6 +138,13 @@ function showHandOvers(slips = []) {
     line.querySelector("a").href = slip.url;
     place.append(line);
   }
+}
+
+// One value may answer, or raise, what is asked at another field.
+function showRemarks(remarks) {
+  if (!remarks) return;
+  const asked = new Map(remarks.map((remark) => [remark.field, remark]));
+  for (const box of boxes) box.remark(asked.get(box.name) ?? null);
 }
 
 function showProgress(progress) {
