@@ -43,7 +43,7 @@ DOWN = {
 }
 
 EMPTYING_DOWN = {
-    "postgresql": DOWN["postgresql"][:1],
-    "sqlite": DOWN["sqlite"][:1],
+    "postgresql": ("DROP TRIGGER IF EXISTS trail_is_not_emptied ON access_trailrow",),
+    "sqlite": ("DROP TRIGGER IF EXISTS trail_is_not_emptied",),
 }
 EMPTYING_UP = {vendor: statements[-1:] for vendor, statements in UP.items()}

@@ -1,5 +1,7 @@
 """The cast of every test: one person a role in Alder House, and an outsider from Lock Street."""
 
+from dataclasses import dataclass
+
 import pytest
 from django.db import connection
 from django.test import Client
@@ -73,6 +75,43 @@ def outsider(other_clinic) -> Person:
     return person("Otto Outsider", other_clinic, Role.MEASURER)
 
 
+@dataclass(frozen=True)
+class Cast:
+    """One person a role, all of one clinic."""
+
+    clinic: Clinic
+    measurer: Person
+    reporter: Person
+    wound_nurse: Person
+    administrator: Person
+    educator: Person
+    system_administrator: Person
+
+    def everyone(self) -> list[Person]:
+        return [
+            self.measurer,
+            self.reporter,
+            self.wound_nurse,
+            self.administrator,
+            self.educator,
+            self.system_administrator,
+        ]
+
+
+def cast_of(name: str) -> Cast:
+    """A new clinic of this name with its whole cast, for the walk through all pages."""
+    clinic = Clinic.objects.create(name=name)
+    return Cast(
+        clinic=clinic,
+        measurer=person(f"Mina of {name}", clinic, Role.MEASURER),
+        reporter=person(f"Rufus of {name}", clinic, Role.REPORTER),
+        wound_nurse=person(f"Wanda of {name}", clinic, Role.WOUND_TEAM),
+        administrator=person(f"Ada of {name}", clinic, Role.ADMINISTRATOR),
+        educator=person(f"Edda of {name}", clinic, Role.EDUCATOR),
+        system_administrator=person(f"Sysa of {name}", clinic, Role.SYSTEM_ADMINISTRATOR),
+    )
+
+
 @pytest.fixture
 def client_as():
     """``client_as(person)`` gives a browser in which that person has signed in, second factor and all."""
@@ -104,6 +143,9 @@ def signed_in_client(who: Person) -> Client:
         session[CLINIC_IN_SESSION] = who.clinic.pk
     session[SIGNED_IN_AT] = session[LAST_SEEN_AT] = clock.now().isoformat()
     session[SECOND_FACTOR_DONE] = True
+    # As if the password had been typed this moment, which some steps ask for.
+    session["account_authentication_methods"] = [{"method": "password", "at": clock.now().timestamp()}]
+    session["account_authentication_methods_user"] = str(who.user.pk)
     session.save()
     return client
 
