@@ -111,6 +111,9 @@ class Exam(models.Model):
 
     identity_confirmed_at = models.DateTimeField(null=True, blank=True)
     identity_confirmed_how = models.CharField(max_length=120, blank=True)
+    identity_confirmed_by = models.ForeignKey(
+        "access.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     cautions_confirmed_at = models.DateTimeField(null=True, blank=True)
     lying_flat_at = models.DateTimeField(null=True, blank=True)
     first_inflation_at = models.DateTimeField(null=True, blank=True)
@@ -327,6 +330,7 @@ class HandOver(models.Model):
                     & Q(told_at__isnull=False)
                     & ~Q(read_back="")
                     & ~Q(agreed="")
+                    & ~Q(patient_told="")
                 ),
             ),
             models.CheckConstraint(

@@ -90,7 +90,9 @@ def _not_obtained(text: str) -> TypedReading:
             f"Say what it was, after the number: for example -{number} alarm sounded. {KEPT}", code="unclear"
         )
     if len(words) > 200:
-        raise ValidationError(f"The reason is longer than 200 characters. Shorten it. {KEPT}", code="too long")
+        raise ValidationError(
+            f"The reason is longer than 200 characters. Shorten it. {KEPT}", code="too long"
+        )
     return TypedReading(Outcome.NOT_OBTAINED, reason=reason, reason_text=words)
 
 
@@ -139,9 +141,7 @@ def _meant(digits: str, lowest: int) -> str:
     candidates = [digits[:-1] if digits.endswith("0") else "", *doubled]
     if len(digits) == 4 and digits.endswith("5"):
         candidates.append(f"{digits[:-1]}.5")
-    candidates += [
-        digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :] for i in range(len(digits) - 1)
-    ]
+    candidates += [digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :] for i in range(len(digits) - 1)]
     if len(digits) > 3:
         candidates.append(digits[:-1])
     for candidate in candidates:

@@ -1,0 +1,1 @@
+"""What is read of exams, and for whom. Every function costs a fixed number of queries."""

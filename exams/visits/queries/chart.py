@@ -1,0 +1,300 @@
+"""Everything stored of an exam, read once, and what follows from it without asking the database again."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from functools import cached_property
+
+from exams.hemodynamics import (
+    Conditions,
+    Context,
+    LimbFacts,
+    MeasuredExam,
+    MeasuredLimb,
+    Side,
+    SiteReading,
+)
+from exams.hemodynamics import Outcome as CoreOutcome
+from exams.hemodynamics import Site as CoreSite
+from exams.patients.models import Caution, FactKind, LimbFact
+from exams.visits.models import Exam, Outcome, Preparation, PreparationItem, Reading, Site
+from exams.visits.plan import (
+    ANKLE_SITES,
+    ATTEMPTS,
+    SIDES,
+    TOE_SITES,
+    Place,
+    kind_of_site,
+    planned_sites,
+)
+from exams.visits.wording import REGION_SITES, SIDE_WORDS
+
+# A cuff was inflated for these, so they tell when the first inflation was.
+INFLATED = (Outcome.PRESSURE, Outcome.NOT_OCCLUDABLE, Outcome.NO_SIGNAL)
+
+
+@dataclass(frozen=True)
+class Chart:
+    """One exam with its rows, as they stood when it was read.
+
+    `on` is the day in the clinic's zone. `readings` and `preparations` hold every row, oldest first.
+    `cautions` are those in force on the day; `facts` those of the limbs while this exam's pressures were the
+    newest known (`facts_of`). `flow_before`: sides at whose ankle an earlier exam found flow.
+    """
+
+    exam: Exam
+    on: date
+    readings: tuple[Reading, ...]
+    preparations: tuple[Preparation, ...]
+    cautions: tuple[Caution, ...]
+    facts: tuple[LimbFact, ...]
+    flow_before: frozenset[str]
+
+    @cached_property
+    def newest(self) -> dict[Place, Reading]:
+        """The newest row of every place, also where it says that the value was withdrawn."""
+        return {Place(row.side, row.site, row.attempt): row for row in self.readings}
+
+    @cached_property
+    def standing(self) -> dict[Place, Reading]:
+        """What stands at every place: withdrawn values left out."""
+        return {place: row for place, row in self.newest.items() if not row.withdrawn}
+
+    @cached_property
+    def conditions(self) -> dict[str, Preparation]:
+        """The newest row of every condition that is not emptied."""
+        newest = {row.item: row for row in self.preparations}
+        return {item: row for item, row in newest.items() if row.value}
+
+    def condition(self, item: str) -> str:
+        row = self.conditions.get(item)
+        return row.value if row else ""
+
+    def number(self, item: str) -> Decimal | None:
+        value = self.condition(item)
+        return Decimal(value) if value else None
+
+    def absent_toes(self, side: str) -> frozenset[str]:
+        """Toes that were not there on the day of the exam."""
+        return frozenset(
+            f"toe_{fact.toe}"
+            for fact in self.facts
+            if fact.kind == FactKind.TOE_ABSENT and fact.side == side and fact.started_on <= self.on
+        )
+
+    def forbidding(self, side: str, site: str) -> Caution | None:
+        """The caution that forbids a cuff here, if one does."""
+        for caution in self.cautions:
+            if caution.do_not_inflate and caution.side == side and site in REGION_SITES[caution.region]:
+                return caution
+        return None
+
+    def lock_words(self, side: str, site: str) -> str:
+        """ "Do not inflate: dialysis fistula or graft (RIGHT arm)", or nothing."""
+        caution = self.forbidding(side, site)
+        if caution is None:
+            return ""
+        note = f", {caution.note}" if caution.note else ""
+        return (
+            f"Do not inflate: {caution.get_kind_display()}{note} "
+            f"({SIDE_WORDS[side]} {caution.get_region_display()})"
+        )
+
+    def planned(self, side: str) -> tuple[str, ...]:
+        return planned_sites(self.exam.exam_type, self.absent_toes(side))
+
+    @cached_property
+    def missing(self) -> tuple[Place, ...]:
+        """Planned sites that have neither a reading nor a reason, RIGHT first."""
+        return tuple(
+            Place(side, site, 1)
+            for side in SIDES
+            for site in self.planned(side)
+            if not self.attempts(side, site)
+        )
+
+    @property
+    def is_limited(self) -> bool:
+        """Whether a reason stands at a planned site instead of a reading."""
+        return any(
+            all(row.outcome == Outcome.NOT_OBTAINED for row in self.attempts(side, site))
+            for side in SIDES
+            for site in self.planned(side)
+        )
+
+    def attempts(self, side: str, site: str) -> tuple[Reading, ...]:
+        """What stands at a site, in the order of attempts."""
+        found = (self.standing.get(Place(side, site, attempt)) for attempt in ATTEMPTS)
+        return tuple(row for row in found if row is not None)
+
+    def pressures(self, side: str, site: str) -> tuple[Decimal, ...]:
+        return tuple(
+            row.pressure_mmhg
+            for row in self.attempts(side, site)
+            if row.outcome == Outcome.PRESSURE and row.pressure_mmhg is not None
+        )
+
+    @cached_property
+    def first_arm(self) -> str:
+        """The arm measured first: as recorded, else RIGHT unless only that one is protected."""
+        recorded = self.condition(PreparationItem.FIRST_ARM)
+        if recorded:
+            return recorded
+        right_locked = self.forbidding("right", Site.ARM) is not None
+        left_locked = self.forbidding("left", Site.ARM) is not None
+        return "left" if right_locked and not left_locked else "right"
+
+    @property
+    def rest(self) -> tuple[int | None, bool]:
+        """Whole minutes of rest, and whether they were typed instead of timed."""
+        start, end = self.exam.lying_flat_at, self.exam.first_inflation_at
+        if start and end and end >= start:
+            return int((end - start).total_seconds() // 60), self.exam.entered_later
+        typed = self.condition(PreparationItem.REST_MINUTES_TYPED)
+        return (int(typed), True) if typed else (None, False)
+
+
+def chart_of(exam: Exam) -> Chart:
+    """The chart of one exam: six queries."""
+    return charts_of([exam])[0]
+
+
+def charts_of(exams: Sequence[Exam]) -> list[Chart]:
+    """The charts of exams of one patient, in the order given: six queries for any number of them."""
+    if not exams:
+        return []
+    patient_id, ids = exams[0].patient_id, [exam.pk for exam in exams]
+    readings = list(
+        Reading.objects.filter(exam_id__in=ids).select_related("entered_by", "override_by").order_by("pk")
+    )
+    preparations = list(
+        Preparation.objects.filter(exam_id__in=ids).select_related("entered_by").order_by("pk")
+    )
+    cautions = list(Caution.objects.filter(patient_id=patient_id).order_by("pk"))
+    facts = list(
+        LimbFact.objects.filter(patient_id=patient_id, replaced_by=None, withdrawn_at=None).order_by("pk")
+    )
+    inflated = list(
+        Exam.objects.filter(patient_id=patient_id, first_inflation_at__isnull=False)
+        .order_by("first_inflation_at", "pk")
+        .values_list("pk", "first_inflation_at")
+    )
+    flows = set(
+        Reading.objects.filter(
+            exam__patient_id=patient_id,
+            site__in=ANKLE_SITES,
+            outcome__in=[Outcome.PRESSURE, Outcome.NOT_OCCLUDABLE],
+            withdrawn=False,
+            replaced_by=None,
+        )
+        .values_list("exam_id", "side")
+        .distinct()
+    )
+    charts = []
+    for exam in exams:
+        zone = exam.clinic.zone
+        moment, on = moment_of(exam), moment_of(exam).astimezone(zone).date()
+        later = [at.astimezone(zone).date() for pk, at in inflated if pk != exam.pk and at > moment]
+        earlier = {pk for pk, at in inflated if pk != exam.pk and at < moment}
+        charts.append(
+            Chart(
+                exam=exam,
+                on=on,
+                readings=tuple(row for row in readings if row.exam_id == exam.pk),
+                preparations=tuple(row for row in preparations if row.exam_id == exam.pk),
+                cautions=tuple(one for one in cautions if _in_force(one, on)),
+                facts=tuple(fact for fact in facts if _counts(fact, on, min(later, default=None))),
+                flow_before=frozenset(side for pk, side in flows if pk in earlier),
+            )
+        )
+    return charts
+
+
+def moment_of(exam: Exam) -> datetime:
+    """When the exam was: its first inflation, else the time it was booked for."""
+    return exam.first_inflation_at or exam.booked_for
+
+
+def _in_force(caution: Caution, on: date) -> bool:
+    return (caution.started_on is None or caution.started_on <= on) and (
+        caution.ended_on is None or caution.ended_on > on
+    )
+
+
+def _counts(fact: LimbFact, on: date, next_exam_on: date | None) -> bool:
+    """Whether a fact bears on an exam: it held on the day, or began before the next exam.
+
+    An ulcer recorded a month after a toe of 24 mmHg makes that toe urgent: nothing newer is known of the foot.
+    """
+    if fact.ended_on is not None and fact.ended_on <= on:
+        return False
+    return fact.started_on <= on or next_exam_on is None or fact.started_on < next_exam_on
+
+
+def measured_exam(chart: Chart) -> MeasuredExam:
+    """The exam as the core takes it."""
+    minutes, typed = chart.rest
+    return MeasuredExam(
+        right=_limb(chart, "right"),
+        left=_limb(chart, "left"),
+        first_arm=Side(chart.first_arm),
+        conditions=Conditions(
+            position=chart.condition(PreparationItem.POSITION) or None,
+            rest_minutes=minutes,
+            rest_typed=typed,
+            heart_to_site_cm=chart.number(PreparationItem.HEART_TO_FOOT_CM),
+            room_celsius=chart.number(PreparationItem.ROOM_CELSIUS),
+            tobacco_hours=chart.number(PreparationItem.TOBACCO_HOURS),
+            caffeine_hours=chart.number(PreparationItem.CAFFEINE_HOURS),
+        ),
+        planned=frozenset((Side(side), CoreSite(site)) for side in SIDES for site in chart.planned(side)),
+    )
+
+
+def context_of(chart: Chart) -> Context:
+    """The patient behind the exam, as the core takes it."""
+    patient = chart.exam.patient
+    return Context(
+        diabetes=patient.diabetes,
+        kidney_disease=patient.kidney_disease,
+        right=_limb_facts(chart, "right"),
+        left=_limb_facts(chart, "left"),
+    )
+
+
+def _limb(chart: Chart, side: str) -> MeasuredLimb:
+    def of(sites: Sequence[str]) -> dict[CoreSite, tuple[SiteReading, ...]]:
+        found = {CoreSite(site): _site(chart, side, site) for site in sites}
+        return {site: readings for site, readings in found.items() if readings}
+
+    return MeasuredLimb(
+        side=Side(side),
+        arm=_site(chart, side, Site.ARM),
+        ankle=of(ANKLE_SITES),
+        toes=of(TOE_SITES),
+        toe_skin_celsius=chart.number(f"{side}_toe_celsius"),
+    )
+
+
+def _site(chart: Chart, side: str, site: str) -> tuple[SiteReading, ...]:
+    return tuple(
+        SiteReading(
+            outcome=CoreOutcome(row.outcome),
+            half_mmhg=None if row.pressure_mmhg is None else int(row.pressure_mmhg * 2),
+            reason=row.reason or None,
+            technique=row.technique,
+            repeat_of_first_arm=kind_of_site(site) == "arm" and side == chart.first_arm and row.attempt == 2,
+        )
+        for row in chart.attempts(side, site)
+    )
+
+
+def _limb_facts(chart: Chart, side: str) -> LimbFacts:
+    kinds = {fact.kind for fact in chart.facts if fact.side == side}
+    return LimbFacts(
+        open_wound=FactKind.OPEN_WOUND in kinds,
+        rest_pain=FactKind.REST_PAIN in kinds,
+        foot_infection=FactKind.FOOT_INFECTION in kinds,
+        had_signal_before=side in chart.flow_before,
+    )

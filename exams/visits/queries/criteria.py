@@ -1,0 +1,38 @@
+"""Which diagnostic criteria a clinic reads its exams by."""
+
+from access.models import Clinic
+from access.people import Person
+from access.permissions import require
+from exams.hemodynamics import Criteria, criteria_names, load_criteria
+from exams.visits.models import AdoptedCriteria, Exam
+from exams.visits.plan import DONE_STATES
+
+DEFAULT_CRITERIA = "acc-aha-2024"
+
+
+def adopted_by(clinic: Clinic) -> Criteria:
+    """The criteria in force in a clinic: the newest adopted, else the default. One query."""
+    newest = AdoptedCriteria.objects.filter(clinic=clinic).order_by("-adopted_at", "-pk").first()
+    return load_criteria(newest.name, newest.version) if newest else load_criteria(DEFAULT_CRITERIA)
+
+
+def criteria_of(exam: Exam) -> Criteria:
+    """The criteria an exam is read by: its own once it is measured, until then the clinic's."""
+    if exam.state in DONE_STATES and exam.criteria:
+        return load_criteria(exam.criteria, exam.criteria_version)
+    return adopted_by(exam.clinic)
+
+
+def offered() -> tuple[Criteria, ...]:
+    """Every set of criteria that is shipped, the default first."""
+    return tuple(load_criteria(name) for name in criteria_names())
+
+
+def adoptions(person: Person) -> list[AdoptedCriteria]:
+    """What the clinic adopted, when and by whom, the newest first."""
+    require(person, "adopt criteria")
+    return list(
+        AdoptedCriteria.objects.filter(clinic=person.clinic)
+        .select_related("adopted_by")
+        .order_by("-adopted_at", "-pk")
+    )

@@ -1,0 +1,107 @@
+"""One exam, or a list of them, for a person of its clinic."""
+
+from datetime import datetime
+
+from django.db.models import Count, QuerySet
+
+from access.people import Person
+from access.permissions import NotHere, require
+from exams.patients.models import Patient
+from exams.visits.models import Exam, ExamState, HandOver, Reading
+from exams.visits.plan import OPEN_STATES
+from exams.visits.sheet import HandOverLine
+
+
+def exam_for(person: Person, exam_id: int) -> Exam:
+    """The exam, with its clinic and patient; NotHere (a 404) for a number of another clinic or of nobody."""
+    require(person, "see exam")
+    exam = _of_clinic(person).filter(pk=exam_id).first()
+    if exam is None:
+        raise NotHere("no such exam in this clinic")
+    return exam
+
+
+def reading_for(person: Person, exam_id: int, reading_id: int) -> Reading:
+    """A reading that stands (not one already replaced), with its exam."""
+    require(person, "see exam")
+    reading = (
+        Reading.objects.filter(
+            exam__clinic=person.clinic, exam_id=exam_id, pk=reading_id, replaced_by=None, withdrawn=False
+        )
+        .select_related("exam__clinic", "exam__patient", "entered_by")
+        .first()
+    )
+    if reading is None:
+        raise NotHere("no such reading in this clinic, or it was replaced")
+    return reading
+
+
+def hand_over_for(person: Person, hand_over_id: int) -> HandOver:
+    """A slip, with its exam and patient."""
+    require(person, "see exam")
+    found = (
+        HandOver.objects.filter(exam__clinic=person.clinic, pk=hand_over_id)
+        .select_related("exam__clinic", "exam__patient", "raised_by", "told_by", "closed_by")
+        .first()
+    )
+    if found is None:
+        raise NotHere("no such hand-over in this clinic")
+    return found
+
+
+def exams_of(person: Person, patient: Patient) -> list[Exam]:
+    """The exams of a patient, the newest first."""
+    require(person, "see exam", patient)
+    return list(_of_clinic(person).filter(patient=patient).order_by("-booked_for", "-pk"))
+
+
+def booked_and_open(person: Person, until: datetime) -> list[Exam]:
+    """Exams booked for before ``until`` and exams under way, the earliest first; one query."""
+    require(person, "see today")
+    open_or_booked = [ExamState.BOOKED, *OPEN_STATES]
+    return list(
+        _of_clinic(person)
+        .filter(state__in=open_or_booked, booked_for__lt=until)
+        .order_by("booked_for", "pk")[:200]
+    )
+
+
+def exams_without_report(person: Person) -> list[Exam]:
+    """Exams that are measured and not yet reported, the longest waiting first; one query."""
+    require(person, "see today")
+    return list(_of_clinic(person).filter(state=ExamState.MEASURED).order_by("measured_at", "pk")[:200])
+
+
+def open_hand_overs(person: Person) -> list[HandOverLine]:
+    """Slips of the clinic that nobody has closed, the most pressing first; one query."""
+    require(person, "see today")
+    slips = (
+        HandOver.objects.filter(exam__clinic=person.clinic, closed_at=None)
+        .select_related("exam__patient")
+        .annotate(tries=Count("attempts"))
+        .order_by("due_at", "raised_at", "pk")[:200]
+    )
+    return [hand_over_line(slip, slip.tries) for slip in slips]
+
+
+def hand_over_line(slip: HandOver, attempts: int) -> HandOverLine:
+    """A slip as one line of a list."""
+    patient = slip.exam.patient
+    return HandOverLine(
+        id=slip.pk,
+        exam_id=slip.exam_id,
+        patient_id=patient.pk,
+        patient_name=f"{patient.family_name}, {patient.given_name}",
+        side=slip.limb,
+        sentence=slip.sentence,
+        raised_at=slip.raised_at,
+        due_at=slip.due_at,
+        closed_at=slip.closed_at,
+        in_error=bool(slip.raised_in_error_because),
+        value_changed=slip.reads_now,
+        attempts=attempts,
+    )
+
+
+def _of_clinic(person: Person) -> QuerySet[Exam]:
+    return Exam.objects.filter(clinic=person.clinic).select_related("clinic", "patient")

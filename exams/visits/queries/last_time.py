@@ -1,0 +1,118 @@
+"""Where a foot was last time: for the card at the couch, and for judging whether a value is unusual."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from statistics import median
+
+from exams.hemodynamics import Interpretation, Side, comparability
+from exams.visits.models import Exam, Technique
+from exams.visits.plan import ANKLE_SITES, DONE_STATES, SIDES, TOE_SITES, kind_of_site
+from exams.visits.queries.chart import Chart, charts_of, moment_of
+from exams.visits.queries.criteria import criteria_of
+from exams.visits.queries.results import stored_interpretations
+from exams.visits.sheet import LastTime
+from exams.visits.wording import SIDE_WORDS, SITE_NAMES, technique_words, whole_mmhg
+
+# How many earlier exams are looked through for one that may be compared.
+LOOK_BACK = 4
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """An earlier exam with its stored findings."""
+
+    chart: Chart
+    found: Interpretation
+
+
+def earlier_exams(exam: Exam) -> list[Earlier]:
+    """The last few measured exams before this one, the newest first; a fixed number of queries."""
+    exams = list(
+        Exam.objects.filter(
+            patient_id=exam.patient_id, state__in=DONE_STATES, first_inflation_at__lt=moment_of(exam)
+        )
+        .exclude(pk=exam.pk)
+        .select_related("clinic", "patient")
+        .order_by("-first_inflation_at", "-pk")[:LOOK_BACK]
+    )
+    found = stored_interpretations(exams)
+    return [Earlier(chart, found[chart.exam.pk]) for chart in charts_of(exams)]
+
+
+def last_comparable(
+    earlier: Sequence[Earlier], now: Interpretation, side: Side, measure: str
+) -> Earlier | None:
+    """The newest earlier exam whose measure may be compared with this one's, by the core's own rules."""
+    for one in earlier:
+        if one.found.of(measure, side) and not comparability(one.found, now, side, measure):
+            return one
+    return None
+
+
+def last_time_cards(chart: Chart, earlier: Sequence[Earlier]) -> dict[str, LastTime]:
+    """For each side that was measured before: the same toe (or the ankle), and what to expect today."""
+    cards = {}
+    for side in SIDES:
+        card = _card(chart, earlier, side)
+        if card:
+            cards[side] = card
+    return cards
+
+
+def last_technique(earlier: Sequence[Earlier], side: str, sites: Sequence[str]) -> str:
+    """How this foot's sites were measured last time, or nothing."""
+    for one in earlier:
+        for site in sites:
+            for reading in one.chart.attempts(side, site):
+                return str(reading.technique)
+    return ""
+
+
+def _card(chart: Chart, earlier: Sequence[Earlier], side: str) -> LastTime | None:
+    planned = chart.planned(side)
+    wanted = [site for site in planned if site in TOE_SITES] or [
+        site for site in planned if site in ANKLE_SITES
+    ]
+    others = [site for site in (*TOE_SITES, *ANKLE_SITES) if site not in wanted]
+    for site in (*wanted, *others):
+        for one in earlier:
+            pressures = one.chart.pressures(side, site)
+            if pressures:
+                return _card_of(chart, one, side, site, Decimal(median(pressures)), site in wanted)
+    return None
+
+
+def _card_of(chart: Chart, one: Earlier, side: str, site: str, mmhg: Decimal, same_site: bool) -> LastTime:
+    reading = one.chart.attempts(side, site)[0]
+    noise = noise_mmhg(chart.exam, site, reading.technique) if same_site else None
+    low = max(1, int(mmhg) - noise) if noise is not None else None
+    high = int(mmhg) + noise if noise is not None else None
+    on = f"{one.chart.on.day} {one.chart.on:%b %Y}"
+    name = f"{SIDE_WORDS[side]} {SITE_NAMES[site]}"
+    if noise is not None:
+        expected = f"Expected today {low}–{high} if nothing has changed."
+    elif same_site:
+        expected = "How much it varies from visit to visit is not known, so no range is given."
+    else:
+        expected = "Another site is measured today: compare with care."
+    return LastTime(
+        side=side,
+        exam_id=one.chart.exam.pk,
+        on=one.chart.on,
+        site=site,
+        shown=f"{whole_mmhg(mmhg)} mmHg",
+        technique=technique_words(reading.technique),
+        toe_celsius=one.chart.number(f"{side}_toe_celsius"),
+        expected_low_mmhg=low,
+        expected_high_mmhg=high,
+        sentence=f"{name}: {whole_mmhg(mmhg)} mmHg on {on}. {expected}",
+    )
+
+
+def noise_mmhg(exam: Exam, site: str, technique: str) -> int | None:
+    """The change of a toe pressure that is beyond noise, mmHg, by the criteria; None where none is known."""
+    if kind_of_site(site) != "toe":
+        return None
+    how = "automated" if technique == Technique.OSCILLOMETRIC else "manual"
+    return criteria_of(exam).thresholds[f"change_toe_pressure_{how}_mmhg"].limit

@@ -1,0 +1,165 @@
+"""The exam sheet of one exam, built for one person. A fixed number of queries."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+
+from django.db.models import Count
+
+from access.people import Person
+from access.permissions import allowed
+from exams.hemodynamics import Interpretation, Side
+from exams.patients.models import Patient
+from exams.visits.models import ExamState, HandOver
+from exams.visits.plan import DONE_STATES, OPEN_STATES, SIDES
+from exams.visits.queries.chart import Chart, chart_of
+from exams.visits.queries.criteria import criteria_of
+from exams.visits.queries.exams import exam_for, hand_over_line
+from exams.visits.queries.fields import groups_of, preparation_of
+from exams.visits.queries.last_time import earlier_exams, last_time_cards
+from exams.visits.queries.remarks import answers_of
+from exams.visits.queries.results import stored_interpretation
+from exams.visits.queries.steps import indication_words, steps_of
+from exams.visits.remarks import remarks_on
+from exams.visits.sheet import (
+    Banner,
+    CautionLine,
+    HandOverLine,
+    LimbFindings,
+    Progress,
+    Reason,
+    Rest,
+    Sheet,
+)
+from exams.visits.wording import REASONS, SIDE_WORDS, place_words
+
+
+def sheet_for(person: Person, exam_id: int) -> Sheet:
+    """Everything the exam sheet shows; NotHere (a 404) for an exam of another clinic or of nobody."""
+    exam = exam_for(person, exam_id)
+    chart = chart_of(exam)
+    earlier = earlier_exams(exam)
+    found = stored_interpretation(exam)
+    remarks = remarks_on(chart, found, earlier, criteria_of(exam), answers_of(exam))
+    may_measure = allowed(person, "measure")
+    minutes, typed = chart.rest
+    planned = sum(len(chart.planned(side)) for side in SIDES)
+    slips = _slips(exam.pk)
+    sheet = Sheet(
+        id=exam.pk,
+        type_label=str(exam.get_exam_type_display()),
+        state=exam.state,
+        state_label=str(exam.get_state_display()),
+        booked_for=exam.booked_for,
+        indication=indication_words(exam),
+        limited=exam.limited,
+        entered_later=exam.entered_later,
+        closed_because=exam.closed_because,
+        patient=banner_of(exam.patient, chart.on),
+        sentence="",
+        editable=exam.state in OPEN_STATES and may_measure,
+        needs_reason=exam.state in DONE_STATES and allowed(person, "correct readings"),
+        may_override=allowed(person, "override do not inflate"),
+        steps=steps_of(chart, person),
+        rest=Rest(exam.lying_flat_at, exam.first_inflation_at, minutes, typed),
+        cautions=tuple(_caution_lines(chart)),
+        groups=groups_of(chart, earlier, remarks, toes_first=exam.clinic.toes_first),
+        preparation=preparation_of(chart, remarks),
+        last_time=last_time_cards(chart, earlier),
+        findings=_findings(found),
+        criteria=f"{found.criteria_name} version {found.criteria_version}" if found.findings else "",
+        remarks=remarks,
+        hand_overs=slips,
+        progress=Progress(
+            done=planned - len(chart.missing),
+            planned=planned,
+            missing=tuple(place_words(place.side, place.site) for place in chart.missing),
+        ),
+        report_url="",
+        reason_list=reason_list(),
+    )
+    return replace(sheet, sentence=_sentence(sheet))
+
+
+def banner_of(patient: Patient, on: date) -> Banner:
+    """Whose exam it is; the age is that on the day."""
+    born = patient.birth_date
+    return Banner(
+        patient_id=patient.pk,
+        name=f"{patient.given_name} {patient.family_name}",
+        birth_date=born,
+        age=on.year - born.year - ((on.month, on.day) < (born.month, born.day)),
+        sex=str(patient.get_sex_display()),
+        identifiers=tuple(f"{one.issuer} {one.value}" for one in patient.identifiers_in_use),
+        diabetes=str(patient.get_diabetes_display()),
+        kidney_disease=str(patient.get_kidney_disease_display()),
+    )
+
+
+def reason_list() -> tuple[Reason, ...]:
+    """The printed list of reasons: `-number` is typed."""
+    return tuple(
+        Reason(number, reason.value, str(reason.label)) for number, reason in enumerate(REASONS, start=1)
+    )
+
+
+def _slips(exam_id: int) -> tuple[HandOverLine, ...]:
+    slips = (
+        HandOver.objects.filter(exam_id=exam_id)
+        .select_related("exam__patient")
+        .annotate(tries=Count("attempts"))
+        .order_by("-limb", "pk")
+    )
+    return tuple(hand_over_line(slip, slip.tries) for slip in slips)
+
+
+def _findings(found: Interpretation) -> tuple[LimbFindings, ...]:
+    limbs = [
+        LimbFindings(side.value, SIDE_WORDS[side.value], found.on(side)) for side in (Side.RIGHT, Side.LEFT)
+    ]
+    whole = LimbFindings("", "Both sides", found.on(None))
+    return tuple(limb for limb in (*limbs, whole) if limb.findings)
+
+
+def _caution_lines(chart: Chart) -> Sequence[CautionLine]:
+    return [
+        CautionLine(
+            id=caution.pk,
+            side=caution.side,
+            region=str(caution.get_region_display()),
+            words=str(caution.get_kind_display()),
+            do_not_inflate=caution.do_not_inflate,
+            note=caution.note,
+            source=caution.source,
+            review_on=caution.review_on,
+            review_due=caution.review_on is not None and caution.review_on <= chart.on,
+        )
+        for caution in chart.cautions
+    ]
+
+
+def _sentence(sheet: Sheet) -> str:
+    """The one sentence at the top: where the exam stands and what comes next."""
+    open_slips = sum(slip.is_open for slip in sheet.hand_overs)
+    if open_slips:
+        return "A person must be told of this result; recording it here tells no one."
+    offered = {step.key: step for step in sheet.steps if step.offered and not step.done}
+    if sheet.state == ExamState.BOOKED:
+        return "Confirm who is on the couch, then start the rest clock."
+    if sheet.state in (ExamState.IDENTIFIED, ExamState.RESTING):
+        asked = [
+            offered[key].label.lower() for key in ("lying_flat", "indication", "cautions") if key in offered
+        ]
+        return f"Before the first cuff: {', '.join(asked)}." if asked else "Ready for the first cuff."
+    if sheet.state == ExamState.MEASURING:
+        left = len(sheet.progress.missing)
+        return (
+            f"{left} of {sheet.progress.planned} planned sites still to measure."
+            if left
+            else "All planned sites done."
+        )
+    if sheet.state in (ExamState.NOT_ATTENDED, ExamState.STOPPED):
+        return f"{sheet.state_label.capitalize()}: {sheet.closed_because}"
+    limited = ", limited: some sites have a reason instead of a reading" if sheet.limited else ""
+    later = ", entered later" if sheet.entered_later else ""
+    return f"{sheet.state_label.capitalize()}{limited}{later}."

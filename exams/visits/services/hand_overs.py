@@ -1,0 +1,172 @@
+"""Hand-over of a critical result: raised by a stored value, closed only when someone was told, or in error."""
+
+from datetime import datetime, timedelta
+
+from django.core.exceptions import ValidationError
+
+from access import clock
+from access.models import User
+from access.people import Person
+from access.permissions import require
+from access.trail import one_act, record
+from exams.hemodynamics import Finding, Interpretation
+from exams.visits.models import Exam, HandOver, HandOverAttempt
+
+# Severe figures without wound, rest pain or infection: somebody must know within a working day.
+WITHIN_A_WORKING_DAY = "SEVERE_ISCHAEMIA"
+NOT_URGENT_NOW = "Since then the value behind this slip was changed, and nothing urgent is left of it."
+SATURDAY = 5
+
+
+def follow(*, exam: Exam, found: Interpretation, by: Person) -> None:
+    """Open a slip for every urgent finding that has none, and say on the others what they read now.
+
+    Part of `refresh_results`. A slip stays when its value is corrected. A closed slip covers only the value it
+    was closed for: an urgent value that comes back, or another one, opens a new slip.
+    """
+    urgent = {(_limb(finding), _flag(finding)): finding for finding in found.urgent}
+    slips = list(HandOver.objects.filter(exam=exam).order_by("pk"))
+    uncovered = dict(urgent)
+    on_limb = {limb: finding.sentence for (limb, _), finding in urgent.items()}
+    for slip in slips:
+        finding = urgent.get((slip.limb, slip.flag))
+        same = finding is not None and finding.sentence == slip.sentence
+        if slip.closed_at is None or (same and not slip.reads_now):
+            uncovered.pop((slip.limb, slip.flag), None)
+        if slip.closed_at is None or not slip.reads_now:
+            _say_what_it_reads_now(slip, "" if same else on_limb.get(slip.limb, NOT_URGENT_NOW))
+    for (limb, flag), finding in uncovered.items():
+        slip = HandOver.objects.create(
+            exam=exam,
+            limb=limb,
+            flag=flag,
+            sentence=finding.sentence,
+            raised_at=clock.now(),
+            raised_by=by.user,
+            due_at=_due(flag, exam, clock.now()),
+        )
+        record(by, "hand-over raised", slip, details={"limb": limb, "flag": flag})
+
+
+@one_act()
+def close_hand_over(
+    *,
+    slip: HandOver,
+    told_name: str,
+    told_role: str,
+    told_number: str,
+    told_by: User,
+    told_at: datetime,
+    read_back: str,
+    agreed: str,
+    patient_told: str,
+    by: Person,
+) -> HandOver:
+    """Close a slip: a person was told, read it back, and something was agreed. Every part is required.
+
+    `told_at` may be given to the minute; it is refused before the slip was raised and in the future.
+    """
+    require(by, "hand over", slip)
+    slip = _open_slip(slip)
+    told_at = _not_before_it_was_raised(told_at, slip)
+    said = {
+        "told_name": told_name,
+        "told_role": told_role,
+        "told_number": told_number,
+        "read_back": read_back,
+        "agreed": agreed,
+        "patient_told": patient_told,
+    }
+    empty = {
+        name: "Needed before the slip can be closed." for name, words in said.items() if not words.strip()
+    }
+    if empty:
+        raise ValidationError(empty)
+    for name, words in said.items():
+        setattr(slip, name, words.strip())
+    slip.told_by, slip.told_at = told_by, told_at
+    slip.closed_at, slip.closed_by = clock.now(), by.user
+    slip.full_clean()
+    slip.save()
+    record(by, "hand-over closed", slip, details={"limb": slip.limb, "flag": slip.flag})
+    return slip
+
+
+@one_act()
+def record_attempt(
+    *, slip: HandOver, whom: str, number: str, outcome: str, tried_at: datetime, by: Person
+) -> HandOverAttempt:
+    """A try to reach someone that failed. The slip stays open."""
+    require(by, "hand over", slip)
+    slip = _open_slip(slip)
+    attempt = HandOverAttempt(
+        hand_over=slip,
+        whom=whom,
+        number=number,
+        outcome=outcome,
+        tried_at=_not_before_it_was_raised(tried_at, slip, field="tried_at"),
+        tried_by=by.user,
+    )
+    attempt.full_clean()
+    attempt.save()
+    record(by, "hand-over tried", slip)
+    return attempt
+
+
+@one_act()
+def close_as_raised_in_error(*, slip: HandOver, because: str, by: Person) -> HandOver:
+    """Close a slip whose value was never right. The slip and the reason stay on record."""
+    require(by, "hand over", slip)
+    slip = _open_slip(slip)
+    if not because.strip():
+        raise ValidationError({"because": "Say why it was raised in error. The slip stays open."})
+    slip.raised_in_error_because = because.strip()
+    slip.closed_at, slip.closed_by = clock.now(), by.user
+    slip.full_clean()
+    slip.save()
+    record(by, "hand-over raised in error", slip, details={"because": slip.raised_in_error_because})
+    return slip
+
+
+def _open_slip(slip: HandOver) -> HandOver:
+    slip = HandOver.objects.select_for_update(of=("self",)).select_related("exam__patient").get(pk=slip.pk)
+    if slip.closed_at is not None:
+        raise ValidationError(
+            "This slip was closed meanwhile. Nothing was changed; look at what stands there."
+        )
+    return slip
+
+
+def _not_before_it_was_raised(at: datetime, slip: HandOver, field: str = "told_at") -> datetime:
+    if at > clock.now():
+        raise ValidationError({field: "This is in the future. Give the time it really was."})
+    if at < slip.raised_at.replace(second=0, microsecond=0):
+        raise ValidationError({field: "This is before the slip was raised. Give the time it really was."})
+    # Times are typed to the minute; within the minute of raising, the moment of raising is meant.
+    return max(at, slip.raised_at)
+
+
+def _say_what_it_reads_now(slip: HandOver, words: str) -> None:
+    if slip.reads_now != words:
+        slip.reads_now = words
+        slip.save(update_fields=["reads_now"])
+
+
+def _due(flag: str, exam: Exam, raised_at: datetime) -> datetime:
+    """At once, or the same time on the next working day; public holidays are not known here."""
+    if flag != WITHIN_A_WORKING_DAY:
+        return raised_at
+    there = raised_at.astimezone(exam.clinic.zone)
+    due = there + timedelta(days=1)
+    while due.weekday() >= SATURDAY:
+        due += timedelta(days=1)
+    return due
+
+
+def _limb(finding: Finding) -> str:
+    return finding.limb.value if finding.limb else ""
+
+
+def _flag(finding: Finding) -> str:
+    """The gravest flag of an urgent finding: the core lists them in that order."""
+    return finding.flags[0]

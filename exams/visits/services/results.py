@@ -1,0 +1,108 @@
+"""Findings of an exam: computed by the core, stored as rows, and computed again when something changes."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from access import clock
+from access.people import Person
+from access.trail import one_act, record
+from exams.hemodynamics import Finding, Interpretation, NotStated, interpret
+from exams.patients.models import Patient
+from exams.visits.models import Exam, Result
+from exams.visits.queries.chart import Chart, chart_of, context_of, measured_exam
+from exams.visits.queries.criteria import criteria_of
+from exams.visits.queries.results import stored_interpretation
+from exams.visits.services import hand_overs
+
+
+@one_act()
+def refresh_results(*, exam: Exam, by: Person) -> Interpretation:
+    """Interpret the exam as it stands, store every finding, and open a slip for what is urgent.
+
+    Called inside the act that changed something, so that a value and its meaning are stored together.
+    """
+    chart = chart_of(exam)
+    found = interpretation_of(chart)
+    exam.criteria, exam.criteria_version = found.criteria_name, found.criteria_version
+    exam.save(update_fields=["criteria", "criteria_version"])
+    Result.objects.filter(exam=exam).delete()
+    Result.objects.bulk_create(_row(exam, found, finding) for finding in found.findings)
+    hand_overs.follow(exam=exam, found=found, by=by)
+    return found
+
+
+@one_act()
+def reinterpret_latest(*, patient: Patient, by: Person) -> None:
+    """Read the newest pressures of a patient again because what they mean has changed.
+
+    An ulcer recorded after a toe of 24 mmHg must still reach someone.
+    """
+    latest = (
+        Exam.objects.select_for_update(of=("self",))
+        .filter(patient=patient, first_inflation_at__isnull=False)
+        .select_related("clinic", "patient")
+        .order_by("-first_inflation_at", "-pk")
+        .first()
+    )
+    if latest is None:
+        return
+    refresh_results(exam=latest, by=by)
+    record(by, "exam interpreted again", latest, details={"because": "facts of the patient changed"})
+
+
+def interpretation_of(chart: Chart) -> Interpretation:
+    """What the core makes of a chart; no findings at all where nothing is recorded."""
+    criteria = criteria_of(chart.exam)
+    if not chart.standing:
+        return Interpretation(criteria.name, criteria.version, criteria.content_hash)
+    return interpret(measured_exam(chart), criteria, context_of(chart))
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A stored finding that the core would give otherwise today."""
+
+    exam_id: int
+    limb: str
+    measure: str
+    stored: str
+    now: str
+
+
+def differences(exam: Exam) -> list[Difference]:
+    """How the stored findings of an exam differ from what the core makes of it now; empty if they do not."""
+    stored = {_key(finding): finding for finding in stored_interpretation(exam).findings}
+    now = {_key(finding): finding for finding in interpretation_of(chart_of(exam)).findings}
+    return [
+        Difference(
+            exam.pk, limb, measure, _said(stored.get((limb, measure))), _said(now.get((limb, measure)))
+        )
+        for limb, measure in dict.fromkeys([*stored, *now])
+        if stored.get((limb, measure)) != now.get((limb, measure))
+    ]
+
+
+def _row(exam: Exam, found: Interpretation, finding: Finding) -> Result:
+    value = None if isinstance(finding.value, NotStated) else Decimal(finding.value)
+    return Result(
+        exam=exam,
+        limb=finding.limb.value if finding.limb else "",
+        measure=finding.measure,
+        criteria=found.criteria_name,
+        criteria_version=found.criteria_version,
+        criteria_hash=found.criteria_hash,
+        value=value,
+        band=finding.band,
+        finding=finding.to_json(),
+        computed_at=clock.now(),
+    )
+
+
+def _key(finding: Finding) -> tuple[str, str]:
+    return (finding.limb.value if finding.limb else "", finding.measure)
+
+
+def _said(finding: Finding | None) -> str:
+    if finding is None:
+        return "not there"
+    return "; ".join(filter(None, [finding.shown, finding.band, finding.sentence, " ".join(finding.flags)]))
