@@ -114,8 +114,7 @@ def _years(
 
 
 def _event(fact: LimbFact) -> Event:
-    toe = f", toe {fact.toe}" if fact.toe else ""
-    return Event(fact.kind, f"{fact.get_kind_display()}{toe}", fact.started_on, fact.ended_on, fact.note)
+    return Event(fact.kind, fact.words, fact.started_on, fact.ended_on, fact.note)
 
 
 def _stands(fact: LimbFact) -> bool:

@@ -110,7 +110,7 @@ function openTopped(series, top, colours) {
     y: series.open_topped.map(height),
     hovertext: series.open_topped.map((one) => one.words),
     hoverinfo: "text",
-    marker: { symbol: "line-ew", size: 16, line: { color: colours.ink, width: 2.5 } },
+    marker: { symbol: "line-ew", size: 11, line: { color: colours.ink, width: 2.5 } },
     cliponaxis: false,
   };
   return { shapes, marks };
@@ -144,22 +144,34 @@ function limitShapes(figure, colours) {
     y0: limit.value,
     y1: limit.value,
     layer: "below",
-    line: { color: colours.soft, width: 1, dash: STYLE[limit.measure].limitDash },
+    line: { color: colours.soft, width: 1.25, dash: STYLE[limit.measure].limitDash },
   }));
 }
 
-function limitNames(figure, colours) {
-  return figure.limits.map((limit) => ({
-    xref: "paper",
-    x: 0,
-    xanchor: "left",
-    yref: "y",
-    y: limit.value,
-    yanchor: "bottom",
-    text: limit.words,
-    showarrow: false,
-    font: { color: colours.soft, size: 12 },
-  }));
+// A limit's name stands over its line at the end where fewer marks are in its way.
+function limitNames(figure, panel, across, colours) {
+  const [from, to] = across.map((day) => Date.parse(day));
+  const points = panel.series.flatMap((series) => series.stretches.flat());
+  const inTheWay = (limit, start, end) =>
+    points.filter((point) => {
+      const at = (Date.parse(point.at) - from) / (to - from);
+      const above = (point.value - limit.value) / figure.top;
+      return at >= start && at <= end && above > -0.03 && above < 0.09;
+    }).length;
+  return figure.limits.map((limit) => {
+    const right = inTheWay(limit, 0.55, 1) < inTheWay(limit, 0, 0.45);
+    return {
+      xref: "paper",
+      x: right ? 1 : 0,
+      xanchor: right ? "right" : "left",
+      yref: "y",
+      y: limit.value,
+      yanchor: "bottom",
+      text: limit.words,
+      showarrow: false,
+      font: { color: colours.soft, size: 12 },
+    };
+  });
 }
 
 // The word beside the last mark, so that the line is known without looking for its key.
@@ -274,12 +286,15 @@ function chart(figure, panel, data, colours) {
         align: "left",
         font: { family: colours.font, color: colours.ink, size: 13 },
       },
-      xaxis: { ...axis, type: "date", range: data.across, anchor: "y2", showgrid: false, nticks: 7 },
+      xaxis: { ...axis, type: "date", range: data.across, anchor: "y2", showgrid: false, nticks: 7, ticks: "outside", ticklen: 4 },
       yaxis: {
         ...axis,
         domain: [(lanesPx + GAP_PX) / inner, 1],
         range: [0, figure.top],
-        gridcolor: colours.sunk,
+        // The only lines across are the criteria's limits.
+        showgrid: false,
+        ticks: "outside",
+        ticklen: 4,
         tickformat: figure.key === "indices" ? ".1f" : "d",
         nticks: 10,
       },
@@ -296,7 +311,10 @@ function chart(figure, panel, data, colours) {
         ...noiseShapes(panel, colours),
         ...open.flatMap((one) => one.shapes),
       ],
-      annotations: [...limitNames(figure, colours), ...seriesNames(panel, colours)],
+      annotations: [
+        ...limitNames(figure, panel, data.across, colours),
+        ...seriesNames(panel, colours),
+      ],
     },
   };
 }
