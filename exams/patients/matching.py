@@ -5,7 +5,7 @@ so that what is found, what is warned of and what is refused never disagree.
 """
 
 import unicodedata
-from difflib import SequenceMatcher
+from os.path import commonprefix
 
 # Letters that carry their stroke or ligature inside the sign, so that taking accents off leaves them whole.
 _PLAIN = str.maketrans(
@@ -105,25 +105,13 @@ def one_slip_apart(one: str, other: str) -> bool:
     """
     if one == other:
         return True
-    if min(len(one), len(other)) < 3 or abs(len(one) - len(other)) > 1:
+    if min(len(one), len(other)) < 3:
         return False
-    steps = SequenceMatcher(None, one, other, autojunk=False).get_opcodes()
-    changes = [step for step in steps if step[0] != "equal"]
-    if len(changes) == 1:
-        _, start, end, other_start, other_end = changes[0]
-        return max(end - start, other_end - other_start) == 1
-    return _two_neighbours_swapped(one, other)
-
-
-def _two_neighbours_swapped(one: str, other: str) -> bool:
-    apart = [at for at, (a, b) in enumerate(zip(one, other, strict=False)) if a != b]
-    return (
-        len(one) == len(other)
-        and len(apart) == 2
-        and apart[1] == apart[0] + 1
-        and one[apart[0]] == other[apart[1]]
-        and one[apart[1]] == other[apart[0]]
-    )
+    begun = len(commonprefix((one, other)))
+    one, other = one[begun:], other[begun:]
+    ended = len(commonprefix((one[::-1], other[::-1])))
+    one, other = one[: len(one) - ended], other[: len(other) - ended]
+    return max(len(one), len(other)) <= 1 or (len(one) == 2 and one == other[::-1])
 
 
 def _without_accents(text: str) -> str:
