@@ -180,12 +180,13 @@ function showTheWay() {
     for (const { value } of sending.waiting) boxNamed.get(value.field)?.waits();
   }
   vault.then(({ lasting }) => {
-    const kept = lasting ? "in this browser" : "in this page only: do not close it";
+    const where = lasting ? "in this browser" : "in this page only: do not close it";
+    const what = waiting ? `${count(waiting)} ${waiting === 1 ? "waits" : "wait"} ${where}` : `What you type waits ${where}`;
     const words = {
       [WAY.OPEN]: "",
-      [WAY.CUT]: `No connection. ${count(waiting)} ${waiting === 1 ? "waits" : "wait"} ${kept}; sent when it returns.`,
-      [WAY.TROUBLED]: `The service does not answer properly. ${count(waiting)} ${waiting === 1 ? "waits" : "wait"} ${kept}; tried again by itself.`,
-      [WAY.SIGNED_OUT]: `Your sign-in has ended. ${count(waiting)} ${waiting === 1 ? "waits" : "wait"} ${kept}.`,
+      [WAY.CUT]: `No connection. ${what}; ${waiting > 1 ? "they are" : "it is"} sent when it returns.`,
+      [WAY.TROUBLED]: `The service does not answer properly. ${what}; sending is tried again by itself.`,
+      [WAY.SIGNED_OUT]: `Your sign-in has ended. ${what}.`,
     }[sending.way];
     const place = line.querySelector("[data-words]");
     if (place.textContent !== words) place.textContent = words;
@@ -224,8 +225,7 @@ function showTroubled() {
   const troubled = boxes.filter((box) => box.troubled);
   const line = find("to-mend");
   line.replaceChildren();
-  line.hidden = troubled.length === 0;
-  if (line.hidden) return;
+  if (!troubled.length) return;
   line.append(`${count(troubled.length)} not stored: `);
   for (const box of troubled) {
     const link = document.createElement("a");
@@ -245,6 +245,18 @@ find("entry")?.addEventListener("submit", (event) => {
   event.preventDefault();
   for (const box of boxes) box.leave();
 });
+
+// Enter goes through the questions of a step too, and from the last one takes it.
+for (const form of sheet.querySelectorAll("form[data-step]")) {
+  form.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || event.target.matches("button, textarea")) return;
+    event.preventDefault();
+    const parts = [...form.querySelectorAll("select, input:not([type=hidden]), button")];
+    const next = parts[parts.indexOf(event.target) + 1];
+    if (next.matches("button")) form.requestSubmit(next);
+    else next.focus();
+  });
+}
 
 // A step reloads the page: first everything typed must have arrived.
 for (const form of sheet.querySelectorAll("form[data-step]")) {

@@ -1,0 +1,76 @@
+"""A real browser: Debian's Chromium, driven page by page, signed in as one of the cast."""
+
+import os
+import shutil
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from access.people import Person
+from tests.people import signed_in_client
+
+# Debian's browser otherwise looks for updates and lists on its own.
+QUIET = ["--disable-background-networking", "--disable-component-update", "--no-first-run"]
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    path = os.environ.get("VASLAB_BROWSER") or shutil.which("chromium")
+    if not path:
+        missing = "No Chromium: install it (apt-get install chromium) or name it in VASLAB_BROWSER."
+        if os.environ.get("VASLAB_REQUIRE_SERVICES") == "1":
+            pytest.fail(missing)
+        pytest.skip(missing)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=QUIET)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page_as(chromium: Browser, live_server):
+    """``page_as(person, width=1440)`` opens a browser of its own in which that person is signed in.
+
+    A page whose script fails, or that asks for what the policy of the site forbids, fails its test.
+    """
+    contexts, faults = [], []
+
+    def opened(person: Person | None, *, width: int = 1440, height: int = 900, **options) -> Page:
+        context = chromium.new_context(
+            base_url=live_server.url, viewport={"width": width, "height": height}, **options
+        )
+        contexts.append(context)
+        if person:
+            sign_in(context, person, live_server.url)
+        page = context.new_page()
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.on(
+            "console",
+            lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None,
+        )
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert faults == []
+
+
+def sign_in(context, person: Person, url: str) -> None:
+    """What the sign-in page leaves in the browser."""
+    cookie = signed_in_client(person).cookies["sessionid"]
+    context.add_cookies([{"name": "sessionid", "value": cookie.value, "url": url}])
+
+
+@pytest.fixture
+def accessible():
+    """``accessible(page)`` lists what axe-core finds: rule, words and places; empty if nothing."""
+
+    def found(page: Page) -> list[str]:
+        return [
+            f"{one['id']}: {one['help']} {[node['target'] for node in one['nodes']]}"
+            for one in Axe().run(page).response["violations"]
+        ]
+
+    return found
