@@ -151,6 +151,7 @@ ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "vaslab"
+MFA_ADAPTER = "access.second_factor.SecondFactorAdapter"
 # Addresses are given by an administrator, and no letters are sent.
 MFA_ALLOW_UNVERIFIED_EMAIL = True
 # IdleLock notes when a sign-in was last used; the library would write that on every request.

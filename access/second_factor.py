@@ -1,0 +1,36 @@
+"""How the second factor is kept and spoken of."""
+
+import base64
+import hashlib
+
+from allauth.mfa.adapter import DefaultMFAAdapter
+from cryptography.fernet import Fernet, MultiFernet
+from django.conf import settings
+
+
+class SecondFactorAdapter(DefaultMFAAdapter):
+    """Keeps the secrets encrypted: a stolen copy of the database must not be able to make codes.
+
+    The key comes from SECRET_KEY; after that is changed, SECRET_KEY_FALLBACKS must hold the old one until
+    everybody has set up the second factor anew.
+    """
+
+    error_messages = DefaultMFAAdapter.error_messages | {
+        "incorrect_code": "This code is not right, or its time is over. Type the one shown now.",
+    }
+
+    def encrypt(self, text: str) -> str:
+        return _keys().encrypt(text.encode()).decode()
+
+    def decrypt(self, encrypted_text: str) -> str:
+        return _keys().decrypt(encrypted_text.encode()).decode()
+
+
+def _keys() -> MultiFernet:
+    secrets = [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]
+    return MultiFernet([Fernet(_key_from(secret)) for secret in secrets])
+
+
+def _key_from(secret: str) -> bytes:
+    mark = hashlib.sha256(b"vaslab second factor:" + secret.encode())
+    return base64.urlsafe_b64encode(mark.digest())
