@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import F, Prefetch, Q, QuerySet
 
 from access import clock
 from access.models import Clinic, Membership, SetPasswordLink, TrailRow, User
@@ -66,7 +66,7 @@ def memberships_of(by: Person, user: User) -> QuerySet[Membership]:
     return (
         Membership.objects.filter(user=user)
         .select_related("clinic", "granted_by", "approved_by", "ended_by")
-        .order_by("-ended_at__isnull", "-granted_at")
+        .order_by(F("ended_at").desc(nulls_first=True), "-granted_at")
     )
 
 

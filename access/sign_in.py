@@ -32,7 +32,6 @@ class Adapter(DefaultAccountAdapter):
             "waits five minutes."
         ),
         "too_many_login_attempts": "Too many wrong tries. Wait five minutes, then try again.",
-        "incorrect_code": "This code is not right, or it is over. Type the one shown now.",
         "incorrect_password": "That is not your password. Try again.",
     }
 
