@@ -21,8 +21,21 @@ export class Box {
     return this.input.value.trim();
   }
 
+  /** Asked for in this exam, and nothing forbids it. */
   get planned() {
-    return this.place.hasAttribute("data-planned");
+    const { classList } = this.place;
+    if (!classList.contains("reading")) return this.place.hasAttribute("data-planned");
+    return !classList.contains("folded") && !classList.contains("locked");
+  }
+
+  /** The name of the attempt before this one at the same site, or nothing. */
+  get attemptBefore() {
+    const [side, site, attempt] = this.name.split(".");
+    return attempt > 1 ? `${side}.${site}.${attempt - 1}` : undefined;
+  }
+
+  unfold(open) {
+    this.place.classList.toggle("folded", !open);
   }
 
   get visible() {
@@ -95,7 +108,7 @@ export class Box {
     this.#clearTrouble();
     this.place.classList.toggle("filled", body.typed !== "");
     this.#state(body.typed === "" ? `emptied ${this.time(new Date())}` : `saved ${this.time(new Date())}`);
-    this.#part("shown").textContent = /^[*/-]/.test(body.typed) ? body.shown : "";
+    this.#part("shown").textContent = body.note || (/^[*/-]/.test(body.typed) ? body.shown : "");
     this.remark(body.remark);
   }
 

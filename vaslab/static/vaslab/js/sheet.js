@@ -72,7 +72,7 @@ function goToWhatIsNext() {
   if (location.hash || document.activeElement !== document.body) return;
   const wrong = sheet.querySelector("[aria-invalid=true]");
   const question = sheet.querySelector(".before .step:not(details *) :is(select, input:not([type=hidden]), button)");
-  const next = wrong ?? question ?? boxes.find((box) => box.visible && box.planned && !box.typed)?.input;
+  const next = wrong ?? question ?? boxes.find(isNext)?.input;
   next?.focus({ focusVisible: true });
 }
 
@@ -80,12 +80,17 @@ function goToWhatIsNext() {
 function goOnFrom(box) {
   const here = boxes.indexOf(box);
   const rest = [...boxes.slice(here + 1), ...boxes.slice(0, here)].filter((other) => other.visible);
-  const next =
-    rest.find((other) => other.planned && !other.typed) ?? rest.find((other) => other.troubled);
+  const next = rest.find(isNext) ?? rest.find((other) => other.troubled);
   const end = sheet.querySelector("[data-finish]");
   if (next) show(next.input);
   else if (end) show(end);
   else box.input.blur();
+}
+
+// A site that could not be measured is not asked for again.
+function isNext(box) {
+  const before = boxNamed.get(box.attemptBefore);
+  return box.visible && box.planned && !box.typed && !before?.typed.startsWith("-");
 }
 
 function show(element) {
@@ -103,6 +108,7 @@ function answered(value, status, body) {
     showHandOvers(body.hand_overs);
     showProgress(body.progress);
     showRemarks(body.remarks);
+    showOpenFields(body.open_fields);
     if (restClock && body.first_inflation_at) restClock.dataset.firstInflationAt = body.first_inflation_at;
     if (box?.isToe && /^[\d*/]/.test(value.typed)) {
       inflationClocks.get(box.place.dataset.side)?.start(Date.parse(value.typed_at));
@@ -145,6 +151,14 @@ function showRemarks(remarks) {
   if (!remarks) return;
   const asked = new Map(remarks.map((remark) => [remark.field, remark]));
   for (const box of boxes) box.remark(asked.get(box.name) ?? null);
+}
+
+// A toe without a reading offers the next one; two readings far apart offer a third.
+function showOpenFields(names) {
+  if (!names) return;
+  for (const box of boxes) {
+    if (box.place.classList.contains("reading")) box.unfold(names.includes(box.name));
+  }
 }
 
 function showProgress(progress) {
