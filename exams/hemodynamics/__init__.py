@@ -6,8 +6,19 @@ from here and from nowhere inside.
 
 from __future__ import annotations
 
+from exams.hemodynamics.change import change, comparability, outcome_scale
+from exams.hemodynamics.criteria import (
+    DEFAULT_CRITERIA,
+    Criteria,
+    criteria_names,
+    criteria_versions,
+    load_criteria,
+    read_criteria,
+)
 from exams.hemodynamics.errors import CriteriaError, InputError
 from exams.hemodynamics.findings import Beyond, Finding, Input, Interpretation, Interval, NotStated
+from exams.hemodynamics.flags import FLAGS
+from exams.hemodynamics.interpretation import compare_criteria, interpret
 from exams.hemodynamics.measured import (
     ANKLE_SITES,
     ARM_LIMITS_HALF_MMHG,
@@ -25,78 +36,16 @@ from exams.hemodynamics.measured import (
     SiteReading,
     pressure,
 )
-
-
-class Criteria:
-    """Diagnostic criteria, checked; ``.name``, ``.version``, ``.title``, ``.content_hash``, ``.text``."""
-
-
-def criteria_names() -> tuple[str, ...]:
-    """Names of the criteria shipped: "acc-aha-2024" (the default) first."""
-    raise NotImplementedError
-
-
-def load_criteria(name: str, version: str | None = None) -> Criteria:
-    """The shipped criteria of that name, latest version unless given; InputError("criteria.unknown")."""
-    raise NotImplementedError
-
-
-def read_criteria(text: str) -> Criteria:
-    """Check criteria written as TOML (a clinic's draft); CriteriaError names every fault."""
-    raise NotImplementedError
-
-
-def interpret(exam: MeasuredExam, criteria: Criteria, context: Context) -> Interpretation:
-    """Every finding of an exam."""
-    raise NotImplementedError
-
-
-def compare_criteria(
-    exam: MeasuredExam, criteria: tuple[Criteria, ...], context: Context
-) -> tuple[Interpretation, ...]:
-    """The same exam under each of the criteria, in the order given."""
-    raise NotImplementedError
-
-
-def limb_sentence(interpretation: Interpretation, side: Side) -> str:
-    """One sentence for one limb: "RIGHT: …"."""
-    raise NotImplementedError
-
-
-def conclusion_draft(interpretation: Interpretation) -> str:
-    """Several short sentences, RIGHT then LEFT, for a clinician to edit."""
-    raise NotImplementedError
-
-
-def comparability(
-    earlier: Interpretation,
-    later: Interpretation,
-    limb: Side,
-    measure: str,
-    *,
-    revascularised_between: bool = False,
-) -> tuple[str, ...]:
-    """Why a measure of two exams may not be compared, in plain words; empty if it may."""
-    raise NotImplementedError
-
-
-def change(
-    earlier: Interpretation,
-    later: Interpretation,
-    limb: Side,
-    measure: str,
-    criteria: Criteria,
-    *,
-    revascularised_between: bool = False,
-) -> Finding:
-    """Later minus earlier with its noise band; band BEYOND_NOISE, WITHIN_NOISE or NOT_COMPARABLE."""
-    raise NotImplementedError
-
+from exams.hemodynamics.repeatability import REPEATABILITY, Repeatability
+from exams.hemodynamics.summary import conclusion_draft, limb_sentence
 
 __all__ = [
     "ANKLE_SITES",
     "ARM_LIMITS_HALF_MMHG",
+    "DEFAULT_CRITERIA",
+    "FLAGS",
     "FOOT_LIMITS_HALF_MMHG",
+    "REPEATABILITY",
     "TOE_SITES",
     "Beyond",
     "Conditions",
@@ -114,6 +63,7 @@ __all__ = [
     "NotStated",
     "Outcome",
     "Position",
+    "Repeatability",
     "Side",
     "Site",
     "SiteReading",
@@ -122,9 +72,11 @@ __all__ = [
     "compare_criteria",
     "conclusion_draft",
     "criteria_names",
+    "criteria_versions",
     "interpret",
     "limb_sentence",
     "load_criteria",
+    "outcome_scale",
     "pressure",
     "read_criteria",
 ]

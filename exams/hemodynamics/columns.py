@@ -171,7 +171,9 @@ def toe_column(toes: Mapping[Site, SiteColumn], rows: int) -> ToeColumn:
         if column is None:
             continue
         undecided = (code == NOT_TRIED) | (code == NOT_OBTAINED)
-        takes = undecided & (column.code != NOT_TRIED) & ~((code == NOT_OBTAINED) & (column.code == NOT_OBTAINED))
+        takes = (
+            undecided & (column.code != NOT_TRIED) & ~((code == NOT_OBTAINED) & (column.code == NOT_OBTAINED))
+        )
         which = np.where(takes, number, which).astype(np.int8)
         code = np.where(takes, column.code, code).astype(np.int8)
         eighths = np.where(takes, column.eighths, eighths)

@@ -38,11 +38,15 @@ from exams.hemodynamics.columns import (
     toe_column,
 )
 from exams.hemodynamics.criteria.model import Criteria, Threshold
-from exams.hemodynamics.exact import EIGHTHS, Booleans, Integers, index_hundredths
+from exams.hemodynamics.exact import (
+    EIGHTHS,
+    TEN_THOUSANDTHS_IN_AN_EIGHTH,
+    Booleans,
+    Integers,
+    index_hundredths,
+)
 from exams.hemodynamics.indices import ALL_INDICES, Foot, IndexColumn, index_column
 from exams.hemodynamics.measured import ANKLE_SITES, Side, Site
-
-TEN_THOUSANDTHS_IN_AN_EIGHTH = 1250
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +96,7 @@ def evaluate(exams: ExamColumns, criteria: Criteria) -> ExamResult:
 def _may_mislead(exams: ExamColumns) -> Booleans:
     """Diabetes or kidney disease is yes or unknown; an answer that was never asked for is left out."""
     kidneys_clear = (exams.kidney_disease == NO) | (exams.kidney_disease == NOT_ASKED)
-    return (exams.diabetes != NO) | ~kidneys_clear
+    return np.asarray((exams.diabetes != NO) | ~kidneys_clear)
 
 
 def _limb(
@@ -148,7 +152,7 @@ def _any(columns: list[Booleans], rows: int) -> Booleans:
 
 def _ankle_unreliable(ankle: AnkleColumn, index: IndexColumn) -> Booleans:
     """The ankle pressure cannot be trusted: stiff by the cuff, by the index, or in one of two arteries."""
-    return (
+    return np.asarray(
         (ankle.state == STIFF)
         | (ankle.state == MIXED)
         | ((ankle.state == MEASURED) & bands.is_band(index.band, "NON_COMPRESSIBLE"))
@@ -210,7 +214,7 @@ def _toe_class(toe: ToeColumn, index: IndexColumn) -> Codes:
 def _met(threshold: Threshold, ten_thousandths: Integers) -> Booleans:
     """Whether pressures above 0, in ten-thousandths of a mmHg, meet a limit in whole mmHg."""
     limit = threshold.limit * EIGHTHS * TEN_THOUSANDTHS_IN_AN_EIGHTH
-    return ten_thousandths < limit if threshold.operator == "<" else ten_thousandths <= limit
+    return np.asarray(ten_thousandths < limit if threshold.operator == "<" else ten_thousandths <= limit)
 
 
 def _urgency(
@@ -288,7 +292,9 @@ def _plain_flags(
     boundary = limits.get("ankle_pressure_boundary_mmhg")
     ankle_counts = (ankle.state == MEASURED) | (ankle.state == MIXED)
     at_boundary = (
-        np.zeros(exams.rows, bool) if boundary is None else ankle_counts & (ankle.highest == boundary.limit * EIGHTHS)
+        np.zeros(exams.rows, bool)
+        if boundary is None
+        else ankle_counts & (ankle.highest == boundary.limit * EIGHTHS)
     )
     levels = arms.difference_level
     return {

@@ -1,12 +1,12 @@
 """Exact arithmetic on pressures: no float ever decides a band.
 
-Inside the core a pressure is a whole number of EIGHTHS of a mmHg: a reading is whole or half, the mean of two is
-a quarter, the mean of two such means an eighth. Every function here takes Python integers or integer arrays.
+Inside the core a pressure is a whole number of EIGHTHS of a mmHg: a reading is whole or half, the mean of two
+is a quarter, the mean of two such means an eighth. Every function here takes Python integers or integer arrays.
 """
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import overload
 
 import numpy as np
@@ -19,6 +19,8 @@ Booleans = npt.NDArray[np.bool_]
 
 EIGHTHS = 8  # eighths in one mmHg
 EIGHTHS_IN_A_HALF = 4
+# The height of a foot moves its pressure by ten-thousandths of a mmHg for each mm: still whole numbers.
+TEN_THOUSANDTHS_IN_AN_EIGHTH = 1250
 
 
 @overload
@@ -59,8 +61,6 @@ def index_hundredths(site: int | Integers, arm: int | Integers) -> int | Integer
 
 def round_half_up(value: Decimal, places: int) -> Decimal:
     """A decimal to so many places, ties away from zero (as hand calculation does)."""
-    from decimal import ROUND_HALF_UP
-
     return value.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
 
 

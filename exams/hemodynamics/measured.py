@@ -88,6 +88,15 @@ class Position(StrEnum):
 # Lowest and highest pressure that can be typed, in half mmHg (issue: arm 50-300, ankle and toe 1-300).
 ARM_LIMITS_HALF_MMHG = (100, 600)
 FOOT_LIMITS_HALF_MMHG = (2, 600)
+# What a condition can be at all, in the unit of its name (ours).
+CONDITION_LIMITS = {
+    "rest_minutes": (0, 600),
+    "heart_to_site_cm": (-200, 200),
+    "room_celsius": (-10, 50),
+    "tobacco_hours": (0, 1_000_000),
+    "caffeine_hours": (0, 1_000_000),
+}
+TOE_CELSIUS_LIMITS = (0, 50)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +148,9 @@ class SiteReading:
             raise InputError("pressure.out_of_range", "half_mmhg", self.half_mmhg, FOOT_LIMITS_HALF_MMHG)
 
 
-def pressure(mmhg: Decimal | int | str, technique: str = "doppler", *, repeat_of_first_arm: bool = False) -> SiteReading:
+def pressure(
+    mmhg: Decimal | int | str, technique: str = "doppler", *, repeat_of_first_arm: bool = False
+) -> SiteReading:
     """A reading of so many mmHg (whole or half).
 
     Raises
@@ -180,6 +191,7 @@ class MeasuredLimb:
             half = reading.half_mmhg
             if reading.outcome is Outcome.PRESSURE and half is not None and not low <= half <= high:
                 raise InputError("pressure.out_of_range", f"{self.side}.arm", half, ARM_LIMITS_HALF_MMHG)
+        _refuse_outside(f"{self.side}.toe_skin_celsius", self.toe_skin_celsius, *TOE_CELSIUS_LIMITS)
         for site in self.ankle:
             if site not in ANKLE_SITES:
                 raise InputError("site.wrong_place", f"{self.side}.ankle", str(site), ANKLE_SITES)
@@ -191,6 +203,8 @@ class MeasuredLimb:
 @dataclass(frozen=True, slots=True)
 class Conditions:
     """What the readings were taken under; None is "not recorded".
+
+    Raises InputError ``condition.out_of_range`` for what cannot be (``CONDITION_LIMITS``).
 
     ``rest_typed`` is True where the rest was typed in afterwards and not timed. ``heart_to_site_cm`` is how
     far the foot is ABOVE the heart, in cm, negative below. ``tobacco_hours`` and ``caffeine_hours`` are the
@@ -204,6 +218,10 @@ class Conditions:
     room_celsius: Decimal | None = None
     tobacco_hours: Decimal | None = None
     caffeine_hours: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        for name, (low, high) in CONDITION_LIMITS.items():
+            _refuse_outside(name, getattr(self, name), low, high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,3 +295,12 @@ class Context:
 
     def limb(self, side: Side) -> LimbFacts:
         return self.right if side is Side.RIGHT else self.left
+
+
+def _refuse_outside(field_name: str, value: Decimal | int | None, low: int, high: int) -> None:
+    """Raise InputError ``condition.out_of_range`` unless the value is None or a number from low to high."""
+    if value is None:
+        return
+    number = Decimal(value)
+    if not number.is_finite() or not low <= number <= high:
+        raise InputError("condition.out_of_range", field_name, value, (low, high))

@@ -21,7 +21,9 @@ def criteria_names() -> tuple[str, ...]:
 
 def criteria_versions(name: str) -> tuple[str, ...]:
     """Versions shipped of one name, oldest first; empty if there is none."""
-    versions = (path.stem.rpartition("@")[2] for path in _FOLDER.glob("*@*.toml") if path.stem.startswith(f"{name}@"))
+    versions = (
+        path.stem.rpartition("@")[2] for path in _FOLDER.glob("*@*.toml") if path.stem.startswith(f"{name}@")
+    )
     return tuple(sorted(versions, key=lambda version: (len(version), version)))
 
 
@@ -47,4 +49,11 @@ def load_criteria(name: str, version: str | None = None) -> Criteria:
         return read_criteria(file.read())
 
 
-__all__ = ["DEFAULT_CRITERIA", "Criteria", "criteria_names", "criteria_versions", "load_criteria", "read_criteria"]
+__all__ = [
+    "DEFAULT_CRITERIA",
+    "Criteria",
+    "criteria_names",
+    "criteria_versions",
+    "load_criteria",
+    "read_criteria",
+]

@@ -159,4 +159,6 @@ class Criteria:
 
     def abnormal_hi(self, measure: str) -> int:
         """Highest hundredths that count as abnormal for an index."""
-        return max(b.hi for b in self.index_bands[measure] if b.code.startswith("ABNORMAL") and b.hi is not None)
+        return max(
+            b.hi for b in self.index_bands[measure] if b.code.startswith("ABNORMAL") and b.hi is not None
+        )

@@ -202,7 +202,9 @@ class _Reader:
             operator = self._text(value, "operator", where)
             if operator and operator not in operators:
                 self.problems.append(f"Operator '{operator}' of {where} must be {' or '.join(operators)}.")
-            found[key] = Threshold(operator, self._integer(value, "limit", where), *self._sourced(value, where))
+            found[key] = Threshold(
+                operator, self._integer(value, "limit", where), *self._sourced(value, where)
+            )
         return found
 
     def _index_bands(self, measure: str, codes: tuple[str, ...]) -> tuple[IndexBand, ...]:
@@ -242,7 +244,9 @@ class _Reader:
                 )
         for band in bands:
             if band.hi is not None and band.hi < band.lo:
-                self.problems.append(f"{measure}: band {band.code} ends ({band.hi}) before it starts ({band.lo}).")
+                self.problems.append(
+                    f"{measure}: band {band.code} ends ({band.hi}) before it starts ({band.lo})."
+                )
         if bands[-1].hi is not None:
             self.problems.append(f"{measure}: the highest band must be open upwards (leave out 'hi').")
 

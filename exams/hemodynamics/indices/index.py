@@ -114,5 +114,3 @@ def index_column(index: Index, foot: Foot, denominator: Integers, criteria: Crit
         at_least = np.where(stiff & ~proven, reached, -1)
     band = np.where(numerator.state == NO_FLOW, BAND_NUMBER[index.no_flow_band], band)
     return IndexColumn(numerator, hundredths, at_least, band.astype(np.int8))
-
-

@@ -19,7 +19,9 @@ _STATES[[PRESSURE, NOT_OCCLUDABLE, NO_SIGNAL, VOID]] = (MEASURED, STIFF, NO_FLOW
 def _numerator(foot: Foot) -> Numerator:
     site = foot.toe.site
     state = _STATES[site.code]
-    return Numerator(state, np.where(state == MEASURED, site.eighths, 0), np.where(state == STIFF, site.eighths, 0))
+    return Numerator(
+        state, np.where(state == MEASURED, site.eighths, 0), np.where(state == STIFF, site.eighths, 0)
+    )
 
 
 TOE_BRACHIAL = Index(

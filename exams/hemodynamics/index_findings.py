@@ -1,0 +1,248 @@
+"""The finding of each index, and of the pattern that ankle and toe make together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+from exams.hemodynamics.ankle import MEASURED, MIXED, NO_FLOW, ONE_ABSENT, STIFF
+from exams.hemodynamics.bands import BANDS, PATTERNS
+from exams.hemodynamics.columns import PRESSURE
+from exams.hemodynamics.criteria.model import BAND_WORDS, IndexBand
+from exams.hemodynamics.exact import mmhg
+from exams.hemodynamics.findings import Finding, Input, Interval, NotStated
+from exams.hemodynamics.indices import ANKLE_BRACHIAL, Index, IndexColumn
+from exams.hemodynamics.limb import Limb, arm_combined, band_of_index
+from exams.hemodynamics.measured import Side, Site
+from exams.hemodynamics.noise import Combined, ratio_interval
+from exams.hemodynamics.words import (
+    ANKLE_RULE_WORDS,
+    ARM_RULE_WORDS,
+    PATTERN_WORDS,
+    STIFF_ANKLE,
+    hundredths,
+    joined,
+    mmhg_words,
+)
+
+NEAR_A_LIMIT = 0.2  # share of the noise beyond a limit from which the sentence says so (ours)
+
+
+def index_finding(limb: Limb, index: Index) -> Finding:
+    """An index of one limb, with interval, band and a sentence."""
+    column = limb.result.indices[index.measure]
+    bands = limb.criteria.index_bands[index.measure]
+    band = BANDS[int(column.band[0])]
+    step = band_of_index(bands, band)
+    interval = _interval(limb, index, column, bands)
+    value = _value(limb, index, column)
+    finding = Finding(
+        measure=index.measure,
+        limb=limb.side,
+        value=value,
+        unit="index",
+        shown=_shown(column, value),
+        interval=interval,
+        band=band,
+        band_words=BAND_WORDS[band],
+        flags=(*limb.flags(index.measure), *_condition_flags(limb, index)),
+        sentence="",
+        rule=_rule(limb, index, step),
+        source=step.source if step else limb.criteria.ankle.source,
+        status=step.status if step else limb.criteria.ankle.status,
+        inputs=_inputs(limb, index, column),
+    )
+    return replace(finding, sentence=_sentence(limb, index, column, finding, bands))
+
+
+def pattern_finding(limb: Limb) -> Finding:
+    """What ankle and toe say together."""
+    code = PATTERNS[int(limb.result.pattern[0])]
+    words = PATTERN_WORDS[code]
+    if code == "NORMAL":
+        where = "ankle and toe" if _toe_known(limb) else "the ankle"
+        words = f"{words} in {where}"
+    if code in ("PAD_CONCORDANT", "PAD_BY_ANKLE") and int(limb.result.ankle.state[0]) == NO_FLOW:
+        words = "no flow found at the ankle" + (
+            "; the toe is reduced too" if code == "PAD_CONCORDANT" else ""
+        )
+    tried = bool(limb.ankle_sites or limb.toe_sites)
+    return Finding(
+        measure="pattern",
+        limb=limb.side,
+        value=NotStated("a pattern has no number"),
+        unit="",
+        shown=words,
+        interval=NotStated("a pattern has no number"),
+        band=code,
+        band_words=words,
+        flags=(),
+        sentence=joined([f"{limb.word}: {words}"]) if tried else "",
+        rule=f"{limb.criteria.label}: ankle and toe index read together",
+        source="OURS",
+        status=limb.criteria.thresholds["repeats_apart_mmhg"].status,
+        inputs=(),
+    )
+
+
+def _toe_known(limb: Limb) -> bool:
+    return int(limb.result.indices["toe_brachial_index"].hundredths[0]) >= 0
+
+
+def _value(limb: Limb, index: Index, column: IndexColumn) -> Decimal | NotStated:
+    found = int(column.hundredths[0])
+    if found >= 0:
+        return hundredths(found)
+    state = int(column.numerator.state[0])
+    least = int(column.at_least[0])
+    if least >= 0:
+        cuff = mmhg(int(column.numerator.cuff[0]))
+        return NotStated(
+            f"the cuff stopped at {cuff} mmHg before the artery closed: the index is at least {hundredths(least)}"
+        )
+    if state == STIFF:
+        return NotStated(f"{index.site} artery could not be occluded")
+    if state == NO_FLOW:
+        return NotStated(
+            "no signal at either ankle artery" if index is ANKLE_BRACHIAL else "no signal at the toe"
+        )
+    if state == ONE_ABSENT:
+        return NotStated("no signal at the only ankle artery tried")
+    if state in (MEASURED, MIXED):
+        return NotStated("no arm pressure")
+    return NotStated(f"{index.site} pressure not measured")
+
+
+def _shown(column: IndexColumn, value: Decimal | NotStated) -> str:
+    if isinstance(value, NotStated):
+        least = int(column.at_least[0])
+        return f"at least {hundredths(least)}" if least >= 0 else "not stated"
+    return f"{value} (unreliable)" if int(column.numerator.state[0]) == MIXED else str(value)
+
+
+def _index_sites(limb: Limb, index: Index) -> tuple[Site, ...]:
+    """The sites that stand in the numerator with a pressure."""
+    if index is not ANKLE_BRACHIAL:
+        toe = limb.deciding_toe
+        return (toe,) if toe is not None and int(limb.column(toe).code[0]) == PRESSURE else ()
+    usable = [site for site in limb.ankle_sites if int(limb.column(site).code[0]) == PRESSURE]
+    if limb.criteria.ankle.rule == "posterior_tibial":
+        return tuple(site for site in usable if site is Site.POSTERIOR_TIBIAL)
+    if not limb.has("PERONEAL"):
+        usable = [site for site in usable if site is not Site.PERONEAL]
+    return tuple(usable)
+
+
+def site_combined(limb: Limb, index: Index) -> Combined | None:
+    """The numerator as readings with noise; None where there is no pressure."""
+    sites = _index_sites(limb, index)
+    if not sites:
+        return None
+    rule = limb.criteria.ankle.rule if index is ANKLE_BRACHIAL else "higher"
+    return Combined(
+        rule if rule in ("lower", "mean") else "higher", tuple(limb.noise(site) for site in sites)
+    )
+
+
+def _interval(
+    limb: Limb, index: Index, column: IndexColumn, bands: tuple[IndexBand, ...]
+) -> Interval | NotStated:
+    site, arm = site_combined(limb, index), arm_combined(limb)
+    if int(column.hundredths[0]) < 0 or site is None or arm is None:
+        return NotStated("there is no index")
+    return ratio_interval(site, arm, bands)
+
+
+def _condition_flags(limb: Limb, index: Index) -> tuple[str, ...]:
+    """Cold and posture travel with the index: they are part of what makes two exams comparable."""
+    flags = []
+    if index.site == "toe" and limb.toe_sites:
+        if limb.cold:
+            flags.append("COLD_TOE")
+        elif limb.measured.toe_skin_celsius is None:
+            flags.append("TEMP_NOT_RECORDED")
+    if "COLD_TOE" in flags or limb.not_flat:
+        flags.append("PROVISIONAL")
+    return tuple(flags)
+
+
+def _inputs(limb: Limb, index: Index, column: IndexColumn) -> tuple[Input, ...]:
+    sites = limb.ankle_sites if index is ANKLE_BRACHIAL else limb.toe_sites
+    site_inputs = [limb.input(site) for site in sites]
+    arm_inputs = [arm.input(Site.ARM) for side in Side if (arm := limb.on_side(side)).measured.arm]
+    made = []
+    if int(column.numerator.state[0]) in (MEASURED, MIXED):
+        used = [item for item in site_inputs if item.site in _index_sites(limb, index)]
+        made.append(
+            _made("numerator", limb.side, _numerator_words(limb, index), column.numerator.eighths[0], used)
+        )
+    if limb.denominator is not None:
+        words = ARM_RULE_WORDS[limb.criteria.arm.rule]
+        used = [item for item in arm_inputs if item.mmhg is not None]
+        made.append(_made("denominator", None, words, limb.all_results.arms.denominator[0], used))
+    return (*made, *site_inputs, *arm_inputs)
+
+
+def _made(role: str, side: Side | None, site: str, eighths: int, used: list[Input]) -> Input:
+    value = mmhg(int(eighths))
+    techniques = "+".join(sorted({item.technique for item in used}))
+    return Input(role, side, site, mmhg_words(value), value, techniques, sum(item.readings for item in used))
+
+
+def _numerator_words(limb: Limb, index: Index) -> str:
+    if index is ANKLE_BRACHIAL:
+        return "peroneal" if limb.has("PERONEAL") else ANKLE_RULE_WORDS[limb.criteria.ankle.rule]
+    toe = limb.deciding_toe
+    return toe.value if toe else "toe"
+
+
+def _rule(limb: Limb, index: Index, step: IndexBand | None) -> str:
+    over = "toe" if index is not ANKLE_BRACHIAL else ANKLE_RULE_WORDS[limb.criteria.ankle.rule]
+    rule = f"{limb.criteria.label}: {over} over {ARM_RULE_WORDS[limb.criteria.arm.rule]}"
+    if step is None:
+        return rule
+    top = (
+        f"{hundredths(step.lo)} to {hundredths(step.hi)}"
+        if step.hi is not None
+        else f"{hundredths(step.lo)} or more"
+    )
+    return f"{rule}; {BAND_WORDS[step.code]}: {top}"
+
+
+def _sentence(
+    limb: Limb, index: Index, column: IndexColumn, finding: Finding, bands: tuple[IndexBand, ...]
+) -> str:
+    """What the index says; empty where another finding says the same."""
+    state = int(column.numerator.state[0])
+    if finding.band == "NON_COMPRESSIBLE" or state == STIFF:
+        if index is not ANKLE_BRACHIAL:
+            return ""
+        number = f" {finding.shown}" if finding.shown != "not stated" else ""
+        return joined([f"{limb.word} {index.title}{number}" if number else "", f"{limb.word}: {STIFF_ANKLE}"])
+    if isinstance(finding.value, NotStated):
+        return ""
+    toe = limb.deciding_toe
+    which = (
+        f" ({toe.words})" if index is not ANKLE_BRACHIAL and toe is not None and toe is not Site.TOE_1 else ""
+    )
+    words = finding.band_words if finding.band != "NOT_ASSESSED" else "not banded"
+    provisional = ", provisional" if "PROVISIONAL" in finding.flags else ""
+    parts = [f"{limb.word} {index.title} {finding.shown}{which}: {words}{provisional}", _near(finding, bands)]
+    if "LOW_ANKLE_ABNORMAL" in finding.flags:
+        parts.append("The lower ankle artery alone would be reduced")
+    return joined(parts)
+
+
+def _near(finding: Finding, bands: tuple[IndexBand, ...]) -> str:
+    """Says so where a repeat could well fall in the next band."""
+    codes = [band.code for band in bands]
+    if isinstance(finding.interval, NotStated) or finding.band not in codes or "MIXED" in finding.flags:
+        return ""
+    place = codes.index(finding.band)
+    at_or_below = {b.band: b.probability for b in finding.interval.beyond if b.operator == "<="}
+    lower = at_or_below[codes[place - 1]] if place else 0.0
+    higher = 1 - at_or_below.get(finding.band, 1.0)
+    if max(lower, higher) < NEAR_A_LIMIT:
+        return ""
+    neighbour = codes[place - 1] if lower > higher else codes[place + 1]
+    return f"Close to a limit: a repeat may read {BAND_WORDS[neighbour]}"
