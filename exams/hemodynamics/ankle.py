@@ -10,8 +10,8 @@ from exams.hemodynamics.columns import NO_SIGNAL, NOT_OCCLUDABLE, PRESSURE, VOID
 from exams.hemodynamics.exact import Booleans, Integers
 from exams.hemodynamics.measured import Site
 
-# What an index can be made from. MIXED: one artery cannot be occluded, the other can. NO_FLOW: no signal at both
-# arteries. ONE_ABSENT: no signal at the only artery tried.
+# What an index can be made from. MIXED: one artery cannot be occluded, the other can. NO_FLOW: no signal at
+# both arteries. ONE_ABSENT: no signal at the only artery tried.
 MISSING, MEASURED, MIXED, STIFF, NO_FLOW, ONE_ABSENT, UNREADABLE = range(7)
 
 

@@ -27,9 +27,9 @@ from exams.hemodynamics.measured import Side
 class ArmColumns:
     """The arms of n exams; every array has shape (n,), pressures in eighths of a mmHg.
 
-    ``denominator``: 0 where there is none. ``difference``: -1 where it was not assessed. ``dropped_right`` and
-    ``dropped_left``: the first reading of that arm does not count. ``averaged``: the denominator is a mean of
-    both arms. ``void``: an arm cell could not be read, so nothing is said of the arms.
+    ``denominator``: 0 where there is none. ``difference``: -1 where it was not assessed. ``dropped_right``
+    and ``dropped_left``: the first reading of that arm does not count. ``averaged``: the denominator is a
+    mean of both arms. ``void``: an arm cell could not be read, so nothing is said of the arms.
     """
 
     right: SiteColumn

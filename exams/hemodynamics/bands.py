@@ -102,7 +102,7 @@ def pattern(ankle: Codes, toe: Codes, may_mislead: Booleans, one_artery_with_wou
 
     Notes
     -----
-    Source: clinical reference 2.2 (table) and 1.5 (one artery), both ours. Total: every combination has a code.
+    Source: clinical reference 2.2 (table) and 1.5 (one artery), both ours. Total: every cell has a code.
     """
     found = _TABLE[ankle, toe]
     unreassured = (toe == TOE_MISSING) & may_mislead & ((ankle == ANKLE_BORDERLINE) | (ankle == ANKLE_NORMAL))

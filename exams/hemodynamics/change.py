@@ -18,6 +18,9 @@ MEASURE_WORDS = {
     "toe_brachial_index": "toe-brachial index",
     "toe_pressure": "toe pressure",
 }
+# An ankle pressure is compared too, but no published noise says when it has changed.
+COMPARED = (*MEASURE_WORDS, "ankle_pressure")
+ANKLE_MEASURES = ("ankle_brachial_index", "ankle_pressure")
 AUTOMATED_TECHNIQUES = ("oscillometric", "automated")
 STIFF = "the ankle could not be measured reliably at the {}: use the toe"
 
@@ -39,17 +42,18 @@ def comparability(
 
     Notes
     -----
-    Source: clinical reference 7: another technique, toe or arm, a non-compressible ankle, warm against cold, or
-    a revascularisation in between.
+    Source: clinical reference 7: another technique, toe or arm, a non-compressible ankle, warm against cold,
+    or a revascularisation in between.
     """
-    if measure not in MEASURE_WORDS:
-        raise InputError("change.unknown_measure", "measure", measure, tuple(MEASURE_WORDS))
+    if measure not in COMPARED:
+        raise InputError("change.unknown_measure", "measure", measure, COMPARED)
     before, after = earlier.of(measure, limb), later.of(measure, limb)
     reasons = ["revascularisation in between: a new baseline"] if revascularised_between else []
     if before is None or after is None:
         return (*reasons, "not measured at both exams")
     pairs = (("earlier exam", before), ("later exam", after))
-    stiff = [name for name, finding in pairs if _stiff(finding)]
+    ankles = (earlier, later) if measure in ANKLE_MEASURES else ()
+    stiff = [name for (name, _), exam in zip(pairs, ankles, strict=False) if _stiff_ankle(exam, limb)]
     reasons += [STIFF.format(name) for name in stiff]
     reasons += [
         f"no value at the {name}: {finding.value.reason}"
@@ -88,6 +92,8 @@ def change(
     -----
     Source: clinical reference 7 (ROMANOS10, AUTO15, PAGES); exact ratios, shown to 2 decimals (1.4).
     """
+    if measure not in MEASURE_WORDS:
+        raise InputError("change.unknown_measure", "measure", measure, tuple(MEASURE_WORDS))
     reasons = comparability(earlier, later, limb, measure, revascularised_between=revascularised_between)
     before, after = earlier.of(measure, limb), later.of(measure, limb)
     title = f"{limb.word} {MEASURE_WORDS[measure]}"
@@ -165,10 +171,12 @@ def outcome_scale(
     return 1 if rose or categories_up > 0 else 0
 
 
-def _stiff(finding: Finding) -> bool:
-    unreliable = {"MIXED", "LOWER_BOUND"} & set(finding.flags)
-    return finding.measure == "ankle_brachial_index" and (
-        finding.band == "NON_COMPRESSIBLE" or bool(unreliable)
+def _stiff_ankle(exam: Interpretation, limb: Side) -> bool:
+    """Whether the ankle was too stiff to measure: its index says so for the pressure as well."""
+    found = [finding for name in ANKLE_MEASURES if (finding := exam.of(name, limb)) is not None]
+    return any(
+        finding.band == "NON_COMPRESSIBLE" or {"MIXED", "LOWER_BOUND"} & set(finding.flags)
+        for finding in found
     )
 
 
@@ -179,15 +187,11 @@ def _differences(before: Finding, after: Finding) -> list[str]:
     if _technique(before) != _technique(after):
         was, now = (" and ".join(map(technique_words, _technique(f).split("+"))) for f in (before, after))
         reasons.append(f"another technique: {was} before, {now} now")
-    if before.measure != "toe_pressure":
+    if before.unit == "index":
         reasons += _arm_differences(before, after)
     if ("ONE_ARTERY" in before.flags) != ("ONE_ARTERY" in after.flags):
         reasons.append("only one ankle artery was measured at one of the exams")
-    cold = [
-        "COLD_TOE" in f.flags or ("PROVISIONAL" in f.flags and f.measure == "toe_pressure")
-        for f in (before, after)
-    ]
-    if cold[0] != cold[1]:
+    if ("COLD_TOE" in before.flags) != ("COLD_TOE" in after.flags):
         reasons.append("the toe was cold at one of the exams and not at the other")
     return reasons
 

@@ -82,8 +82,8 @@ class ExamColumns:
 class SiteColumn:
     """What stands at a site after the rule for repeats; every array has shape (n,).
 
-    ``eighths``: the pressure, or for NOT_OCCLUDABLE the cuff pressure reached (0 unknown). ``count``: how many
-    pressures were used. ``apart``: two or more pressures lie further apart than the criteria allow.
+    ``eighths``: the pressure, or for NOT_OCCLUDABLE the cuff pressure reached (0 unknown). ``count``: how
+    many pressures were used. ``apart``: two or more pressures lie further apart than the criteria allow.
     """
 
     code: Codes
@@ -144,8 +144,8 @@ def site_column(attempts: Attempts, apart_eighths: int, *, kept: Booleans | None
 class ToeColumn:
     """The toe that decides, shape (n,): its site number (0 hallux … 4) and what stands there.
 
-    ``lowest`` is the lowest pressure of any toe of the foot in eighths (0 none); ``any_flat``: some toe gave no
-    signal.
+    ``lowest`` is the lowest pressure of any toe of the foot in eighths (0 none); ``any_flat``: some toe gave
+    no signal.
     """
 
     which: Codes

@@ -53,8 +53,8 @@ from exams.hemodynamics.measured import ANKLE_SITES, Side, Site
 class LimbResult:
     """One side of n exams, every array of shape (n,).
 
-    ``gradient`` in eighths of a mmHg where ``has_gradient``. ``pattern`` is a place in ``PATTERNS``. ``flags``
-    holds every flag of ``FLAGS`` that this side may raise, the arms' among them.
+    ``gradient`` in eighths of a mmHg where ``has_gradient``. ``pattern`` is a place in ``PATTERNS``.
+    ``flags`` holds every flag of ``FLAGS`` that this side may raise, the arms' among them.
     """
 
     sites: Mapping[Site, SiteColumn]
@@ -160,7 +160,7 @@ def _ankle_unreliable(ankle: AnkleColumn, index: IndexColumn) -> Booleans:
 
 
 def _ankle_band(ankle: AnkleColumn, index: IndexColumn, criteria: Criteria) -> Codes:
-    """WIfI band of the ankle pressure; a stiff ankle is not assessed, a mixed one may only raise the grade."""
+    """WIfI band of the ankle pressure; a stiff ankle is not assessed, a mixed one may only raise it."""
     band = bands.pressure_band(
         np.where((ankle.state == MEASURED) | (ankle.state == MIXED), ankle.highest, 0),
         criteria.pressure_bands["ankle_pressure"],
@@ -173,7 +173,7 @@ def _ankle_band(ankle: AnkleColumn, index: IndexColumn, criteria: Criteria) -> C
 
 
 def _toe_band(toe: ToeColumn, criteria: Criteria) -> Codes:
-    """WIfI band of the toe pressure; a flat trace lies below every limit until a warm repeat says otherwise."""
+    """WIfI band of the toe pressure; a flat trace lies below every limit until a warm repeat differs."""
     pressure = np.where(toe.site.code == PRESSURE, toe.site.eighths, 0)
     band = bands.pressure_band(pressure, criteria.pressure_bands["toe_pressure"])
     return np.where(toe.site.code == NO_SIGNAL, bands.BAND_NUMBER["WIFI_3"], band).astype(np.int8)
@@ -226,7 +226,7 @@ def _urgency(
     arms: ArmColumns,
     criteria: Criteria,
 ) -> dict[str, Booleans]:
-    """Who must be told (clinical reference 4.1), on the lower of the measured and the height-corrected value."""
+    """Who must be told (clinical reference 4.1), on the lower of measured and height-corrected value."""
     limits = criteria.thresholds
     ankle, toe = foot.ankle, foot.toe
     ankle_counts = (ankle.state == MEASURED) | (ankle.state == MIXED)

@@ -1,7 +1,7 @@
 """Exact arithmetic on pressures: no float ever decides a band.
 
 Inside the core a pressure is a whole number of EIGHTHS of a mmHg: a reading is whole or half, the mean of two
-is a quarter, the mean of two such means an eighth. Every function here takes Python integers or integer arrays.
+is a quarter, the mean of two such means an eighth. Every function takes Python integers or integer arrays.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def round_half_up(value: Decimal, places: int) -> Decimal:
 
 
 def mmhg(eighths: int) -> Decimal:
-    """Eighths of a mmHg as a decimal number of mmHg without trailing zeros: 1160 gives 145, 724 gives 90.5."""
+    """Eighths of a mmHg as a decimal number of mmHg without trailing zeros: 724 gives 90.5."""
     value = Decimal(int(eighths)) / EIGHTHS
     return value.quantize(Decimal(1)) if value == value.to_integral_value() else value.normalize()
 

@@ -150,7 +150,7 @@ def _rest(limb: Limb) -> Finding:
         sentence = "Rest before measuring not recorded"
     elif short.met_by(minutes):
         flags.append("REST_UNDER_5")
-        sentence = f"Rest only {minutes} minutes, {short.words}: pressures may not have settled; measure again after 10"
+        sentence = f"Rest only {minutes} minutes, {short.words}: pressures may not have settled; rest, repeat"
     elif ask.met_by(minutes):
         flags.append("REST_UNDER_10")
         sentence = f"Rest {minutes} minutes, {ask.words}: toe pressure may read a little low"
@@ -182,8 +182,8 @@ def _position(limb: Limb) -> Finding | None:
         if height is None:
             flags = (*flags, "HEIGHT_NOT_RECORDED")
             sentence = (
-                f"Not lying flat ({words}): foot pressures are provisional; record how far the foot was above or "
-                "below the heart"
+                f"Not lying flat ({words}): foot pressures are provisional; record how far the foot was "
+                "above or below the heart"
             )
         elif limb.height is None:
             sentence = f"Not lying flat ({words}), foot level with the heart: foot pressures are provisional"
@@ -191,8 +191,8 @@ def _position(limb: Limb) -> Finding | None:
             flags = (*flags, "HEIGHT_CORRECTED")
             where = f"{abs(height)} cm {'above' if height > 0 else 'below'} the heart"
             sentence = (
-                f"Not lying flat ({words}), foot {where}: foot pressures are provisional, shown as measured and at "
-                "heart level; urgency uses the lower"
+                f"Not lying flat ({words}), foot {where}: foot pressures are provisional, shown as measured "
+                "and at heart level; urgency uses the lower"
             )
     elif limb.conditions.heart_to_site_cm:
         sentence = "Lying flat: the height typed for the foot is kept but not used"

@@ -51,8 +51,8 @@ class Interval:
 class Input:
     """One site pressure a finding was made from.
 
-    ``shown`` is how it reads ("128 mmHg", "no signal"); ``mmhg`` is None where there is no number; ``role`` is
-    "site" (numerator), "arm" (denominator) or "other".
+    ``shown`` is how it reads ("128 mmHg", "no signal"); ``mmhg`` is None where there is no number. ``role``:
+    "site" or "arm" as measured; "numerator" or "denominator" as made from them by the rule in ``site``.
     """
 
     role: str

@@ -98,7 +98,7 @@ def _value(limb: Limb, index: Index, column: IndexColumn) -> Decimal | NotStated
     if least >= 0:
         cuff = mmhg(int(column.numerator.cuff[0]))
         return NotStated(
-            f"the cuff stopped at {cuff} mmHg before the artery closed: the index is at least {hundredths(least)}"
+            f"the cuff stopped at {cuff} mmHg before the artery closed: index {hundredths(least)} or more"
         )
     if state == STIFF:
         return NotStated(f"{index.site} artery could not be occluded")

@@ -123,7 +123,7 @@ class Limb:
         return mmhg(eighths) if eighths else None
 
     def meets(self, threshold: str, eighths: int) -> bool:
-        """Whether a foot pressure above 0 meets a "below" limit, on the lower of measured and height-corrected."""
+        """Whether a foot pressure meets a "below" limit, on the lower of measured and height-corrected."""
         limit = self.criteria.thresholds[threshold]
         lowered = eighths * TEN_THOUSANDTHS_IN_AN_EIGHTH - height_lowering(self.conditions, self.criteria)
         return eighths > 0 and bool(limit.met_by(lowered / 10_000))
@@ -169,7 +169,7 @@ def site_group(site: Site) -> str:
 
 
 def technique_of(attempts: tuple[SiteReading, ...]) -> str:
-    """The technique of a site's readings; several are joined by "+" and compare equal only with themselves."""
+    """The technique of a site's readings; several are joined by "+" and equal only themselves."""
     told = [reading.technique for reading in attempts if reading.outcome is not Outcome.NOT_OBTAINED]
     return "+".join(sorted(set(told)))
 

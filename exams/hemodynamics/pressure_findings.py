@@ -84,7 +84,7 @@ def _ankle_sentence(limb: Limb, state: int, shown: str) -> str:
     elif limb.has("ONE_ARTERY") and state != STIFF:
         (measured,) = (s for s in limb.ankle_sites if _answered(limb, s) and s is not Site.PERONEAL)
         parts.append(
-            f"{limb.word} only the {measured.words} artery was measured: the other may be higher; measure both"
+            f"{limb.word} only the {measured.words} artery measured: measure both, the other may be higher"
         )
     if state == MIXED:
         parts.append(
@@ -100,7 +100,7 @@ def _ankle_sentence(limb: Limb, state: int, shown: str) -> str:
                 parts.append(f"{limb.word} no signal at the {site.words} artery")
     if limb.has("LOWER_BOUND"):
         parts.append(
-            f"{limb.word} ankle {shown}: the cuff stopped too low to tell; inflate higher or use the toe measurement"
+            f"{limb.word} ankle {shown}: the cuff stopped too low to tell; inflate higher or use the toe"
         )
     if limb.has("PERONEAL"):
         parts.append(f"{limb.word} ankle pressure taken at the peroneal artery: the other two gave nothing")
@@ -164,7 +164,7 @@ def _toe_condition_flags(limb: Limb, measure: str, code: int, eighths: int) -> t
     if measure != "toe_pressure" or code not in (PRESSURE, NO_SIGNAL):
         return ()
     posture = _posture_flags(limb, bool(eighths))
-    return (*posture, "PROVISIONAL") if limb.cold and "PROVISIONAL" not in posture else posture
+    return tuple(dict.fromkeys((*posture, "COLD_TOE", "PROVISIONAL"))) if limb.cold else posture
 
 
 def _toe_shown(limb: Limb, site: Site | None, code: int) -> str:
@@ -278,7 +278,7 @@ def gradient_finding(limb: Limb) -> Finding:
     flags = limb.flags("ankle_toe_gradient")
     sentence = ""
     if "GRADIENT_HIGH" in flags and "GRADIENT_NOT_INTERPRETABLE" not in flags:
-        sentence = f"{limb.word} toe pressure lies {value} mmHg below the ankle, {limit.words}: disease below the ankle"
+        sentence = f"{limb.word} toe {value} mmHg below the ankle, {limit.words}: disease below the ankle"
     return Finding(
         measure="ankle_toe_gradient",
         limb=limb.side,

@@ -57,7 +57,7 @@ def _sentence(interpretation: Interpretation, measure: str, side: Side) -> str:
 
 
 def _numbers(interpretation: Interpretation, side: Side, *, with_interval: bool) -> str:
-    """ "ankle-brachial index 0.90, mildly reduced; toe-brachial index 0.69, reduced; toe pressure 98 mmHg"."""
+    """ "ankle-brachial index 0.90, mildly reduced; toe pressure 98 mmHg"."""
     parts = []
     for measure, title in (
         ("ankle_brachial_index", "ankle-brachial index"),

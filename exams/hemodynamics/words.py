@@ -18,8 +18,8 @@ PATTERN_WORDS = {
     "PAD_CONCORDANT": "arterial disease; ankle and toe agree",
     "ABI_ONLY": "ankle reduced but toe not: check the ankle measurement; "
     "disease of the larger arteries with flow to the toe kept is possible",
-    "SUSPECT_CALCIFICATION_OR_DISTAL": "toe reduced although the ankle is not: the ankle may read falsely high "
-    "or the disease may lie below it; go by the toe",
+    "SUSPECT_CALCIFICATION_OR_DISTAL": "toe reduced although the ankle is not: the ankle may read falsely "
+    "high or the disease may lie below it; go by the toe",
     "BORDERLINE": "borderline; with symptoms on walking, an exercise test helps",
     "NORMAL": "no sign of arterial disease at rest",
     "CALCIFIED_PAD": "stiff ankle arteries; the toe shows arterial disease",
@@ -29,8 +29,8 @@ PATTERN_WORDS = {
     f"known: {CANNOT_RULE_OUT}; measure the toe pressure",
     "PAD_BY_ANKLE": "arterial disease by the ankle; the toe does not settle it",
     "NO_INDEX": "no pattern: without both an arm and an ankle pressure only the single pressures can be read",
-    "INCOMPLETE_ONE_ARTERY": "only one ankle artery was measured on a foot with a wound: measure the other before "
-    "calling this foot normal",
+    "INCOMPLETE_ONE_ARTERY": "only one ankle artery was measured on a foot with a wound: measure the other "
+    "before calling this foot normal",
 }
 
 ARM_RULE_WORDS = {

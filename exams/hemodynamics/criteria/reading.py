@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
+from itertools import pairwise
 from typing import Any
 
 from exams.hemodynamics.criteria.model import (
@@ -61,9 +62,8 @@ THRESHOLDS = {
 }
 OPTIONAL_THRESHOLDS = {"urgent_abi_hundredths": ("<", "<="), "ankle_pressure_boundary_mmhg": (">=",)}
 NOISE = ("arm_sd_tenths_mmhg", "ankle_sd_tenths_mmhg", "toe_sd_tenths_mmhg")
-TOP_KEYS = {
-    "name", "version", "title", "note", "sources", "choices", "thresholds", "noise", *INDEX_CODES, *PRESSURE_MEASURES
-}  # fmt: skip
+TABLES = ("sources", "choices", "thresholds", "noise")
+TOP_KEYS = {"name", "version", "title", "note", *TABLES, *INDEX_CODES, *PRESSURE_MEASURES}
 
 
 def read_criteria(text: str) -> Criteria:
@@ -235,13 +235,12 @@ class _Reader:
                 self.problems.append(f"{measure}: band {code} is missing.")
         if bands[0].lo != 0:
             self.problems.append(f"{measure}: the lowest band must start at 0, not {bands[0].lo}.")
-        for below, above in zip(bands, bands[1:], strict=False):
+        for below, above in pairwise(bands):
             if below.hi is None or above.lo <= below.hi:
                 self.problems.append(f"{measure}: bands {below.code} and {above.code} overlap.")
             elif above.lo > below.hi + 1:
-                self.problems.append(
-                    f"{measure}: there is a gap between {below.code} (to {below.hi}) and {above.code} (from {above.lo})."
-                )
+                ends = f"{below.code} (to {below.hi}) and {above.code} (from {above.lo})"
+                self.problems.append(f"{measure}: there is a gap between {ends}.")
         for band in bands:
             if band.hi is not None and band.hi < band.lo:
                 self.problems.append(

@@ -1,4 +1,4 @@
-"""Every index of the house. A new one: one file here, one line below, its bands in the criteria, one published test."""
+"""Every index. A new one: one file here, one line below, its bands in the criteria, one published test."""
 
 from exams.hemodynamics.indices.ankle_brachial import ANKLE_BRACHIAL
 from exams.hemodynamics.indices.index import Foot, Index, IndexColumn, index_column

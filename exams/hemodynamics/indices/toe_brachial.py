@@ -1,6 +1,6 @@
 """Toe-brachial index: toe systolic over arm systolic (clinical reference 1.1e).
 
-A toe artery that cannot be occluded or a toe without signal gives no index (1.5); neither is read as good flow.
+A toe artery that cannot be occluded or a toe without signal gives no index (1.5); neither is good flow.
 """
 
 from __future__ import annotations
