@@ -139,6 +139,7 @@ def test_a_worker_thought_lost_cannot_speak_for_the_job_any_more(measurer):
         services.beat(lost, 80, "nearly there")
 
 
+@pytest.mark.workers
 def test_a_message_that_was_lost_is_sent_again(measurer, sent):
     with clock.at(NOON):
         job = services.start("greet", by=measurer, numbers={"row": 7})
@@ -149,6 +150,7 @@ def test_a_message_that_was_lost_is_sent_again(measurer, sent):
     assert sent() == [job.pk]
 
 
+@pytest.mark.workers
 def test_a_job_that_waits_a_short_while_is_not_sent_twice(measurer, sent):
     with clock.at(NOON):
         services.start("greet", by=measurer, numbers={"row": 7})
@@ -159,6 +161,7 @@ def test_a_job_that_waits_a_short_while_is_not_sent_twice(measurer, sent):
     assert sent() == []
 
 
+@pytest.mark.workers
 def test_a_job_is_sent_only_after_the_change_that_asked_for_it_is_kept(
     measurer, sent, django_capture_on_commit_callbacks
 ):
