@@ -20,7 +20,6 @@ clinic's thing, 404; otherwise anything but 401, 403, 404 and a failure.
 import importlib
 from pathlib import Path
 
-import pytest
 from django.db import transaction
 from django.test import Client, TestCase, override_settings
 from django.urls import NoReverseMatch, reverse
@@ -120,16 +119,3 @@ def _opens(name, examples):
         return bool(reverse(name, kwargs=examples.get(name)))
     except NoReverseMatch:
         return False
-
-
-def test_a_page_that_is_not_in_the_matrix_is_refused(measurer, client_as, monkeypatch):
-    monkeypatch.delitem(matrix().urls, "access:account")
-
-    assert client_as(measurer).get(reverse("access:account")).status_code == 403
-
-
-def test_a_method_that_is_not_in_the_matrix_is_not_allowed(measurer, client_as):
-    assert client_as(measurer).delete(reverse("access:account")).status_code == 405
-
-
-pytestmark = pytest.mark.django_db
