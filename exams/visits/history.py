@@ -3,11 +3,23 @@
 `limb_history` takes a fixed number of queries, whether there is one exam or two hundred.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from access.people import Person
+from access.permissions import require
 from exams.hemodynamics import Interpretation, Side, Site
+from exams.patients.models import Patient
+from exams.visits.models import Exam, Outcome, PreparationItem, Reading
+from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
+from exams.visits.queries.chart import Chart, chart_of, charts_of, moment_of
+from exams.visits.queries.exams import exam_for, exams_of
+from exams.visits.queries.results import stored_interpretation, stored_interpretations
+from exams.visits.queries.steps import indication_words
+from exams.visits.typed import CHOICES, LIMITS
+from exams.visits.wording import reading_shown, reason_words, technique_words
 
 
 @dataclass(frozen=True)
@@ -57,7 +69,7 @@ class ExamRecord:
 
     `interpretation` holds the stored findings under `criteria_name` and `criteria_version`, in reading order;
     it is empty where nothing was measured. `rest_minutes` is None where not known; `rest_typed` says that it
-    was typed and not timed.
+    was typed and not timed. A report made before `last_change_at` is out of date.
     """
 
     exam_id: int
@@ -84,7 +96,131 @@ class ExamRecord:
     criteria_name: str
     criteria_version: str
     interpretation: Interpretation
+    last_change_at: datetime
 
     def limb(self, side: Side) -> LimbRecord:
         """The record of one side."""
         return self.right if side is Side.RIGHT else self.left
+
+
+def limb_history(
+    person: Person, patient: Patient, *, measures: Collection[str] | None = None
+) -> list[ExamRecord]:
+    """Every exam of a patient, the oldest first; nine queries, whatever the number of exams.
+
+    `measures` leaves out the findings of every other measure, where only a few are drawn.
+    """
+    require(person, "see exam", patient)
+    exams = exams_of(person, patient)
+    found = stored_interpretations(exams, measures)
+    records = [_record(chart, found[chart.exam.pk]) for chart in charts_of(exams)]
+    return sorted(records, key=lambda record: (record.at, record.exam_id))
+
+
+def exam_record(person: Person, exam_id: int) -> ExamRecord:
+    """One exam as it is read out; NotHere (a 404) for another clinic's."""
+    exam = exam_for(person, exam_id)
+    return _record(chart_of(exam), stored_interpretation(exam))
+
+
+def _record(chart: Chart, found: Interpretation) -> ExamRecord:
+    exam = chart.exam
+    minutes, typed = chart.rest
+    return ExamRecord(
+        exam_id=exam.pk,
+        patient_id=exam.patient_id,
+        on=chart.on,
+        at=moment_of(exam),
+        exam_type=exam.exam_type,
+        type_label=str(exam.get_exam_type_display()),
+        state=exam.state,
+        state_label=str(exam.get_state_display()),
+        limited=exam.limited,
+        closed_because=exam.closed_because,
+        entered_later=exam.entered_later,
+        indication=indication_words(exam),
+        referrer=exam.referrer,
+        measured_at=exam.measured_at,
+        measured_by=exam.measured_by.full_name if exam.measured_by else "",
+        arms=frozenset(Side(side) for side in SIDES if chart.pressures(side, "arm")),
+        right=_limb(chart, "right"),
+        left=_limb(chart, "left"),
+        conditions=_conditions(chart),
+        rest_minutes=minutes,
+        rest_typed=typed,
+        criteria_name=exam.criteria,
+        criteria_version=exam.criteria_version,
+        interpretation=found,
+        last_change_at=_last_change(chart, exam),
+    )
+
+
+def _limb(chart: Chart, side: str) -> LimbRecord:
+    toe = next((site for site in TOE_SITES if _measured(chart, side, site)), None)
+    ankle = next((site for site in ANKLE_SITES if _measured(chart, side, site)), None)
+    return LimbRecord(
+        side=Side(side),
+        toe=Site(toe) if toe else None,
+        toe_technique=_measured(chart, side, toe)[0].technique if toe else "",
+        ankle_technique=_measured(chart, side, ankle)[0].technique if ankle else "",
+        toe_skin_celsius=chart.number(f"{side}_toe_celsius"),
+        absent_toes=frozenset(Site(toe) for toe in chart.absent_toes(side)),
+        readings=tuple(
+            _line(chart, place, row)
+            for place, row in sorted(chart.standing.items(), key=lambda item: _in_reading_order(item[0]))
+            if place.side == side
+        ),
+    )
+
+
+def _measured(chart: Chart, side: str, site: str) -> list[Reading]:
+    return [row for row in chart.attempts(side, site) if row.outcome != Outcome.NOT_OBTAINED]
+
+
+def _in_reading_order(place: Place) -> tuple[int, int]:
+    sites = ("arm", *ANKLE_SITES, *TOE_SITES)
+    return (sites.index(place.site), place.attempt)
+
+
+def _line(chart: Chart, place: Place, row: Reading) -> ReadingLine:
+    before = next((one for one in chart.readings if one.pk == row.replaces_id), None)
+    corrected = ""
+    if before is not None and row.replaced_because:
+        was = reading_shown(before.outcome, before.pressure_mmhg, before.reason, before.reason_text)
+        corrected = f"first read as {was}; corrected by {row.entered_by.full_name}: {row.replaced_because}"
+    override = f"{row.override_because} ({row.override_by.full_name})" if row.override_by else ""
+    return ReadingLine(
+        reading_id=row.pk,
+        side=Side(place.side),
+        site=Site(place.site),
+        attempt=place.attempt,
+        outcome=row.outcome,
+        pressure_mmhg=row.pressure_mmhg,
+        reason=reason_words(row.reason, row.reason_text) if row.reason else "",
+        shown=reading_shown(row.outcome, row.pressure_mmhg, row.reason, row.reason_text),
+        technique=row.technique,
+        technique_words=technique_words(row.technique),
+        at=row.typed_at,
+        by=row.entered_by.full_name,
+        override=override,
+        corrected=corrected,
+    )
+
+
+def _conditions(chart: Chart) -> tuple[tuple[str, str], ...]:
+    """Label and words of every condition recorded, in the order asked."""
+    said = []
+    for item in PreparationItem:
+        value = chart.condition(item)
+        if value:
+            unit = LIMITS[item].unit if item in LIMITS else ""
+            words = CHOICES.get(item, {}).get(value, value)
+            label = str(item.label).removesuffix(f", {unit}").removesuffix(", minutes, as typed")
+            said.append((label, f"{words} {unit}".strip()))
+    return tuple(said)
+
+
+def _last_change(chart: Chart, exam: Exam) -> datetime:
+    """When anything that the findings rest on was last entered."""
+    rows = [row.entered_at for row in (*chart.readings, *chart.preparations)]
+    return max(rows, default=exam.created_at)

@@ -187,6 +187,9 @@ class Preparation(models.Model):
     )
     replaced_because = models.CharField(max_length=200, blank=True)
 
+    def __str__(self):
+        return f"condition {self.pk}"
+
 
 class Reading(models.Model):
     """One attempt at one site. Never overwritten: a correction is a new row naming what it replaces."""
@@ -244,6 +247,9 @@ class Reading(models.Model):
             ),
         ]
 
+    def __str__(self):
+        return f"reading {self.pk}"
+
 
 class RemarkAnswer(models.Model):
     """What was answered to one soft remark ("repeat?"), so that it is never asked again."""
@@ -261,6 +267,9 @@ class RemarkAnswer(models.Model):
             models.UniqueConstraint(fields=["exam", "remark"], name="remark_answered_once"),
             models.CheckConstraint(name="remark_answer_says_something", condition=~Q(answer="")),
         ]
+
+    def __str__(self):
+        return f"answer {self.pk}"
 
 
 class Result(models.Model):
@@ -282,6 +291,9 @@ class Result(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["exam", "limb", "measure", "criteria"], name="result_once"),
         ]
+
+    def __str__(self):
+        return f"result {self.pk}"
 
 
 class HandOver(models.Model):
@@ -339,6 +351,9 @@ class HandOver(models.Model):
             ),
         ]
 
+    def __str__(self):
+        return f"hand-over {self.pk}"
+
 
 class HandOverAttempt(models.Model):
     """A try to reach someone that failed: a row too."""
@@ -350,6 +365,9 @@ class HandOverAttempt(models.Model):
     tried_at = models.DateTimeField()
     tried_by = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
 
+    def __str__(self):
+        return f"try {self.pk}"
+
 
 class AdoptedCriteria(models.Model):
     """Which diagnostic criteria a clinic uses, since when, adopted by whom. The newest row stands."""
@@ -360,3 +378,6 @@ class AdoptedCriteria(models.Model):
     content_hash = models.CharField(max_length=64)
     adopted_at = models.DateTimeField()
     adopted_by = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
+
+    def __str__(self):
+        return f"adopted criteria {self.pk}"

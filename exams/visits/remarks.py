@@ -67,7 +67,8 @@ def _arms_apart(chart: Chart) -> Iterator[Remark]:
         words += " Repeat?"
     if (right if first == "right" else left)[0] > (left if first == "right" else right)[0]:
         words += f" The {SIDE_WORDS[first]} arm, measured first, is the higher: measure it again."
-    yield Remark("arms_apart", words, Place("left" if first == "right" else "right", Site.ARM, 1).name)
+    last = max((chart.attempts(side, Site.ARM)[-1] for side in SIDES), key=lambda row: row.pk)
+    yield Remark("arms_apart", words, Place(last.side, last.site, last.attempt).name)
 
 
 def _repeats_apart(chart: Chart, side: str) -> Iterator[Remark]:

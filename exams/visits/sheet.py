@@ -3,7 +3,8 @@
 Units are in the names; times are aware UTC (a template shows them in the clinic's zone).
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
@@ -239,3 +240,37 @@ class Sheet:
     progress: Progress
     report_url: str
     reason_list: tuple[Reason, ...]
+
+
+def typed_again(sheet: Sheet, typed: Mapping[str, str], errors: Mapping[str, str]) -> Sheet:
+    """The sheet with what was typed still in its fields, and the words at each field that was refused."""
+
+    def again(field: Field) -> Field:
+        if field.name not in errors:
+            return field
+        return replace(field, typed=typed.get(field.name, field.typed), error=errors[field.name])
+
+    return replace(
+        sheet,
+        groups=tuple(
+            replace(group, fields=tuple(again(field) for field in group.fields)) for group in sheet.groups
+        ),
+        preparation=tuple(again(field) for field in sheet.preparation),
+    )
+
+
+def step_refused(sheet: Sheet, key: str, typed: Mapping[str, str], errors: Mapping[str, str]) -> Sheet:
+    """The sheet with one step's inputs as typed; words at its fields, those of no field at the step."""
+
+    def again(step: Step) -> Step:
+        if step.key != key:
+            return step
+        names = {field.name for field in step.fields}
+        fields = tuple(
+            replace(field, typed=typed.get(field.name, ""), error=errors.get(field.name, ""))
+            for field in step.fields
+        )
+        rest = " ".join(words for name, words in errors.items() if name not in names)
+        return replace(step, fields=fields, error=rest, offered=True)
+
+    return replace(sheet, steps=tuple(again(step) for step in sheet.steps))

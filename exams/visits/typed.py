@@ -6,6 +6,7 @@ for this page. Every refusal is a ``ValidationError`` whose words say what, what
 """
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -84,14 +85,10 @@ def _not_obtained(text: str) -> TypedReading:
             f"{text} is not a reason on the list. Type - and a number from 1 to {len(REASONS)}. {KEPT}",
             code="unclear",
         )
-    reason, words = REASONS[number - 1], (match.group(2) or "").strip()
+    reason, words = REASONS[number - 1], read_words(match.group(2) or "", most=200)
     if reason == NotObtained.OTHER and not words:
         raise ValidationError(
             f"Say what it was, after the number: for example -{number} alarm sounded. {KEPT}", code="unclear"
-        )
-    if len(words) > 200:
-        raise ValidationError(
-            f"The reason is longer than 200 characters. Shorten it. {KEPT}", code="too long"
         )
     return TypedReading(Outcome.NOT_OBTAINED, reason=reason, reason_text=words)
 
@@ -150,6 +147,21 @@ def _meant(digits: str, lowest: int) -> str:
     return ""
 
 
+def read_words(typed: str, most: int) -> str:
+    """Free words, tidied; ValidationError where they are too long or hold what a database cannot keep."""
+    words = unicodedata.normalize("NFC", " ".join(typed.split()))
+    if any(unicodedata.category(letter) in {"Cc", "Cs"} for letter in words):
+        raise ValidationError(
+            f"This holds a character that cannot be seen. Type it again instead of pasting. {KEPT}",
+            code="unclear",
+        )
+    if len(words) > most:
+        raise ValidationError(
+            f"This is longer than {most} characters ({len(words)}). Shorten it. {KEPT}", code="too long"
+        )
+    return words
+
+
 @dataclass(frozen=True)
 class Limits:
     """Lowest and highest of a condition, its unit and how many decimals are kept."""
@@ -192,9 +204,7 @@ def read_preparation(typed: str, item: str) -> str:
             raise ValidationError(f"“{text[:40]}” is not one of: {words}. {KEPT}", code="unclear")
         return text
     if item not in LIMITS:
-        if len(text) > 300:
-            raise ValidationError(f"This is longer than 300 characters. Shorten it. {KEPT}", code="too long")
-        return text
+        return read_words(text, most=300)
     return _measured_condition(text, LIMITS[PreparationItem(item)], label)
 
 

@@ -16,6 +16,11 @@ def adopted_by(clinic: Clinic) -> Criteria:
     return load_criteria(newest.name, newest.version) if newest else load_criteria(DEFAULT_CRITERIA)
 
 
+def in_force(person: Person) -> Criteria:
+    """The criteria of the clinic the person acts in; the default where they act in none."""
+    return adopted_by(person.clinic) if person.clinic else load_criteria(DEFAULT_CRITERIA)
+
+
 def criteria_of(exam: Exam) -> Criteria:
     """The criteria an exam is read by: its own once it is measured, until then the clinic's."""
     if exam.state in DONE_STATES and exam.criteria:

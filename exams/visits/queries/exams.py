@@ -7,7 +7,7 @@ from django.db.models import Count, QuerySet
 from access.people import Person
 from access.permissions import NotHere, require
 from exams.patients.models import Patient
-from exams.visits.models import Exam, ExamState, HandOver, Reading
+from exams.visits.models import Exam, ExamState, HandOver, HandOverAttempt, Reading
 from exams.visits.plan import OPEN_STATES
 from exams.visits.sheet import HandOverLine
 
@@ -72,16 +72,22 @@ def exams_without_report(person: Person) -> list[Exam]:
     return list(_of_clinic(person).filter(state=ExamState.MEASURED).order_by("measured_at", "pk")[:200])
 
 
-def open_hand_overs(person: Person) -> list[HandOverLine]:
-    """Slips of the clinic that nobody has closed, the most pressing first; one query."""
+def open_hand_overs(person: Person, patient: Patient | None = None) -> list[HandOverLine]:
+    """Slips of the clinic (or of one patient) that nobody has closed, the most pressing first; one query."""
     require(person, "see today")
+    of_patient = {} if patient is None else {"exam__patient": patient}
     slips = (
-        HandOver.objects.filter(exam__clinic=person.clinic, closed_at=None)
+        HandOver.objects.filter(exam__clinic=person.clinic, closed_at=None, **of_patient)
         .select_related("exam__patient")
         .annotate(tries=Count("attempts"))
         .order_by("due_at", "raised_at", "pk")[:200]
     )
     return [hand_over_line(slip, slip.tries) for slip in slips]
+
+
+def attempts_of(slip: HandOver) -> list[HandOverAttempt]:
+    """Tries that reached no one, the first first; one query."""
+    return list(slip.attempts.select_related("tried_by").order_by("tried_at", "pk"))
 
 
 def hand_over_line(slip: HandOver, attempts: int) -> HandOverLine:
@@ -104,4 +110,6 @@ def hand_over_line(slip: HandOver, attempts: int) -> HandOverLine:
 
 
 def _of_clinic(person: Person) -> QuerySet[Exam]:
-    return Exam.objects.filter(clinic=person.clinic).select_related("clinic", "patient")
+    return Exam.objects.filter(clinic=person.clinic).select_related(
+        "clinic", "patient", "measured_by", "identity_confirmed_by"
+    )

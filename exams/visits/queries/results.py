@@ -1,6 +1,6 @@
 """Stored findings, given back as the core's own objects."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from exams.hemodynamics import Finding, Interpretation
 from exams.visits.models import Exam, Result
@@ -11,12 +11,20 @@ def stored_interpretation(exam: Exam) -> Interpretation:
     return stored_interpretations([exam])[exam.pk]
 
 
-def stored_interpretations(exams: Iterable[Exam]) -> dict[int, Interpretation]:
-    """The stored findings of exams, by the exam's number; one query for any number of exams."""
+def stored_interpretations(
+    exams: Iterable[Exam], measures: Collection[str] | None = None
+) -> dict[int, Interpretation]:
+    """The stored findings of exams, by the exam's number; one query for any number of exams.
+
+    With `measures`, only the findings of those measures.
+    """
     by_number = {exam.pk: exam for exam in exams}
     rows: dict[int, list[Result]] = {pk: [] for pk in by_number}
+    stored = Result.objects.filter(exam_id__in=by_number)
+    if measures is not None:
+        stored = stored.filter(measure__in=measures)
     # In the order stored, which is the order in which the core wants them read.
-    for row in Result.objects.filter(exam_id__in=by_number).order_by("pk"):
+    for row in stored.order_by("pk"):
         rows[row.exam_id].append(row)
     return {pk: _interpretation(exam, rows[pk]) for pk, exam in by_number.items()}
 

@@ -67,8 +67,6 @@ def record_preparation(
     )
     row.full_clean(exclude=[] if value else ["value"])
     row.save()
-    exam.revision += 1
-    exam.save(update_fields=["revision"])
     record(
         by,
         "condition recorded",

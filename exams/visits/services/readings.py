@@ -23,8 +23,8 @@ from exams.visits.wording import place_words, reading_shown
 # Why a protected site has no reading, from why it is protected.
 REASON_OF_CAUTION = {
     CautionKind.CLOT: NotObtained.CLOT,
-    CautionKind.BYPASS_GRAFT: NotObtained.GRAFT_PROTECTED,
-    CautionKind.STENT: NotObtained.GRAFT_PROTECTED,
+    CautionKind.BYPASS_GRAFT: NotObtained.GRAFT,
+    CautionKind.STENT: NotObtained.GRAFT,
     CautionKind.WOUND: NotObtained.WOUND_UNDER_CUFF,
     CautionKind.FRACTURE: NotObtained.CAST,
     CautionKind.PAIN: NotObtained.PAIN,
@@ -94,7 +94,6 @@ def record_reading(
     )
     exam.state = after
     exam.first_inflation_at = _first_inflation(exam, chart, row)
-    exam.revision += 1
     exam.save()
     record(
         by,
@@ -152,7 +151,6 @@ def correct_reading(
     )
     if exam.state in DONE_STATES:
         exam.limited = chart_of(exam).is_limited
-    exam.revision += 1
     exam.save()
     record(
         by,

@@ -15,7 +15,7 @@ from exams.visits.queries.remarks import remarks_of
 from exams.visits.services.preparation import record_preparation
 from exams.visits.services.readings import record_reading
 from exams.visits.services.remarks import answer_remark
-from exams.visits.typed import TypedReading, read_preparation, read_reading, written
+from exams.visits.typed import TypedReading, read_preparation, read_reading, read_words, written
 from exams.visits.wording import reading_shown
 
 
@@ -56,6 +56,9 @@ def save_field(*, exam: Exam, entry: Entry, by: Person) -> Saved:
     StaleValue : another value was put there meanwhile; nothing is stored.
     """
     require(by, "measure", exam)
+    answer = read_words(entry.remark_answer, most=200)
+    override_because = read_words(entry.override_because, most=200)
+    reason = read_words(entry.reason, most=200)
     place = place_named(entry.field)
     if place is None and entry.field not in PreparationItem.values:
         raise ValidationError("There is no such field on this sheet. Load the page again.", code="no field")
@@ -70,7 +73,7 @@ def save_field(*, exam: Exam, entry: Entry, by: Person) -> Saved:
             client_id=entry.client_id,
             seen_revision=entry.seen_revision,
             typed_at=entry.typed_at,
-            override_because=entry.override_because,
+            override_because=override_because,
             cuff_width_mm=entry.cuff_width_mm,
         )
         saved = _reading_saved(entry.field, row, value)
@@ -83,14 +86,14 @@ def save_field(*, exam: Exam, entry: Entry, by: Person) -> Saved:
             client_id=entry.client_id,
             seen_revision=entry.seen_revision,
             typed_at=entry.typed_at,
-            reason=entry.reason,
+            reason=reason,
         )
         stands = condition.value if condition else ""
         saved = Saved(entry.field, condition.pk if condition else 0, stands, stands)
-    if entry.remark_answer.strip():
+    if answer:
         for remark in remarks_of(exam):
             if remark.field == entry.field and remark.is_open:
-                answer_remark(exam=exam, remark=remark, answer=entry.remark_answer, by=by)
+                answer_remark(exam=exam, remark=remark, answer=answer, by=by)
     return saved
 
 
