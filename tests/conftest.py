@@ -38,6 +38,25 @@ def pytest_unconfigure():
     shutil.rmtree(Path(os.environ["VASLAB_DATA_DIR"]), ignore_errors=True)
 
 
+def pytest_collection_modifyitems(config, items):
+    """Leave out what is about the other database."""
+    other = {"sqlite": "postgres", "postgresql": "sqlite"}[connection.vendor]
+    left_out = [item for item in items if item.get_closest_marker(other)]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if item not in left_out]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item, call):
+    """Where everything is required, a test that skips itself has failed."""
+    report = yield
+    if report.skipped and os.environ.get("VASLAB_REQUIRE_SERVICES") == "1":
+        report.outcome = "failed"
+        report.longrepr = f"{item.nodeid} was skipped although everything is required: {report.longrepr}"
+    return report
+
+
 @pytest.fixture(autouse=True)
 def _no_memory_of_other_tests():
     """Rate limits count in the cache; one test's sign-ins must not lock another's."""

@@ -1,0 +1,118 @@
+"""What may stand in the files we serve and commit."""
+
+import hashlib
+import re
+import subprocess
+import tomllib
+
+import pytest
+from compose_spec import PyCompose
+
+from tests.house.files import HOUSE, files, name
+
+VENDOR = HOUSE / "vaslab/static/vaslab/vendor"
+TEMPLATES = files("templates/*.html", "*/templates/*.html")
+OUR_OWN_STATIC = files("vaslab/static/*.js", "vaslab/static/*.css", "vaslab/static/*.svg")
+
+INLINE = re.compile(
+    r"<script(?![^>]*\bsrc=)(?![^>]*type=\"application/json\")[^>]*>"  # a script in the page
+    r"|<style\b"  # a style sheet in the page
+    r"|\sstyle\s*="  # a style on an element
+    r"|\son[a-z]+\s*="  # a handler on an element
+    r"|javascript:",
+    re.IGNORECASE,
+)
+ELSEWHERE = re.compile(r"(?:https?:)?//(?!www\.w3\.org/)[a-z0-9-]+\.[a-z]{2,}", re.IGNORECASE)
+
+
+def lines_with(pattern, paths):
+    return [
+        f"{name(path)}:{number}: {line.strip()}"
+        for path in paths
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        if pattern.search(line)
+    ]
+
+
+def test_no_page_holds_a_script_a_style_or_a_handler_of_its_own():
+    # The printed report is no page: its style sheet is inside it and no browser loads it.
+    pages = [path for path in TEMPLATES if path.name != "report.html"]
+
+    assert lines_with(INLINE, pages) == []
+
+
+def test_no_page_script_or_style_sheet_names_another_host():
+    assert lines_with(ELSEWHERE, [*TEMPLATES, *OUR_OWN_STATIC]) == []
+
+
+def test_the_search_for_inline_scripts_finds_one():
+    assert INLINE.search('<button onclick="go()">')
+    assert INLINE.search("<script>go()</script>")
+    assert INLINE.search('<p style="color: red">')
+    assert not INLINE.search('<script src="/static/page.js" type="module"></script>')
+
+
+def test_every_vendored_file_is_listed_with_its_hash_and_unchanged():
+    listed = tomllib.loads((VENDOR / "VENDORED.toml").read_text())["file"]
+    present = {
+        str(path.relative_to(VENDOR)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in VENDOR.rglob("*")
+        if path.is_file() and path.name != "VENDORED.toml"
+    }
+
+    assert {entry["path"]: entry["sha256"] for entry in listed} == present
+    assert all(entry["package"] and entry["version"] and entry["licence"] for entry in listed)
+
+
+@pytest.mark.parametrize("lock", ["requirements.lock", "requirements-test.lock", "requirements-tools.lock"])
+def test_a_lock_names_versions_and_hashes_but_no_host(lock):
+    text = (HOUSE / lock).read_text()
+    packages = re.findall(r"^[a-z0-9][^ ]*==[^ ;\\]+", text, re.MULTILINE)
+    bare = re.findall(r"^[a-z0-9][^\n]*[^\\\n]$", text, re.MULTILINE)
+
+    assert "://" not in text
+    assert packages
+    assert bare == [], "a package without a hash"
+
+
+def test_the_run_lock_is_part_of_the_test_lock():
+    locks = [
+        set(re.findall(r"^[a-z0-9][^ ]*==[^ ;\\]+", (HOUSE / lock).read_text(), re.MULTILINE))
+        for lock in ("requirements.lock", "requirements-test.lock")
+    ]
+
+    assert locks[0] <= locks[1]
+
+
+def test_the_compose_file_follows_its_specification():
+    assert PyCompose.from_yaml((HOUSE / "docker-compose.yml").read_text()).services.keys() >= {
+        "web",
+        "worker",
+    }
+
+
+def test_a_misspelt_key_in_a_compose_file_would_be_found():
+    with pytest.raises(ValueError, match="comand"):
+        PyCompose.from_yaml("services:\n  web:\n    image: a\n    comand: b\n")
+
+
+def test_no_file_stands_in_two_languages_of_line_ends():
+    ours = [
+        path
+        for path in files("*.py", "*.html", "*.js", "*.css", "*.md", "*.toml", "run")
+        if b"\r" in path.read_bytes()
+    ]
+
+    assert ours == []
+
+
+def test_a_script_that_is_started_may_be_executed():
+    listed = subprocess.run(
+        ["git", "ls-files", "--stage", "run", ".ci/run", "manage.py"],
+        cwd=HOUSE,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+
+    assert [line.split()[0] for line in listed.stdout.splitlines()] == ["100755"] * 3
