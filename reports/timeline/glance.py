@@ -50,11 +50,11 @@ class Glance:
 
 def glance_at(records: Sequence[ExamRecord], side: Side, limb: LimbYears, today: date) -> Glance:
     """What to say first of one limb."""
-    with_findings = [record for record in records if record.interpretation.on(side)]
+    tried = [record for record in records if _tried(record, side)]
     lines = tuple(_line(measure, limb) for measure in Measure)
-    if not with_findings:
+    if not tried:
         return Glance(side.word, "", None, "", old=False, lines=lines)
-    newest = max(with_findings, key=lambda record: (record.at, record.exam_id))
+    newest = max(tried, key=lambda record: (record.at, record.exam_id))
     return Glance(
         side.word,
         limb_sentence(newest.interpretation, side),
@@ -65,14 +65,20 @@ def glance_at(records: Sequence[ExamRecord], side: Side, limb: LimbYears, today:
     )
 
 
+def _tried(record: ExamRecord, side: Side) -> bool:
+    """Whether the exam says anything of this foot: an arm alone does not."""
+    pattern = record.interpretation.of("pattern", side)
+    return pattern is not None and pattern.sentence != ""
+
+
 def how_long_ago(on: date, today: date) -> str:
     """Plain words for an age: "today", "12 days ago", "7 months ago", "3 years ago"; rounded down."""
     days = (today - on).days
     if days <= 0:
         return "today"
-    if days < 60:
-        return "yesterday" if days == 1 else f"{days} days ago"
     months = (today.year - on.year) * 12 + today.month - on.month - (today.day < on.day)
+    if months < 2:
+        return "yesterday" if days == 1 else f"{days} days ago"
     return f"{months} months ago" if months < 24 else f"{months // 12} years ago"
 
 

@@ -13,7 +13,7 @@ from exams.visits.queries.criteria import adopted_by
 from exams.visits.queries.exams import open_hand_overs
 from exams.visits.sheet import HandOverLine
 from reports.timeline.glance import Glance, glance_at
-from reports.timeline.record import years_of
+from reports.timeline.record import FINDINGS_READ, years_of
 from reports.timeline.years import Event, Years
 
 EXAMS_FIRST_SHOWN = 20
@@ -63,7 +63,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     """
     patient = patient_for(person, patient_id)
     today = today_in(patient.clinic)
-    records = limb_history(person, patient)
+    records = limb_history(person, patient, measures=FINDINGS_READ)
     facts = limb_fact_history(patient)
     cautions = cautions_in_force(patient, today)
     years = _years(patient, records, facts, today)
@@ -102,7 +102,7 @@ def timeline_page(person: Person, patient_id: int) -> TimelinePage:
 
 def years_for(person: Person, patient: Patient) -> Years:
     """The four series of each limb, with breaks, limits and events: what page and print draw from."""
-    records = limb_history(person, patient)
+    records = limb_history(person, patient, measures=FINDINGS_READ)
     return _years(patient, records, limb_fact_history(patient), today_in(patient.clinic))
 
 

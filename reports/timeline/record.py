@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import date, tzinfo
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from exams.hemodynamics import (
     ANKLE_SITES,
     TOE_SITES,
     Criteria,
+    Finding,
     Interpretation,
     NotStated,
     Outcome,
@@ -28,10 +29,13 @@ from reports.timeline.series import (
     join,
     last_comparable,
 )
-from reports.timeline.years import Change, Event, LimbYears, Limit, Years
+from reports.timeline.years import Change, Event, LimbYears, Limit, Noise, Years
 
 ANKLE_MEASURES = (Measure.ANKLE_PRESSURE, Measure.ANKLE_BRACHIAL_INDEX)
 INDEX_MEASURES = (Measure.ANKLE_BRACHIAL_INDEX, Measure.TOE_BRACHIAL_INDEX)
+NO_ANKLE_NOISE = "no published noise for an ankle pressure alone, go by the index"
+# The findings that these pages read, so that the rest of two hundred exams stays in the database.
+FINDINGS_READ = frozenset({*Measure, "position", "pattern", "urgency", "arm_used"})
 
 
 def years_of(
@@ -42,7 +46,7 @@ def years_of(
     today: date,
 ) -> Years:
     """Both limbs over all the exams of one patient, in the clinic's time."""
-    measured = [record for record in records if record.interpretation.findings]
+    measured = [record for record in records if record.right.readings or record.left.readings]
     right, left = (
         _limb(measured, side, events.get(side, ()), criteria, zone) for side in (Side.RIGHT, Side.LEFT)
     )
@@ -86,14 +90,25 @@ def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo) -> S
         absence, cuff_mmhg = _absence(_readings(limb, measure))
         if measure in INDEX_MEASURES:
             cuff_mmhg = None
-        return NoValue(record.exam_id, at, absence, finding.value.reason, cuff_mmhg, **band)
-    interval, unsure = None, ""
+        because = finding.value.reason
+        if cuff_mmhg is not None:
+            because = f"{because} at {cuff_mmhg.normalize():f} mmHg"
+        return NoValue(record.exam_id, at, absence, because, cuff_mmhg, **band)
+    how = _how(record, limb, measure)
     if isinstance(finding.interval, NotStated):
         unsure = finding.interval.reason
-    else:
-        interval = (finding.interval.low, finding.interval.high)
-    how = _how(record, limb, measure)
-    return Point(record.exam_id, at, finding.value, finding.shown, interval, unsure, how, **band)
+        return Point(record.exam_id, at, finding.value, finding.shown, unsure=unsure, how=how, **band)
+    interval = (finding.interval.low, finding.interval.high)
+    written = _interval_shown(interval, measure)
+    return Point(record.exam_id, at, finding.value, finding.shown, interval, written, how=how, **band)
+
+
+def _interval_shown(interval: tuple[Decimal, Decimal], measure: Measure) -> str:
+    """Pressures in whole mmHg, indices as they are."""
+    if measure in INDEX_MEASURES:
+        return f"{interval[0]} to {interval[1]}"
+    low, high = (end.quantize(Decimal(1), ROUND_HALF_UP) for end in interval)
+    return f"{low} to {high}"
 
 
 def _limb(
@@ -168,6 +183,30 @@ def _change(
     earlier = last_comparable(series, between)
     reasons = between(before, newest)
     if earlier is None:
-        return Change(f"cannot be compared with {day(before.at)}: {'; '.join(reasons)}", "NOT_COMPARABLE")
+        return Change(f"Cannot be compared with {day(before.at)}: {'; '.join(reasons)}", "NOT_COMPARABLE")
+    when = f"{day(earlier.at)} to {day(newest.at)}"
+    if series.measure is Measure.ANKLE_PRESSURE:
+        words = f"No verdict, {when}: {earlier.shown} to {newest.shown}; {NO_ANKLE_NOISE}"
+        return Change(words, "", earlier.at.date(), skipped=reasons)
     finding = change(by_id[earlier.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
-    return Change(finding.sentence, finding.band, earlier.at.date(), skipped=reasons)
+    return Change(
+        f"{_verdict(finding)}, {when}: {finding.sentence}",
+        finding.band,
+        earlier.at.date(),
+        _noise(finding, earlier, newest),
+        skipped=reasons,
+    )
+
+
+def _verdict(finding: Finding) -> str:
+    if finding.band == "WITHIN_NOISE" or isinstance(finding.value, NotStated):
+        return "Within noise"
+    return "Likely fall" if finding.value < 0 else "Likely rise"
+
+
+def _noise(finding: Finding, earlier: Point, newest: Point) -> Noise | None:
+    """The earlier value, less and plus the smallest change that counts."""
+    if isinstance(finding.interval, NotStated):
+        return None
+    half = (finding.interval.high - finding.interval.low) / 2
+    return Noise(earlier.at.date(), newest.at.date(), earlier.value - half, earlier.value + half)

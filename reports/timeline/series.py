@@ -32,7 +32,8 @@ class Absence(StrEnum):
 class Point:
     """A value of one exam, in mmHg for pressures and in whole units (0.43) for indices.
 
-    `interval` is the 95 % interval in the same unit; where it is None, `unsure` says why. `at` is in the
+    `interval` is the 95 % interval in the same unit, `interval_shown` how it is written; where there is none,
+    `unsure` says why. `at` is in the
     clinic's zone.
     """
 
@@ -41,14 +42,11 @@ class Point:
     value: Decimal
     shown: str
     interval: tuple[Decimal, Decimal] | None = None
+    interval_shown: str = ""
     unsure: str = ""
     how: str = ""
     band: str = ""
     band_words: str = ""
-
-    @property
-    def interval_shown(self) -> str:
-        return f"{self.interval[0]} to {self.interval[1]}" if self.interval else ""
 
 
 @dataclass(frozen=True)
@@ -131,14 +129,14 @@ def join(measure: Measure, seen: Iterable[Seen], reasons_between: ReasonsBetween
     ordered = tuple(sorted(seen, key=lambda one: (one.at, one.exam_id)))
     stretches: list[list[Point]] = []
     breaks = []
-    unmeasurable: list[str] = []
+    unmeasurable: list[NoValue] = []
     for one in ordered:
         if isinstance(one, NoValue):
             if one.absence is not Absence.NOT_MADE:
-                unmeasurable.append(f"{one.because} on {day(one.at)}")
+                unmeasurable.append(one)
             continue
         before = stretches[-1][-1] if stretches else None
-        reasons = (*reasons_between(before, one), *unmeasurable) if before else ()
+        reasons = (*reasons_between(before, one), *_told(unmeasurable)) if before else ()
         if before and not reasons:
             stretches[-1].append(one)
         else:
@@ -159,6 +157,19 @@ def last_comparable(series: Series, reasons_between: ReasonsBetween) -> Point | 
     if newest is None:
         return None
     return next((one for one in reversed(earlier) if not reasons_between(one, newest)), None)
+
+
+def _told(unmeasurable: list[NoValue]) -> list[str]:
+    """Each reason once, with its date, or with its first and last date and how often."""
+    by_reason: dict[str, list[NoValue]] = {}
+    for one in unmeasurable:
+        by_reason.setdefault(one.because, []).append(one)
+    return [
+        f"{because} on {day(found[0].at)}"
+        if len(found) == 1
+        else f"{because} in {len(found)} exams, {day(found[0].at)} to {day(found[-1].at)}"
+        for because, found in by_reason.items()
+    ]
 
 
 def day(at: date) -> str:

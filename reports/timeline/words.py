@@ -77,8 +77,8 @@ def change_words(limb: LimbYears, measure: Measure) -> str:
         return f"{name}: {points[0].shown} on {day(points[0].at)}, nothing earlier to compare with."
     skipped = ""
     if change.since and change.skipped:
-        skipped = f" The exam before may not be compared: {'; '.join(change.skipped)}."
-    return f"{name}: {change.words.rstrip('.')}.{skipped}"
+        skipped = f" The exam just before may not be compared: {'; '.join(change.skipped)}."
+    return f"{name}. {change.words.rstrip('.')}.{skipped}"
 
 
 def event_words(limb: LimbYears, event: Event) -> str:

@@ -25,6 +25,7 @@ def point(exam: int, value: str, spread: str, unit: str = " mmHg", how: str = "h
         value=middle,
         shown=f"{value}{unit}",
         interval=(middle - half, middle + half),
+        interval_shown=f"{middle - half} to {middle + half}",
         how=how,
         band="WIFI_1",
         band_words="WIfI ischaemia 1",
@@ -92,12 +93,12 @@ def both_feet() -> Years:
         ),
         changes={
             ANKLE: Change(
-                "within noise of 12 Mar 2024",
+                "Within noise of 12 Mar 2024",
                 "WITHIN_NOISE",
                 EXAMS[2],
                 Noise(EXAMS[2], EXAMS[3], Decimal(112), Decimal(164)),
             ),
-            TOE: Change(f"cannot be compared with 12 Mar 2024: {OTHER_TOE}", "NOT_COMPARABLE"),
+            TOE: Change(f"Cannot be compared with 12 Mar 2024: {OTHER_TOE}", "NOT_COMPARABLE"),
         },
     )
     left = limb(

@@ -58,6 +58,19 @@ def test_an_ankle_that_could_not_be_occluded_breaks_the_line_and_is_never_a_poin
     assert series.absences == (unoccluded,)
 
 
+def test_an_ankle_that_could_not_be_occluded_for_years_is_told_once_with_its_dates():
+    stiff = [
+        without_value(year, Absence.NOT_OCCLUDABLE, "the ankle could not be occluded at 250 mmHg")
+        for year in (2022, 2023, 2024)
+    ]
+
+    series = join(Measure.ANKLE_PRESSURE, [toe(2021, 140), *stiff, toe(2025, 138)], another_toe)
+
+    assert series.breaks[0].reasons == (
+        "the ankle could not be occluded at 250 mmHg in 3 exams, 4 May 2022 to 4 May 2024",
+    )
+
+
 def test_no_signal_between_two_values_breaks_the_line():
     series = join(
         Measure.TOE_PRESSURE,

@@ -82,8 +82,8 @@ def test_every_measure_has_one_sentence_on_what_changed():
     right, left = limbs_of(both_feet())
 
     assert right.changes == (
-        "Ankle pressure: within noise of 12 Mar 2024.",
-        "Toe pressure: cannot be compared with 12 Mar 2024: hallux then, second toe now.",
+        "Ankle pressure. Within noise of 12 Mar 2024.",
+        "Toe pressure. Cannot be compared with 12 Mar 2024: hallux then, second toe now.",
         "Ankle-brachial index: 1.05 on 4 May 2021, nothing earlier to compare with.",
         "Toe-brachial index: 0.62 on 4 May 2021, nothing earlier to compare with.",
     )

@@ -14,8 +14,8 @@ const CONFIG = {
 };
 
 // How each measure is drawn: the ankle as filled rounds on a whole line, the toe as open squares on dashes.
-const ANKLE = { symbol: "circle", dash: "solid", size: 9, hollow: false, limitDash: "solid" };
-const TOE = { symbol: "square", dash: "6px,4px", size: 9, hollow: true, limitDash: "5px,4px" };
+const ANKLE = { symbol: "circle", dash: "solid", hollow: false, limitDash: "solid" };
+const TOE = { symbol: "square", dash: "6px,4px", hollow: true, limitDash: "5px,4px" };
 const STYLE = {
   ankle_pressure: ANKLE,
   ankle_brachial_index: ANKLE,
@@ -47,8 +47,15 @@ function ink() {
   };
 }
 
+// Two hundred marks of full size would hide one another.
+function markSize(series) {
+  const marks = series.stretches.flat().length;
+  return marks > 100 ? 5 : marks > 40 ? 7 : 9;
+}
+
 function lineTraces(series, colours) {
   const style = STYLE[series.measure];
+  const size = markSize(series);
   return series.stretches.map((points) => ({
     type: "scatter",
     mode: points.length > 1 ? "lines+markers" : "markers",
@@ -59,7 +66,7 @@ function lineTraces(series, colours) {
     line: { color: colours.ink, width: 1.75, dash: style.dash },
     marker: {
       symbol: style.symbol,
-      size: style.size,
+      size,
       color: style.hollow ? colours.paper : colours.ink,
       line: { color: colours.ink, width: 1.75 },
     },

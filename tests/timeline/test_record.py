@@ -1,0 +1,232 @@
+"""From exams to series: the core decides what may be compared, the readings say why there is no value."""
+
+from datetime import UTC, date
+from decimal import Decimal
+
+from exams.hemodynamics import Side, Site
+from reports.timeline.glance import glance_at
+from reports.timeline.record import limits_of, years_of
+from reports.timeline.series import Absence, Measure, NoValue
+from tests.timeline.records import CRITERIA, NO_SIGNAL, UNOCCLUDED, foot, record
+
+FIRST, SECOND, THIRD = date(2023, 5, 4), date(2024, 6, 1), date(2026, 11, 20)
+TODAY = date(2026, 11, 25)
+RIGHT = Side.RIGHT
+
+
+def right_over(*records):
+    return years_of(records, {}, CRITERIA, UTC, TODAY).limbs[0]
+
+
+def stretches(limb, measure):
+    return [[int(point.value) for point in run] for run in limb.series[measure].stretches]
+
+
+def reasons(limb, measure):
+    return [gap.reasons for gap in limb.series[measure].breaks]
+
+
+def test_feet_measured_alike_make_one_line_of_each_measure():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT, ankle=126, toe=80)),
+        record(2, SECOND, foot(RIGHT, ankle=112, toe=70)),
+    )
+
+    assert stretches(limb, Measure.ANKLE_PRESSURE) == [[126, 112]]
+    assert stretches(limb, Measure.TOE_PRESSURE) == [[80, 70]]
+    assert [str(point.value) for point in limb.series[Measure.ANKLE_BRACHIAL_INDEX].points] == [
+        "0.90",
+        "0.80",
+    ]
+
+
+def test_another_toe_breaks_toe_pressure_and_toe_index_but_not_the_ankle():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT)), record(2, SECOND, foot(RIGHT, toe=70, toe_site=Site.TOE_2))
+    )
+
+    words = ("measured at the hallux before and at the second toe now",)
+    assert reasons(limb, Measure.TOE_PRESSURE) == [words]
+    assert reasons(limb, Measure.TOE_BRACHIAL_INDEX) == [words]
+    assert reasons(limb, Measure.ANKLE_PRESSURE) == []
+    assert reasons(limb, Measure.ANKLE_BRACHIAL_INDEX) == []
+
+
+def test_another_technique_at_the_toe_breaks_the_line():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT)), record(2, SECOND, foot(RIGHT, toe_technique="one_cuff_hand"))
+    )
+
+    assert reasons(limb, Measure.TOE_PRESSURE)[0][0].startswith("another technique")
+
+
+def test_one_arm_only_breaks_the_indices_and_leaves_the_pressures_joined():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT)),
+        record(2, SECOND, foot(RIGHT, arm=None)),
+    )
+
+    assert reasons(limb, Measure.ANKLE_BRACHIAL_INDEX) == [("both arms before, LEFT arm only now",)]
+    assert reasons(limb, Measure.TOE_BRACHIAL_INDEX) == [("both arms before, LEFT arm only now",)]
+    assert stretches(limb, Measure.ANKLE_PRESSURE) == [[150, 150]]
+    assert stretches(limb, Measure.TOE_PRESSURE) == [[90, 90]]
+
+
+def test_an_ankle_that_could_not_be_occluded_is_no_point_and_breaks_pressure_and_index():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT, ankle=126)),
+        record(2, SECOND, foot(RIGHT, ankle=UNOCCLUDED)),
+        record(3, THIRD, foot(RIGHT, ankle=118)),
+    )
+
+    assert stretches(limb, Measure.ANKLE_PRESSURE) == [[126], [118]]
+    (absence,) = limb.series[Measure.ANKLE_PRESSURE].absences
+    assert (absence.absence, absence.cuff_mmhg) == (Absence.NOT_OCCLUDABLE, 250)
+    assert reasons(limb, Measure.ANKLE_PRESSURE) == [
+        ("ankle artery could not be occluded at 250 mmHg on 1 Jun 2024",)
+    ]
+    assert reasons(limb, Measure.ANKLE_BRACHIAL_INDEX) == [
+        ("ankle artery could not be occluded on 1 Jun 2024",)
+    ]
+
+
+def test_a_stiff_ankle_that_gave_a_number_is_shown_but_not_joined():
+    limb = right_over(record(1, FIRST, foot(RIGHT, ankle=126)), record(2, SECOND, foot(RIGHT, ankle=212)))
+
+    assert stretches(limb, Measure.ANKLE_PRESSURE) == [[126], [212]]
+    assert len(limb.series[Measure.ANKLE_BRACHIAL_INDEX].stretches) == 2
+
+
+def test_no_signal_at_the_toe_is_below_detection_and_not_a_missing_measure():
+    limb = right_over(record(1, FIRST, foot(RIGHT, toe=NO_SIGNAL)))
+
+    (seen,) = limb.series[Measure.TOE_PRESSURE].seen
+    assert isinstance(seen, NoValue)
+    assert seen.absence is Absence.NO_SIGNAL
+
+
+def test_an_index_without_any_arm_pressure_was_not_made_although_the_ankle_was_measured():
+    limb = right_over(record(1, FIRST, foot(RIGHT, arm=None), foot(Side.LEFT, arm=None)))
+
+    (seen,) = limb.series[Measure.ANKLE_BRACHIAL_INDEX].seen
+    assert (seen.absence, seen.because) == (Absence.NOT_MADE, "no arm pressure")
+
+
+def test_a_toe_that_was_never_tried_is_listed_with_the_reason():
+    limb = right_over(record(1, FIRST, foot(RIGHT, toe=None)))
+
+    (seen,) = limb.series[Measure.TOE_PRESSURE].seen
+    assert (seen.absence, seen.because) == (Absence.NOT_MADE, "toe pressure not measured")
+
+
+def test_a_fall_inside_what_repeats_differ_by_is_called_noise():
+    # 26 mmHg by hand: Romanos 2010, half the width of the limits of agreement.
+    limb = right_over(record(1, FIRST, foot(RIGHT, toe=80)), record(2, SECOND, foot(RIGHT, toe=60)))
+
+    assert limb.changes[Measure.TOE_PRESSURE].words.startswith("Within noise, 4 May 2023 to 1 Jun 2024")
+
+
+def test_a_fall_beyond_what_repeats_differ_by_is_called_a_likely_fall():
+    limb = right_over(record(1, FIRST, foot(RIGHT, toe=80)), record(2, SECOND, foot(RIGHT, toe=50)))
+
+    assert limb.changes[Measure.TOE_PRESSURE].words.startswith("Likely fall, 4 May 2023 to 1 Jun 2024")
+
+
+def test_a_rise_beyond_noise_is_called_a_likely_rise():
+    limb = right_over(record(1, FIRST, foot(RIGHT, toe=40)), record(2, SECOND, foot(RIGHT, toe=70)))
+
+    assert limb.changes[Measure.TOE_PRESSURE].words.startswith("Likely rise")
+
+
+def test_the_noise_band_is_drawn_about_the_value_compared_with():
+    limb = right_over(record(1, FIRST, foot(RIGHT, toe=80)), record(2, SECOND, foot(RIGHT, toe=60)))
+
+    noise = limb.changes[Measure.TOE_PRESSURE].noise
+    assert (noise.start, noise.end, noise.low, noise.high) == (FIRST, SECOND, Decimal(54), Decimal(106))
+
+
+def test_a_change_is_told_against_the_last_comparable_exam_and_says_which_was_passed_over():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT, toe=80)),
+        record(2, SECOND, foot(RIGHT, toe=70, toe_site=Site.TOE_2)),
+        record(3, THIRD, foot(RIGHT, toe=76)),
+    )
+
+    change = limb.changes[Measure.TOE_PRESSURE]
+    assert change.since == FIRST
+    assert change.skipped == ("measured at the second toe before and at the hallux now",)
+
+
+def test_two_exams_that_may_not_be_compared_get_the_reason_instead_of_a_verdict():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT, toe=80)),
+        record(2, SECOND, foot(RIGHT, toe=40, toe_site=Site.TOE_2)),
+    )
+
+    assert limb.changes[Measure.TOE_PRESSURE].words == (
+        "Cannot be compared with 4 May 2023: measured at the hallux before and at the second toe now"
+    )
+
+
+def test_an_ankle_pressure_gets_no_verdict_because_its_noise_is_not_published():
+    limb = right_over(record(1, FIRST, foot(RIGHT, ankle=140)), record(2, SECOND, foot(RIGHT, ankle=90)))
+
+    assert limb.changes[Measure.ANKLE_PRESSURE].words.startswith("No verdict")
+
+
+def test_one_exam_alone_has_no_change():
+    limb = right_over(record(1, FIRST, foot(RIGHT)))
+
+    assert limb.changes == {}
+
+
+def test_pressures_show_their_interval_in_whole_mmhg_and_indices_in_hundredths():
+    limb = right_over(record(1, FIRST, foot(RIGHT, ankle=126, toe=80)))
+
+    (toe,) = limb.series[Measure.TOE_PRESSURE].points
+    (index,) = limb.series[Measure.TOE_BRACHIAL_INDEX].points
+    assert toe.interval_shown == "72 to 88"
+    assert index.interval_shown.count(".") == 2
+
+
+def test_the_limits_drawn_are_those_of_the_criteria():
+    # ACC/AHA 2024: ankle index up to 0.90 reduced, above 1.40 not compressible; toe index up to 0.70.
+    assert [(limit.measure, str(limit.value)) for limit in limits_of(CRITERIA)] == [
+        (Measure.ANKLE_BRACHIAL_INDEX, "0.9"),
+        (Measure.TOE_BRACHIAL_INDEX, "0.7"),
+        (Measure.ANKLE_BRACHIAL_INDEX, "1.4"),
+        (Measure.ANKLE_PRESSURE, "50"),
+        (Measure.TOE_PRESSURE, "30"),
+    ]
+
+
+def test_a_glance_takes_its_sentence_from_the_newest_exam_that_measured_the_foot():
+    records = [
+        record(1, FIRST, foot(RIGHT, toe=80)),
+        record(2, SECOND, foot(RIGHT, ankle=None, toe=None)),
+    ]
+    years = years_of(records, {}, CRITERIA, UTC, TODAY)
+
+    glance = glance_at(records, RIGHT, years.limbs[0], TODAY)
+
+    assert (glance.record.exam_id, glance.age, glance.old) == (1, "3 years ago", True)
+    assert glance.sentence.startswith("RIGHT: ")
+
+
+def test_a_measure_missing_from_the_newest_exam_shows_the_older_value_and_says_so():
+    records = [record(1, FIRST, foot(RIGHT, toe=80)), record(2, SECOND, foot(RIGHT, toe=None))]
+    years = years_of(records, {}, CRITERIA, UTC, TODAY)
+
+    lines = glance_at(records, RIGHT, years.limbs[0], TODAY).lines
+
+    toe = {line.name: line for line in lines}["toe pressure"]
+    assert (toe.seen.at.date(), toe.missing) == (FIRST, "1 Jun 2024: toe pressure not measured")
+
+
+def test_a_foot_never_measured_has_no_sentence_and_no_record():
+    records = [record(1, FIRST, foot(RIGHT), foot(Side.LEFT, ankle=None, toe=None))]
+    years = years_of(records, {}, CRITERIA, UTC, TODAY)
+
+    glance = glance_at(records, Side.LEFT, years.limbs[1], TODAY)
+
+    assert (glance.sentence, glance.record) == ("", None)
