@@ -7,6 +7,21 @@ from here and from nowhere inside.
 from __future__ import annotations
 
 from exams.hemodynamics.change import change, comparability, outcome_scale
+from exams.hemodynamics.columns import (
+    FIRST_LEFT,
+    FIRST_RIGHT,
+    FIRST_UNKNOWN,
+    NO,
+    NO_SIGNAL,
+    NOT_ASKED,
+    NOT_OBTAINED,
+    NOT_OCCLUDABLE,
+    NOT_TRIED,
+    PRESSURE,
+    UNKNOWN,
+    VOID,
+    YES,
+)
 from exams.hemodynamics.criteria import (
     DEFAULT_CRITERIA,
     Criteria,
@@ -38,15 +53,39 @@ from exams.hemodynamics.measured import (
 )
 from exams.hemodynamics.repeatability import REPEATABILITY, Repeatability
 from exams.hemodynamics.summary import conclusion_draft, limb_sentence
+from exams.hemodynamics.table import (
+    ARM_COLUMNS,
+    FOOT_COLUMNS,
+    REPEAT_COLUMNS,
+    TableLimb,
+    TableResult,
+    read_table,
+)
 
 __all__ = [
     "ANKLE_SITES",
+    "ARM_COLUMNS",
     "ARM_LIMITS_HALF_MMHG",
     "DEFAULT_CRITERIA",
+    "FIRST_LEFT",
+    "FIRST_RIGHT",
+    "FIRST_UNKNOWN",
     "FLAGS",
+    "FOOT_COLUMNS",
     "FOOT_LIMITS_HALF_MMHG",
+    "NO",
+    "NOT_ASKED",
+    "NOT_OBTAINED",
+    "NOT_OCCLUDABLE",
+    "NOT_TRIED",
+    "NO_SIGNAL",
+    "PRESSURE",
     "REPEATABILITY",
+    "REPEAT_COLUMNS",
     "TOE_SITES",
+    "UNKNOWN",
+    "VOID",
+    "YES",
     "Beyond",
     "Conditions",
     "Context",
@@ -67,6 +106,8 @@ __all__ = [
     "Side",
     "Site",
     "SiteReading",
+    "TableLimb",
+    "TableResult",
     "change",
     "comparability",
     "compare_criteria",
@@ -79,4 +120,5 @@ __all__ = [
     "outcome_scale",
     "pressure",
     "read_criteria",
+    "read_table",
 ]

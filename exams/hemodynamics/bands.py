@@ -69,6 +69,7 @@ PATTERNS = (
     "PAD_BY_ANKLE",
     "NO_INDEX",
     "INCOMPLETE_ONE_ARTERY",
+    NOT_ASSESSED,
 )
 PATTERN_NUMBER = {code: number for number, code in enumerate(PATTERNS)}
 
@@ -86,7 +87,9 @@ PATTERN_TABLE = {
 _TABLE = np.array([[PATTERN_NUMBER[code] for code in PATTERN_TABLE[row]] for row in range(7)], np.int8)
 
 
-def pattern(ankle: Codes, toe: Codes, may_mislead: Booleans, one_artery_with_wound: Booleans) -> Codes:
+def pattern(
+    ankle: Codes, toe: Codes, may_mislead: Booleans, one_artery_with_wound: Booleans, unreadable: Booleans
+) -> Codes:
     """Place in ``PATTERNS`` for each limb.
 
     Parameters
@@ -99,6 +102,8 @@ def pattern(ankle: Codes, toe: Codes, may_mislead: Booleans, one_artery_with_wou
         Diabetes or kidney disease is yes or unknown, so an ankle index alone may mislead.
     one_artery_with_wound : bool array, shape (n,)
         Only one ankle artery was measured on a foot with a wound: never NORMAL.
+    unreadable : bool array, shape (n,)
+        A cell of arm, ankle or toe could not be read: NOT_ASSESSED.
 
     Notes
     -----
@@ -108,4 +113,5 @@ def pattern(ankle: Codes, toe: Codes, may_mislead: Booleans, one_artery_with_wou
     unreassured = (toe == TOE_MISSING) & may_mislead & ((ankle == ANKLE_BORDERLINE) | (ankle == ANKLE_NORMAL))
     found = np.where(unreassured, PATTERN_NUMBER["INCOMPLETE_ADVISE_TBI"], found)
     held_back = one_artery_with_wound & (found == PATTERN_NUMBER["NORMAL"])
-    return np.where(held_back, PATTERN_NUMBER["INCOMPLETE_ONE_ARTERY"], found).astype(np.int8)
+    found = np.where(held_back, PATTERN_NUMBER["INCOMPLETE_ONE_ARTERY"], found)
+    return np.where(unreadable, PATTERN_NUMBER[NOT_ASSESSED], found).astype(np.int8)

@@ -17,6 +17,7 @@ from exams.hemodynamics.ankle import (
     NO_FLOW,
     ONE_ABSENT,
     STIFF,
+    UNREADABLE,
     AnkleColumn,
     ankle_column,
 )
@@ -27,6 +28,7 @@ from exams.hemodynamics.columns import (
     NOT_ASKED,
     NOT_OCCLUDABLE,
     PRESSURE,
+    VOID,
     YES,
     Codes,
     ExamColumns,
@@ -120,6 +122,7 @@ def _limb(
         _toe_class(foot.toe, toe_index),
         may_mislead,
         foot.ankle.one_artery & limb.open_wound,
+        arms.void | (foot.ankle.state == UNREADABLE) | (foot.toe.site.code == VOID),
     )
     urgency = _urgency(limb, foot, ankle_index, toe_index, ankle_band, arms, criteria)
     flags = {

@@ -31,6 +31,7 @@ PATTERN_WORDS = {
     "NO_INDEX": "no pattern: without both an arm and an ankle pressure only the single pressures can be read",
     "INCOMPLETE_ONE_ARTERY": "only one ankle artery was measured on a foot with a wound: measure the other "
     "before calling this foot normal",
+    "NOT_ASSESSED": "a reading could not be read",
 }
 
 ARM_RULE_WORDS = {

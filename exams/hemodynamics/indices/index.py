@@ -86,8 +86,8 @@ def index_column(index: Index, foot: Foot, denominator: Integers, criteria: Crit
     -----
     Source: clinical reference 1.4 (exact, half-up, band on hundredths) and 1.5. A cuff that stopped at N
     proves a stiff artery if N is at the limit, unknown, or N over the arm lies in the non-compressible band;
-    otherwise the index is only "at least N over the arm". A mixed ankle is never NORMAL: it is capped at BORDERLINE, or
-    not assessed where the criteria have no such band.
+    otherwise the index is only "at least N over the arm". A mixed ankle is never NORMAL: it is capped at
+    BORDERLINE, or not assessed where the criteria have no such band.
     """
     bands = criteria.index_bands[index.measure]
     numerator = index.numerator(foot)
