@@ -7,7 +7,7 @@ from typing import Any
 from allauth.account.forms import LoginForm
 from django import forms
 
-from access.models import Clinic, User
+from access.models import Clinic
 from access.roles import ROLES_NEEDING_APPROVAL, Role
 
 
@@ -94,12 +94,14 @@ class ClinicForm(forms.Form):
 
 
 class SwitchClinicForm(forms.Form):
-    clinic = forms.ChoiceField(label="Clinic", widget=forms.RadioSelect)
-
     def __init__(self, clinics: Iterable[Clinic], data: Any = None, initial: Any = None) -> None:
         super().__init__(data, initial=initial)
-        self.fields["clinic"].choices = [(str(clinic.pk), clinic.name) for clinic in clinics]
-        self.fields["clinic"].error_messages["invalid_choice"] = "Choose one of your clinics from the list."
+        self.fields["clinic"] = forms.ChoiceField(
+            label="Clinic",
+            widget=forms.RadioSelect,
+            choices=[(str(clinic.pk), clinic.name) for clinic in clinics],
+            error_messages={"invalid_choice": "Choose one of your clinics from the list."},
+        )
 
 
 class FirstPasswordForm(forms.Form):
@@ -116,7 +118,7 @@ class FirstPasswordForm(forms.Form):
     )
 
     def clean_again(self) -> str:
-        again = self.cleaned_data["again"]
+        again = str(self.cleaned_data["again"])
         if "password" in self.cleaned_data and again != self.cleaned_data["password"]:
             raise forms.ValidationError(
                 "The two are not the same. Type the new password again in both places."
@@ -127,9 +129,6 @@ class FirstPasswordForm(forms.Form):
 class TrailForm(forms.Form):
     """Which rows of the trail are looked for."""
 
-    person = forms.ModelChoiceField(
-        label="Person", queryset=User.objects.none(), required=False, empty_label="Everyone"
-    )
     day = forms.DateField(
         label="Day",
         required=False,
@@ -150,4 +149,11 @@ class TrailForm(forms.Form):
 
     def __init__(self, people: Any, data: Any) -> None:
         super().__init__(data)
-        self.fields["person"].queryset = people
+        self.fields["person"] = forms.ModelChoiceField(
+            label="Person",
+            queryset=people,
+            required=False,
+            empty_label="Everyone",
+            error_messages={"invalid_choice": "That person does not appear in this trail."},
+        )
+        self.order_fields(["person", "day", "patient"])

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 from django.apps import apps
 from django.conf import settings
@@ -70,7 +71,7 @@ def read_matrix(files: Iterable[Path]) -> Matrix:
     faults: list[str] = []
     abilities: dict[str, tuple[str, ...]] = {}
     urls: dict[str, UrlRule] = {}
-    tables: list[tuple[str, dict]] = []
+    tables: list[tuple[str, dict[str, Any]]] = []
     for path in files:
         place = f"{path.parent.name}/{path.name}"
         try:
@@ -85,7 +86,7 @@ def read_matrix(files: Iterable[Path]) -> Matrix:
 
 
 def _read_abilities(
-    place: str, listed: dict, abilities: dict[str, tuple[str, ...]], faults: list[str]
+    place: str, listed: dict[str, Any], abilities: dict[str, tuple[str, ...]], faults: list[str]
 ) -> None:
     for ability, roles in listed.items():
         if ability in abilities or ability in SPECIAL:
@@ -98,7 +99,7 @@ def _read_abilities(
 
 def _read_urls(
     place: str,
-    listed: dict,
+    listed: dict[str, Any],
     abilities: Mapping[str, tuple[str, ...]],
     urls: dict[str, UrlRule],
     faults: list[str],

@@ -21,18 +21,19 @@ from allauth.usersessions.models import UserSession
 from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import BadRequest, PermissionDenied, SuspiciousOperation
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
+from django.http import Http404, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
 from django.shortcuts import resolve_url
 from django.urls import ResolverMatch
 from django.utils import timezone
 
 from access import acting, clock, trail
-from access.matrix import PUBLIC, UrlRule, matrix
+from access.matrix import PUBLIC, UrlRule, matrix, roles_granting
 from access.people import person_for
-from access.permissions import NotHere, passes_url, roles_granting
+from access.permissions import NotHere, passes_url
+from access.requests import ArrivingRequest
 from access.signed_out import signed_out_answer
 
-Answer = Callable[[HttpRequest], HttpResponse]
+Answer = Callable[[Any], HttpResponse]
 
 log = logging.getLogger("access")
 
@@ -54,7 +55,7 @@ class ActingPerson:
     def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponse:
+    def __call__(self, request: ArrivingRequest) -> HttpResponse:
         request.request_id = uuid.uuid4().hex
         acting.begin_request(acting.Origin(request_id=request.request_id, address=_address_of(request)))
         try:
@@ -67,14 +68,14 @@ class ActingPerson:
             acting.end_request()
 
 
-def _address_of(request: HttpRequest) -> str:
+def _address_of(request: ArrivingRequest) -> str:
     try:
-        return get_adapter(request).get_client_ip(request)
+        return str(get_adapter(request).get_client_ip(request))
     except PermissionDenied:  # a local socket has no address
         return ""
 
 
-def _zone_shown(request: HttpRequest) -> tzinfo:
+def _zone_shown(request: ArrivingRequest) -> tzinfo:
     """Times are stored in UTC and shown as the clock on the clinic's wall shows them."""
     return request.person.clinic.zone if request.person and request.person.clinic else UTC
 
@@ -85,10 +86,10 @@ class FailureTrail:
     def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponse:
+    def __call__(self, request: ArrivingRequest) -> HttpResponse:
         return self.get_response(request)
 
-    def process_exception(self, request: HttpRequest, exception: Exception) -> None:
+    def process_exception(self, request: ArrivingRequest, exception: Exception) -> None:
         if isinstance(exception, PermissionDenied):
             record_failure(request, "refused")
         elif isinstance(exception, NotHere):
@@ -97,7 +98,7 @@ class FailureTrail:
             record_failure(request, "failed")
 
 
-def record_failure(request: HttpRequest, action: str) -> None:
+def record_failure(request: ArrivingRequest, action: str) -> None:
     """Write ``action`` about this request to the trail. Of the address only numbers go in."""
     match = request.resolver_match
     details = {
@@ -119,7 +120,7 @@ class IdleLock:
     def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponse:
+    def __call__(self, request: ArrivingRequest) -> HttpResponse:
         if request.person is not None and self._expired(request):
             with trail.one_act():
                 trail.record(request.person, "signed out, unused too long")
@@ -130,7 +131,7 @@ class IdleLock:
         return self.get_response(request)
 
     def process_view(
-        self, request: HttpRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
+        self, request: ArrivingRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
     ) -> None:
         rule = _rule_for(request)
         if request.person is None or (rule and rule.quiet):
@@ -142,7 +143,7 @@ class IdleLock:
                 last_seen_at=clock.now()
             )
 
-    def _expired(self, request: HttpRequest) -> bool:
+    def _expired(self, request: ArrivingRequest) -> bool:
         now = clock.now()
         seen, began = _moment(request, LAST_SEEN_AT), _moment(request, SIGNED_IN_AT)
         idle = timedelta(minutes=settings.IDLE_MINUTES)
@@ -150,7 +151,7 @@ class IdleLock:
         return (seen is not None and now - seen > idle) or (began is not None and now - began > longest)
 
 
-def _moment(request: HttpRequest, name: str) -> datetime | None:
+def _moment(request: ArrivingRequest, name: str) -> datetime | None:
     stored = request.session.get(name)
     return datetime.fromisoformat(stored) if stored else None
 
@@ -161,11 +162,11 @@ class SecondFactor:
     def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponse:
+    def __call__(self, request: ArrivingRequest) -> HttpResponse:
         return self.get_response(request)
 
     def process_view(
-        self, request: HttpRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
+        self, request: ArrivingRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
     ) -> HttpResponse | None:
         if request.person is None or not settings.SECOND_FACTOR_REQUIRED or _is_public(request):
             return None
@@ -186,11 +187,11 @@ class RoleMatrix:
     def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponse:
+    def __call__(self, request: ArrivingRequest) -> HttpResponse:
         return self.get_response(request)
 
     def process_view(
-        self, request: HttpRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
+        self, request: ArrivingRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
     ) -> HttpResponse | None:
         rule = _rule_for(request)
         if rule is None:
@@ -208,18 +209,18 @@ class RoleMatrix:
         self._note_role(request, ability)
         return None
 
-    def _note_role(self, request: HttpRequest, ability: str) -> None:
+    def _note_role(self, request: ArrivingRequest, ability: str) -> None:
         if request.person is None or ability not in matrix().abilities:
             return
         role = next(role for role in roles_granting(ability) if role in request.person.roles)
         acting.note_role(request.person.user.pk, role)
 
 
-def _rule_for(request: HttpRequest) -> UrlRule | None:
+def _rule_for(request: ArrivingRequest) -> UrlRule | None:
     return matrix().urls.get(_name_of(request.resolver_match))
 
 
-def _is_public(request: HttpRequest) -> bool:
+def _is_public(request: ArrivingRequest) -> bool:
     rule = _rule_for(request)
     return rule is not None and rule.abilities.get(request.method or "") == PUBLIC
 

@@ -73,7 +73,7 @@ def clinic_id_of(subject: Any) -> int:
     if isinstance(subject, Clinic):
         return subject.pk
     if hasattr(subject, "clinic_id"):
-        return subject.clinic_id
+        return int(subject.clinic_id)
     for way in _WAYS_TO_A_CLINIC:
         nearer = getattr(subject, way, None)
         if nearer is not None:

@@ -27,7 +27,7 @@ class SecondFactorAdapter(DefaultMFAAdapter):
 
 
 def _keys() -> MultiFernet:
-    secrets = [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]
+    secrets = [str(secret) for secret in (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)]
     return MultiFernet([Fernet(_key_from(secret)) for secret in secrets])
 
 

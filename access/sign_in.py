@@ -66,7 +66,7 @@ class PasswordOnceMoreForm(forms.Form):
         self.request = request
 
     def clean_password_once_more(self) -> str:
-        password = self.cleaned_data[_PASSWORD]
+        password = str(self.cleaned_data[_PASSWORD])
         # Counts towards the limit on wrong tries, and raises once that is reached.
         if not get_adapter().reauthenticate(self.request.user, password):
             raise ValidationError("That is not your password. What you typed before is kept; try again.")

@@ -5,16 +5,17 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 
 from access import forms, queries, services
+from access.requests import Request
 from access.sign_in import require_fresh_sign_in
 
 
-def staff(request: HttpRequest) -> HttpResponse:
+def staff(request: Request) -> HttpResponse:
     context = {
         "staff": queries.staff(request.person),
         "clinics": queries.all_clinics(request.person),
@@ -25,7 +26,7 @@ def staff(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @require_fresh_sign_in
-def add_member(request: HttpRequest) -> HttpResponse:
+def add_member(request: Request) -> HttpResponse:
     form = forms.MemberForm(request.POST or None)
     if form.is_valid():
         try:
@@ -38,12 +39,12 @@ def add_member(request: HttpRequest) -> HttpResponse:
     return render(request, "access/add_member.html", {"form": form}, status=status)
 
 
-def member(request: HttpRequest, user_id: int) -> HttpResponse:
+def member(request: Request, user_id: int) -> HttpResponse:
     return _member_page(request, user_id)
 
 
 @require_fresh_sign_in
-def grant_role(request: HttpRequest, user_id: int) -> HttpResponse:
+def grant_role(request: Request, user_id: int) -> HttpResponse:
     user = queries.member(request.person, user_id)
     form = forms.RoleForm(request.POST)
     if form.is_valid():
@@ -59,7 +60,7 @@ def grant_role(request: HttpRequest, user_id: int) -> HttpResponse:
 
 
 @require_fresh_sign_in
-def end_role(request: HttpRequest, membership_id: int) -> HttpResponse:
+def end_role(request: Request, membership_id: int) -> HttpResponse:
     membership = queries.membership(request.person, membership_id)
     return _do(
         request,
@@ -70,7 +71,7 @@ def end_role(request: HttpRequest, membership_id: int) -> HttpResponse:
 
 
 @require_fresh_sign_in
-def disable_member(request: HttpRequest, user_id: int) -> HttpResponse:
+def disable_member(request: Request, user_id: int) -> HttpResponse:
     user = queries.member(request.person, user_id)
     return _do(
         request,
@@ -81,7 +82,7 @@ def disable_member(request: HttpRequest, user_id: int) -> HttpResponse:
 
 
 @require_fresh_sign_in
-def enable_member(request: HttpRequest, user_id: int) -> HttpResponse:
+def enable_member(request: Request, user_id: int) -> HttpResponse:
     user = queries.member(request.person, user_id)
     return _do(
         request, lambda: services.enable_member(user=user, by=request.person), "Account enabled.", user_id
@@ -89,7 +90,7 @@ def enable_member(request: HttpRequest, user_id: int) -> HttpResponse:
 
 
 @require_fresh_sign_in
-def end_sign_ins(request: HttpRequest, user_id: int) -> HttpResponse:
+def end_sign_ins(request: Request, user_id: int) -> HttpResponse:
     user = queries.member(request.person, user_id)
     return _do(
         request,
@@ -100,7 +101,7 @@ def end_sign_ins(request: HttpRequest, user_id: int) -> HttpResponse:
 
 
 @require_fresh_sign_in
-def reset_second_factor(request: HttpRequest, user_id: int) -> HttpResponse:
+def reset_second_factor(request: Request, user_id: int) -> HttpResponse:
     user = queries.member(request.person, user_id)
     return _do(
         request,
@@ -112,7 +113,7 @@ def reset_second_factor(request: HttpRequest, user_id: int) -> HttpResponse:
 
 @never_cache
 @require_fresh_sign_in
-def new_link(request: HttpRequest, user_id: int) -> HttpResponse:
+def new_link(request: Request, user_id: int) -> HttpResponse:
     user = queries.member(request.person, user_id)
     try:
         token = services.new_password_link(user=user, by=request.person)
@@ -121,21 +122,21 @@ def new_link(request: HttpRequest, user_id: int) -> HttpResponse:
     return _show_link(request, user, token)
 
 
-def approvals(request: HttpRequest) -> HttpResponse:
+def approvals(request: Request) -> HttpResponse:
     return render(request, "access/approvals.html", {"waiting": queries.roles_waiting(request.person)})
 
 
 @require_fresh_sign_in
-def approve_role(request: HttpRequest, membership_id: int) -> HttpResponse:
+def approve_role(request: Request, membership_id: int) -> HttpResponse:
     return _decide(request, membership_id, services.approve_role, "Role approved.")
 
 
 @require_fresh_sign_in
-def refuse_role(request: HttpRequest, membership_id: int) -> HttpResponse:
+def refuse_role(request: Request, membership_id: int) -> HttpResponse:
     return _decide(request, membership_id, services.refuse_role, "Role refused.")
 
 
-def clinic(request: HttpRequest) -> HttpResponse:
+def clinic(request: Request) -> HttpResponse:
     """Settings of the clinic acted in."""
     here = request.person.clinic
     if here is None:
@@ -155,7 +156,7 @@ def clinic(request: HttpRequest) -> HttpResponse:
 
 
 @require_fresh_sign_in
-def add_clinic(request: HttpRequest) -> HttpResponse:
+def add_clinic(request: Request) -> HttpResponse:
     if request.method == "GET":
         form = forms.ClinicForm(initial={"time_zone": "Europe/London", "toes_first": "no"})
         return render(request, "access/add_clinic.html", {"form": form})
@@ -171,13 +172,13 @@ def add_clinic(request: HttpRequest) -> HttpResponse:
     return render(request, "access/add_clinic.html", {"form": form}, status=422)
 
 
-def _show_link(request: HttpRequest, user: Any, token: str) -> HttpResponse:
+def _show_link(request: Request, user: Any, token: str) -> HttpResponse:
     address = request.build_absolute_uri(reverse("access:first_password", args=[token]))
     hours = int(services.LINK_GOOD_FOR.total_seconds() // 3600)
     return render(request, "access/link_once.html", {"member": user, "address": address, "hours": hours})
 
 
-def _do(request: HttpRequest, change: Callable[[], Any], done: str, user_id: int) -> HttpResponse:
+def _do(request: Request, change: Callable[[], Any], done: str, user_id: int) -> HttpResponse:
     try:
         change()
     except ValidationError as error:
@@ -186,9 +187,7 @@ def _do(request: HttpRequest, change: Callable[[], Any], done: str, user_id: int
     return redirect("access:member", user_id)
 
 
-def _decide(
-    request: HttpRequest, membership_id: int, decision: Callable[..., Any], done: str
-) -> HttpResponse:
+def _decide(request: Request, membership_id: int, decision: Callable[..., Any], done: str) -> HttpResponse:
     membership = queries.role_waiting(request.person, membership_id)
     try:
         decision(membership=membership, by=request.person)
@@ -203,7 +202,7 @@ def _decide(
 
 
 def _member_page(
-    request: HttpRequest, user_id: int, form: Any = None, problem: str = "", status: int = 200
+    request: Request, user_id: int, form: Any = None, problem: str = "", status: int = 200
 ) -> HttpResponse:
     user = queries.member(request.person, user_id)
     context = {

@@ -157,11 +157,11 @@ def _write(lines: list[dict[str, Any]]) -> None:
 
 def _locked_head(clinic_id: int | None) -> TrailHead:
     ends = TrailHead.objects.select_for_update()
-    head = ends.filter(clinic_id=clinic_id).first()
+    head = ends.filter(models.Q(clinic_id=clinic_id)).first()
     if head is None:
         # Two first lines of one clinic may meet here; the unique constraint lets one in.
         TrailHead.objects.bulk_create([TrailHead(clinic_id=clinic_id)], ignore_conflicts=True)
-        head = ends.get(clinic_id=clinic_id)
+        head = ends.get(models.Q(clinic_id=clinic_id))
     return head
 
 
@@ -183,11 +183,11 @@ def _kind_of(subject: Any) -> str:
 def _patient_number(subject: Any, patient: Any) -> int | None:
     if patient is None and subject is not None:
         if subject._meta.model_name == "patient":
-            return subject.pk
+            return int(subject.pk)
         patient = getattr(subject, "patient_id", None)
         if patient is None:
             patient = getattr(getattr(subject, "exam", None), "patient_id", None)
-    return patient if patient is None or isinstance(patient, int) else patient.pk
+    return patient if patient is None or isinstance(patient, int) else int(patient.pk)
 
 
 def _as_text(details: dict[str, Any]) -> str:

@@ -1,12 +1,13 @@
 """The page on which the trail is read and checked."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
 from access import forms, queries, verify
+from access.requests import Request
 
 
-def trail(request: HttpRequest) -> HttpResponse:
+def trail(request: Request) -> HttpResponse:
     of_the_service = request.GET.get("chain") == "service"
     form = forms.TrailForm(queries.people_in_trail(request.person, of_the_service), request.GET)
     if not form.is_valid():
@@ -31,7 +32,7 @@ def trail(request: HttpRequest) -> HttpResponse:
     return render(request, "access/trail.html", context)
 
 
-def verify_trail(request: HttpRequest) -> HttpResponse:
+def verify_trail(request: Request) -> HttpResponse:
     of_the_service = request.POST.get("chain") == "service"
     clinic = queries.chain_read_by(request.person, of_the_service)
     return render(

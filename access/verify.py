@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from django.db.models import Q
+
 from access.models import TrailHead, TrailRow
 from access.trail import row_hash
 
@@ -38,7 +40,7 @@ def verify_chain(clinic_id: int | None, kept: Mapping[int, str] | None = None) -
     """
     kept = kept or {}
     place, before, read = 0, _NOTHING_YET, 0
-    for row in TrailRow.objects.filter(clinic_id=clinic_id).order_by("sequence").iterator(chunk_size=2000):
+    for row in TrailRow.objects.filter(Q(clinic_id=clinic_id)).order_by("sequence").iterator(chunk_size=2000):
         place += 1
         fault = _fault_in(row, place, before, kept.get(place))
         if fault:
@@ -54,7 +56,7 @@ def verify_chain(clinic_id: int | None, kept: Mapping[int, str] | None = None) -
 def verify_all(kept: Mapping[int | None, Mapping[int, str]] | None = None) -> Iterator[ChainResult]:
     """Every chain there is, or should be: the service's own first, then clinic by clinic."""
     kept = kept or {}
-    chains = set(TrailRow.objects.order_by().values_list("clinic_id", flat=True).distinct())
+    chains: set[int | None] = set(TrailRow.objects.order_by().values_list("clinic_id", flat=True).distinct())
     chains |= set(TrailHead.objects.values_list("clinic_id", flat=True))
     chains |= set(kept)
     for clinic_id in sorted(chains, key=lambda number: number or 0):
@@ -81,7 +83,7 @@ def _fault_in(row: TrailRow, place: int, before: str, kept_hash: str | None) -> 
 
 def _fault_at_the_end(clinic_id: int | None, place: int, last: str, kept: Mapping[int, str]) -> str:
     longest = max((number for number in kept if number > place), default=None)
-    head = TrailHead.objects.filter(clinic_id=clinic_id).first()
+    head = TrailHead.objects.filter(Q(clinic_id=clinic_id)).first()
     if head is None:
         return "" if place == 0 and longest is None else "The record of the last row is missing."
     if head.sequence != place:

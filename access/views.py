@@ -4,7 +4,7 @@ import base64
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -13,13 +13,14 @@ from django.views.decorators.debug import sensitive_post_parameters, sensitive_v
 
 from access import forms, queries, services
 from access.middleware import CLINIC_IN_SESSION
+from access.requests import Request
 
 
-def account(request: HttpRequest) -> HttpResponse:
+def account(request: Request) -> HttpResponse:
     return render(request, "access/account.html", {"roles": queries.roles_of(request.person)})
 
 
-def switch_clinic(request: HttpRequest) -> HttpResponse:
+def switch_clinic(request: Request) -> HttpResponse:
     clinics = queries.clinics_open_to(request.person)
     here = request.person.clinic
     if request.method == "GET":
@@ -35,7 +36,7 @@ def switch_clinic(request: HttpRequest) -> HttpResponse:
 
 
 @never_cache
-def queue_key(request: HttpRequest) -> JsonResponse:
+def queue_key(request: Request) -> JsonResponse:
     """The AES key (32 bytes, base64) for values waiting in this person's browser, and when it ends."""
     held = services.hand_out_queue_key(by=request.person)
     return JsonResponse(
@@ -50,7 +51,7 @@ def queue_key(request: HttpRequest) -> JsonResponse:
 @never_cache
 @sensitive_post_parameters("password", "again")
 @sensitive_variables("token")
-def first_password(request: HttpRequest, token: str) -> HttpResponse:
+def first_password(request: Request, token: str) -> HttpResponse:
     link = queries.link_for(token)
     if link is None:
         return render(request, "access/link_is_over.html", status=410)
@@ -69,7 +70,7 @@ def first_password(request: HttpRequest, token: str) -> HttpResponse:
     )
 
 
-def _next(request: HttpRequest) -> str:
+def _next(request: Request) -> str:
     asked = request.POST.get("next", "")
     if url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure()):
         return asked

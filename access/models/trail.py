@@ -82,4 +82,5 @@ class TrailRow(models.Model):
 
     @property
     def details(self) -> dict[str, Any]:
-        return json.loads(self.details_json)
+        said: dict[str, Any] = json.loads(self.details_json)
+        return said
