@@ -8,6 +8,8 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import pairwise
+from math import ceil
 
 from exams.hemodynamics import Outcome, Side, Site
 
@@ -18,6 +20,7 @@ LABEL_ROOM = 34
 MARGIN_RIGHT = 6
 NATURAL_WIDTH = 340
 LEAST_COLUMN = 50
+MOST_COLUMN = 76
 RUNG_SHARE = 0.64
 BOX_SHARE = 0.94
 REASON_LINES = 7
@@ -167,7 +170,8 @@ def ladders(right: Sequence[Standing], left: Sequence[Standing], key: str = "") 
     """
     top_mmhg = _top_of_scale((*right, *left))
     columns = max(len(right), len(left), 1)
-    column = max(LEAST_COLUMN, (NATURAL_WIDTH - SCALE_LEFT - MARGIN_RIGHT) / columns)
+    fitting = (NATURAL_WIDTH - SCALE_LEFT - MARGIN_RIGHT) / columns
+    column = min(max(LEAST_COLUMN, fitting), MOST_COLUMN)
     return (
         _limb(Side.RIGHT, right, key, top_mmhg, column, columns),
         _limb(Side.LEFT, left, key, top_mmhg, column, columns),
@@ -181,7 +185,7 @@ def _limb(
         _place(standing, SCALE_LEFT + column * index, column, top_mmhg)
         for index, standing in enumerate(standings)
     )
-    plot_right = SCALE_LEFT + column * columns
+    plot_right = max(SCALE_LEFT + column * columns, NATURAL_WIDTH - MARGIN_RIGHT)
     ticks = tuple(
         Tick(y=_y(mmhg, top_mmhg), text_y=_y(mmhg, top_mmhg) + 3.5, mmhg=mmhg)
         for mmhg in range(0, top_mmhg + 1, TICK_MMHG)
@@ -198,8 +202,8 @@ def _limb(
         ticks=ticks,
         places=places,
         steps=_steps(places),
-        title=f"{side.word} pressure ladder, arm to toe, mmHg",
-        description=_describe(side, standings),
+        title=_told(side, standings),
+        description="One column a site, on one mmHg scale for both limbs; uprights are 95 % intervals.",
     )
 
 
@@ -208,8 +212,7 @@ def _top_of_scale(standings: Iterable[Standing]) -> int:
         (value for one in standings for value in (one.mmhg, one.high) if value is not None),
         default=Decimal(0),
     )
-    whole_ticks = -(-highest // TICK_MMHG) * TICK_MMHG
-    return max(LEAST_TOP_MMHG, int(whole_ticks))
+    return max(LEAST_TOP_MMHG, ceil(highest / TICK_MMHG) * TICK_MMHG)
 
 
 def _place(standing: Standing, left: float, column: float, top_mmhg: int) -> Place:
@@ -309,21 +312,22 @@ def _wrapped(words: str, centre: float, y: float, width: float) -> tuple[Text, .
 def _steps(places: Sequence[Place]) -> tuple[str, ...]:
     """SVG path data from rung to neighbouring rung: level, then down or up. A gap breaks the ladder."""
     steps = []
-    for here, there in zip(places, places[1:], strict=False):
+    for here, there in pairwise(places):
         if here.kind == there.kind == "rung":
             middle = _tidy((here.right + there.left) / 2)
             steps.append(f"M{here.right} {here.y}H{middle}V{there.y}H{there.left}")
     return tuple(steps)
 
 
-def _describe(side: Side, standings: Sequence[Standing]) -> str:
+def _told(side: Side, standings: Sequence[Standing]) -> str:
+    """The figure in words: what a screen reader and the printed page's alternative text say."""
     if not standings:
-        return f"{side.word}: no site was planned or measured."
+        return f"{side.word} pressure ladder: no site was planned or measured."
     parts = []
     for one in standings:
         interval = f" ({one.interval})" if one.interval else ""
         parts.append(f"{one.site.words} {one.shown}{interval}")
-    return f"{side.word}: {'; '.join(parts)}."
+    return f"{side.word} pressure ladder: {'; '.join(parts)}."
 
 
 def _y(mmhg: Decimal | int | None, top_mmhg: int) -> float:

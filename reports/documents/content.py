@@ -120,7 +120,7 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class TrendPoint:
-    """One exam on a trend. ``value`` None: no number, ``words`` say why. ``broken``: why no line leads here."""
+    """One exam on a trend. ``value`` None: ``words`` say why. ``broken``: why no line leads here."""
 
     on: date
     value: Decimal | None

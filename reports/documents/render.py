@@ -1,7 +1,7 @@
-"""Frozen content in, PDF bytes out: tagged, with embedded fonts, and without network or files.
+"""Frozen content in, PDF bytes out: tagged, fonts embedded, without network or files.
 
-The PDF is written as PDF/A-3a with the mark of PDF/UA-1 beside it. Structure, language, titles and alternative
-texts are tested; full conformance to either standard is not proven (docs/reports.md).
+The PDF is written as PDF/A-3a with the mark of PDF/UA-1 beside it. Structure, language, titles and
+alternative texts are tested; full conformance to either standard is not proven (docs/reports.md).
 """
 
 import io
@@ -37,8 +37,25 @@ BASE = "packaged:page"
 _STYLE = _STATIC / "css/print.css"
 
 # PDF/A wants every metadata property outside its own list described; this one says "tagged for PDF/UA".
-_UA_MARK = """<rdf:Description xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/" rdf:about=""><pdfuaid:part>1</pdfuaid:part></rdf:Description>
-<rdf:Description xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/" xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#" xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#" rdf:about=""><pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource"><pdfaSchema:schema>PDF/UA identification</pdfaSchema:schema><pdfaSchema:namespaceURI>http://www.aiim.org/pdfua/ns/id/</pdfaSchema:namespaceURI><pdfaSchema:prefix>pdfuaid</pdfaSchema:prefix><pdfaSchema:property><rdf:Seq><rdf:li rdf:parseType="Resource"><pdfaProperty:name>part</pdfaProperty:name><pdfaProperty:valueType>Integer</pdfaProperty:valueType><pdfaProperty:category>internal</pdfaProperty:category><pdfaProperty:description>Part of the PDF/UA standard</pdfaProperty:description></rdf:li></rdf:Seq></pdfaSchema:property></rdf:li></rdf:Bag></pdfaExtension:schemas></rdf:Description>
+_UA_MARK = """<rdf:Description rdf:about="" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/">
+  <pdfuaid:part>1</pdfuaid:part>
+</rdf:Description>
+<rdf:Description rdf:about=""
+    xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
+    xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#"
+    xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+  <pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource">
+    <pdfaSchema:schema>PDF/UA identification</pdfaSchema:schema>
+    <pdfaSchema:namespaceURI>http://www.aiim.org/pdfua/ns/id/</pdfaSchema:namespaceURI>
+    <pdfaSchema:prefix>pdfuaid</pdfaSchema:prefix>
+    <pdfaSchema:property><rdf:Seq><rdf:li rdf:parseType="Resource">
+      <pdfaProperty:name>part</pdfaProperty:name>
+      <pdfaProperty:valueType>Integer</pdfaProperty:valueType>
+      <pdfaProperty:category>internal</pdfaProperty:category>
+      <pdfaProperty:description>Part of the PDF/UA standard</pdfaProperty:description>
+    </rdf:li></rdf:Seq></pdfaSchema:property>
+  </rdf:li></rdf:Bag></pdfaExtension:schemas>
+</rdf:Description>
 """
 
 
@@ -55,14 +72,19 @@ class Printed:
 
 
 class PackagedOnly(URLFetcher):
-    """Opens the packaged fonts by exact name; every other address stops the rendering."""
+    """Opens the packaged fonts by exact name; every other address stops the rendering.
+
+    ``refused`` is true once anything else was asked for: inside a figure the library would go on without it.
+    """
 
     def __init__(self) -> None:
         super().__init__(fail_on_errors=True)
+        self.refused = False
 
     def fetch(self, url: str, headers: object = None) -> URLFetcherResponse:
         path = PACKAGED.get(url)
         if path is None:
+            self.refused = True
             raise NotPackaged(url)
         return URLFetcherResponse(url, body=path.read_bytes(), headers={"Content-Type": "font/ttf"})
 
@@ -111,14 +133,16 @@ def printed(html: str, identifier: str) -> Printed:
         "pdf_tags": True,
         "pdf_identifier": identifier.encode(),
     }
+    fetcher = PackagedOnly()
     try:
-        document = weasyprint.HTML(string=html, base_url=BASE, url_fetcher=PackagedOnly()).render(
+        document = weasyprint.HTML(string=html, base_url=BASE, url_fetcher=fetcher).render(
             font_config=fonts, **options
         )
         data = document.write_pdf(**options)
-    except FatalURLFetchingError as error:
-        # The library's error is none that a job would catch, and it names the address.
-        raise NotPackaged("The report tried to open something outside itself; nothing was opened.") from error
+    except FatalURLFetchingError:
+        pass  # the library's own error is none that a job would catch, and it names the address
+    if fetcher.refused:
+        raise NotPackaged("The report tried to open something outside itself; nothing was opened.")
     return Printed(_with_ua_mark(data), len(document.pages))
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from itertools import pairwise
+from math import ceil
 
 from reports.documents.content import TrendPanel, TrendPoint, TrendSeries
 
@@ -142,9 +143,7 @@ def tables(panels: Sequence[TrendPanel], most: int = 12) -> tuple[TrendTable, ..
 def _table(limb: str, panels: Sequence[TrendPanel], most: int) -> TrendTable:
     series = [(panel.unit, one) for panel in panels for one in panel.series]
     days = sorted({point.on for _, one in series for point in one.points}, reverse=True)
-    rows = tuple(
-        TableRow(day, tuple(_cell(unit, one, day) for unit, one in series)) for day in days[:most]
-    )
+    rows = tuple(TableRow(day, tuple(_cell(unit, one, day) for unit, one in series)) for day in days[:most])
     return TrendTable(limb, tuple(one.name for _, one in series), rows, max(len(days) - most, 0))
 
 
@@ -235,7 +234,7 @@ def _top(unit: str, panels: Iterable[TrendPanel]) -> Decimal:
     ]
     step = STEP[unit]
     highest = max(reached, default=Decimal(0))
-    return max(LEAST_TOP[unit], -(-highest // step) * step)
+    return max(LEAST_TOP[unit], ceil(highest / step) * step)
 
 
 def _scale(unit: str, top: Decimal, y) -> tuple[Tick, ...]:

@@ -120,7 +120,9 @@ def usual() -> ReportContent:
             reading("LEFT", "arm", "128 mmHg", at="10:06"),
             reading("LEFT", "posterior tibial", "90 mmHg", at="10:11"),
             reading("LEFT", "dorsalis pedis", "86 mmHg", at="10:12"),
-            reading("LEFT", "hallux", "45 mmHg", at="10:16", struck=True, notes=("replaced: digits swapped",)),
+            reading(
+                "LEFT", "hallux", "45 mmHg", at="10:16", struck=True, notes=("replaced: digits swapped",)
+            ),
             reading("LEFT", "hallux", "54 mmHg", at="10:16", notes=("corrected by Mina Measurer",)),
         ),
         hand_overs=(),
@@ -275,7 +277,9 @@ def very_long() -> ReportContent:
             "Maximiliana Anastasia Philippa Wilhelmina",
             "29 Feb 1932",
             "female",
-            tuple(f"Fenmarsh regional issuing authority {n} FM-0000000{n}-0000-0000-0000" for n in range(1, 4)),
+            tuple(
+                f"Fenmarsh regional issuing authority {n} FM-0000000{n}-0000-0000-0000" for n in range(1, 4)
+            ),
         ),
         clinic=ClinicFacts("Alder House " * 8, "1 Alder Row, " * 20, "00000 100 100"),
         conclusion=LONG * 4,

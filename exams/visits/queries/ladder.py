@@ -39,7 +39,7 @@ def standings_of(chart: Chart, side: Side, interpretation: Interpretation) -> tu
 
 
 def _standing(site: Site, attempts: tuple[Reading, ...], finding: Finding | None) -> Standing:
-    """A pressure stands above an attempt that failed, "cannot be occluded" above no signal, and that above a reason."""
+    """A pressure goes before "cannot be occluded", that before no signal, and that before a reason."""
     by_outcome = {Outcome(row.outcome): row for row in attempts}
     if Outcome.PRESSURE in by_outcome and finding is not None and not isinstance(finding.value, NotStated):
         interval = finding.interval

@@ -1,0 +1,84 @@
+"""What may be typed as a conclusion, and the words when it may not."""
+
+import re
+
+from django import forms
+
+from exams.hemodynamics import Interpretation, NotStated, Side
+
+LONGEST = 4000
+# Patterns of a limb whose ankle says nothing against disease while the toe is not known (clinical.md 2.2).
+NOTHING_EXCLUDED = frozenset({"INCOMPLETE_NEEDS_TBI", "INCOMPLETE_ADVISE_TBI"})
+# "Cannot be ruled out" is what should be written, so only the bare claim is refused.
+_EXCLUDED = re.compile(r"\bexcluded\b|(?<!cannot be )(?<!not be )(?<!not )\bruled out\b", re.IGNORECASE)
+_VALUES = ("toe_pressure", "ankle_pressure", "toe_brachial_index", "ankle_brachial_index")
+
+
+class ConclusionForm(forms.Form):
+    """The conclusion as it will be printed.
+
+    A remark does not refuse: it is shown once beside the text, and the report is made when it was read.
+    """
+
+    conclusion = forms.CharField(
+        label="Conclusion",
+        help_text="Answer the question of the referral, RIGHT then LEFT. Drafted from the findings.",
+        max_length=LONGEST,
+        widget=forms.Textarea(attrs={"rows": 9}),
+        error_messages={
+            "required": "Write a conclusion, or open the page again for the drafted one.",
+            "max_length": f"This is longer than {LONGEST} characters. It is kept below: shorten it.",
+        },
+    )
+    drafted = forms.CharField(widget=forms.HiddenInput, required=False)
+    seen = forms.CharField(widget=forms.HiddenInput, required=False)
+    remarks_read = forms.CharField(required=False)
+
+    def __init__(self, *args, interpretation: Interpretation, **kwargs):
+        super().__init__(*args, **kwargs)
+        self._found = interpretation
+        self.remarks: tuple[str, ...] = ()
+
+    def clean_conclusion(self) -> str:
+        text = self.cleaned_data["conclusion"].replace("\r\n", "\n").strip()
+        word = _EXCLUDED.search(text)
+        limbs = [side for side in Side if _nothing_excluded(self._found, side)]
+        if word and limbs:
+            named = " and ".join(side.word for side in limbs)
+            raise forms.ValidationError(
+                f"“{word[0]}” may not stand here: {named} has no toe-brachial index, and an ankle index that "
+                "is normal or high does not rule out disease where arteries may be stiff. "
+                "Your text is kept. Write that disease remains possible and ask for a toe pressure."
+            )
+        return text
+
+    def clean(self):
+        cleaned = super().clean()
+        if "conclusion" in cleaned:
+            self.remarks = remarks(cleaned["conclusion"], self._found)
+            if self.remarks and not cleaned.get("remarks_read"):
+                self.add_error("remarks_read", "Read the remarks, then tick the box or change the text.")
+        return cleaned
+
+
+def remarks(conclusion: str, found: Interpretation) -> tuple[str, ...]:
+    """Where the text and the data do not seem to speak of the same limbs."""
+    said = []
+    for side in Side:
+        named = re.search(rf"\b{side.word}\b", conclusion, re.IGNORECASE)
+        measured = _has_value(found, side)
+        if named and not measured:
+            said.append(f"The conclusion speaks of {side.word}, but no pressure of that limb has a value.")
+        if measured and not named:
+            said.append(f"{side.word} was measured, but the conclusion does not speak of it.")
+    return tuple(said)
+
+
+def _nothing_excluded(found: Interpretation, side: Side) -> bool:
+    pattern = found.of("pattern", side)
+    return pattern is not None and pattern.band in NOTHING_EXCLUDED
+
+
+def _has_value(found: Interpretation, side: Side) -> bool:
+    findings = [found.of(measure, side) for measure in _VALUES]
+    return any(one is not None and (not isinstance(one.value, NotStated) or one.flags) for one in findings)

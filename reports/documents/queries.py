@@ -1,0 +1,233 @@
+"""What is read of reports, and for whom; and the content of a report about to be made."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.conf import settings
+from django.db.models import QuerySet
+
+from access import clock
+from access.people import Person
+from access.permissions import NotHere, require
+from access.roles import Role
+from exams.hemodynamics import Interpretation, Side, conclusion_draft
+from exams.visits.history import limb_history
+from exams.visits.ladder import Ladder
+from exams.visits.models import Exam, HandOver, RemarkAnswer
+from exams.visits.plan import DONE_STATES
+from exams.visits.queries.chart import Chart, chart_of, moment_of
+from exams.visits.queries.criteria import criteria_of
+from exams.visits.queries.exams import exam_for, exams_without_report
+from exams.visits.queries.ladder import ladders_of, standings_of
+from exams.visits.queries.results import stored_interpretation
+from reports.documents import assemble
+from reports.documents.content import (
+    ClinicFacts,
+    FindingRow,
+    Identity,
+    ReportContent,
+    Statement,
+    content_hash,
+)
+from reports.documents.models import Document, Status
+from reports.timeline.record import years_of
+
+SHOWN = 50
+
+
+@dataclass(frozen=True)
+class Draft:
+    """An exam about to be reported: its findings, the drafted conclusion, and the mark of what was seen."""
+
+    exam: Exam
+    chart: Chart
+    interpretation: Interpretation
+    drafted: str
+    seen: str
+    documents: tuple[Document, ...]
+
+    @property
+    def may_be_made(self) -> bool:
+        return self.exam.state in DONE_STATES
+
+    @property
+    def at(self) -> datetime:
+        return moment_of(self.exam)
+
+    @property
+    def ladders(self) -> tuple[Ladder, Ladder]:
+        return ladders_of(self.chart, self.interpretation)
+
+    @property
+    def rows(self) -> tuple[FindingRow, ...]:
+        return assemble.finding_rows(self.interpretation)
+
+    @property
+    def statements(self) -> tuple[Statement, ...]:
+        return assemble.statements(self.interpretation)
+
+
+@dataclass(frozen=True)
+class DocumentPage:
+    """One report, every report of the same exam newest first, and whether the exam has moved on since."""
+
+    document: Document
+    versions: tuple[Document, ...]
+    newer: int | None
+    outdated: bool
+
+    @property
+    def at(self) -> datetime:
+        return moment_of(self.document.exam)
+
+    @property
+    def role_words(self) -> str:
+        return str(Role(self.document.created_as).label)
+
+
+@dataclass(frozen=True)
+class ReportsPage:
+    waiting: tuple[Exam, ...]
+    documents: tuple[Document, ...]
+
+
+def draft_for(person: Person, exam_id: int) -> Draft:
+    """What the page for the conclusion shows; NotHere for another clinic's exam."""
+    require(person, "make report")
+    exam = exam_for(person, exam_id)
+    found = stored_interpretation(exam)
+    return Draft(
+        exam=exam,
+        chart=chart_of(exam),
+        interpretation=found,
+        drafted=conclusion_draft(found) if found.findings else "",
+        seen=findings_mark(found),
+        documents=_versions(exam),
+    )
+
+
+def newest_of_exam(person: Person, exam_id: int) -> tuple[Exam, int | None]:
+    """The exam, and the number of its newest report's row, None where it has none."""
+    require(person, "see report")
+    exam = exam_for(person, exam_id)
+    return exam, Document.objects.filter(exam=exam).order_by("-number").values_list("pk", flat=True).first()
+
+
+def document_for(person: Person, document_id: int) -> Document:
+    """The report; NotHere for a number of another clinic or of nobody."""
+    require(person, "see report")
+    found = _of_clinic(person).filter(pk=document_id).first()
+    if found is None:
+        raise NotHere("no such report in this clinic")
+    return found
+
+
+def document_page(person: Person, document_id: int) -> DocumentPage:
+    document = document_for(person, document_id)
+    versions = _versions(document.exam)
+    newest = versions[0].number
+    return DocumentPage(
+        document=document,
+        versions=versions,
+        newer=newest if newest > document.number else None,
+        outdated=document.content["interpretation"] != stored_interpretation(document.exam).to_json(),
+    )
+
+
+def reports_page(person: Person) -> ReportsPage:
+    """Exams that wait for a report, and the clinic's newest reports; a fixed number of queries."""
+    require(person, "see report")
+    waiting = exams_without_report(person)
+    return ReportsPage(tuple(waiting), tuple(_of_clinic(person).defer("content")[:SHOWN]))
+
+
+def findings_mark(found: Interpretation) -> str:
+    """A hash of the findings: a conclusion is about what was seen, so it may not outlive a correction."""
+    return content_hash(found.to_json())
+
+
+def report_content(
+    *,
+    exam: Exam,
+    conclusion: str,
+    number: int,
+    supersedes: int | None,
+    role: str,
+    by: Person,
+) -> ReportContent:
+    """Everything the report of an exam says, as the record stands now."""
+    found = stored_interpretation(exam)
+    chart = chart_of(exam)
+    criteria = criteria_of(exam)
+    zone, patient, clinic = exam.clinic.zone, exam.patient, exam.clinic
+    slips = HandOver.objects.filter(exam=exam).select_related("raised_by", "told_by")
+    answers = RemarkAnswer.objects.filter(exam=exam).order_by("pk")
+    at = moment_of(exam)
+    # Only what was known: a report of an old exam does not compare it with a later one.
+    records = [one for one in limb_history(by, patient) if (one.at, one.exam_id) <= (at, exam.pk)]
+    years = years_of(records, {}, criteria, zone, chart.on)
+    now = clock.now()
+    made_at = assemble.moment(now, zone)
+    indication = exam.indication_text or exam.get_indication_display() or assemble.NOT_RECORDED
+    return ReportContent(
+        title=assemble.TITLES[exam.exam_type],
+        subtitle=f"Exam of {assemble.moment(at, zone)}. Indication: {indication}.",
+        status=str(Status.PRELIMINARY.label),
+        number=number,
+        supersedes=supersedes,
+        exam_number=f"exam {exam.pk}",
+        clinic=ClinicFacts(clinic.name, clinic.address, clinic.phone),
+        identity=_identity(exam),
+        invented=settings.DEMO,
+        conclusion=conclusion,
+        exam=assemble.exam_facts(chart) + assemble.whole_exam(found),
+        conditions=assemble.conditions(chart),
+        right=standings_of(chart, Side.RIGHT, found),
+        left=standings_of(chart, Side.LEFT, found),
+        findings=assemble.finding_rows(found),
+        statements=assemble.statements(found),
+        readings=assemble.reading_rows(chart),
+        hand_overs=tuple(
+            assemble.hand_over_row(slip, tuple(slip.attempts.order_by("pk")), zone)
+            for slip in slips.order_by("-limb", "pk")
+        ),
+        comparisons=assemble.comparisons(years, exam.pk),
+        trend=assemble.trend(years),
+        limitations=assemble.limitations(chart, answers),
+        criteria=f"{criteria.label}: {criteria.title}",
+        criteria_hash=found.criteria_hash or criteria.content_hash,
+        sources=assemble.sources(criteria, found.findings),
+        uncertainty=assemble.UNCERTAINTY,
+        software=f"vaslab {settings.VERSION}",
+        made=f"Made by {by.name} as {Role(role).label} on {made_at}.",
+        made_at=f"made {made_at}",
+        interpretation=found.to_json(),
+    )
+
+
+def _identity(exam: Exam) -> Identity:
+    patient = exam.patient
+    numbers = patient.identifiers.filter(withdrawn_at=None).order_by("pk")
+    return Identity(
+        name=f"{patient.family_name}, {patient.given_name}",
+        birth_date=assemble.day(patient.birth_date),
+        sex=str(patient.get_sex_display()),
+        identifiers=tuple(f"{one.issuer} {one.value}" for one in numbers) or ("no identifier on record",),
+    )
+
+
+def _versions(exam: Exam) -> tuple[Document, ...]:
+    rows: Sequence[Document] = (
+        Document.objects.filter(exam=exam)
+        .select_related("created_by", "job")
+        .defer("content")
+        .order_by("-number")
+    )
+    return tuple(rows)
+
+
+def _of_clinic(person: Person) -> QuerySet[Document]:
+    return Document.objects.filter(clinic=person.clinic).select_related(
+        "exam__patient", "exam__clinic", "clinic", "created_by", "job"
+    )

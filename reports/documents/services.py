@@ -1,0 +1,173 @@
+"""What changes reports: one is made, its PDF is rendered, it is downloaded. None is ever altered."""
+
+import hashlib
+from uuid import uuid4
+
+from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+
+from access import clock
+from access.people import Person
+from access.permissions import require
+from access.trail import one_act, record
+from exams.visits.models import Exam
+from exams.visits.plan import DONE_STATES
+from exams.visits.queries.results import stored_interpretation
+from exams.visits.services import mark_reported
+from exams.visits.services.acts import held
+from jobs import services as jobs
+from reports.documents import render
+from reports.documents.content import content_hash, freeze, thaw
+from reports.documents.models import Document
+from reports.documents.queries import findings_mark, report_content
+
+RENDER = "render exam report"
+
+
+@one_act()
+def make_report(*, exam: Exam, conclusion: str, drafted: str, seen: str, by: Person) -> Document:
+    """Freeze what the report of an exam says and ask for its PDF.
+
+    Parameters
+    ----------
+    exam : Exam
+    conclusion, drafted : str
+        As edited by the person, and as the software proposed it.
+    seen : str
+        The mark of the findings the person was looking at (`queries.findings_mark`).
+
+    Raises
+    ------
+    ValidationError
+        Where the exam is not measured, or its findings changed while the conclusion was written.
+    """
+    role = require(by, "make report", exam)
+    exam = held(exam)
+    if exam.state not in DONE_STATES:
+        raise ValidationError(
+            f"This exam is {exam.get_state_display()}: a report can be made once it is measured. "
+            "Your conclusion is kept below."
+        )
+    if findings_mark(stored_interpretation(exam)) != seen:
+        raise ValidationError(
+            "The findings changed while you wrote: a reading was corrected or a fact of a limb recorded. "
+            "Your conclusion is kept below; read the findings again, then make the report."
+        )
+    before = Document.objects.filter(exam=exam).order_by("-number").first()
+    number = before.number + 1 if before else 1
+    content = freeze(
+        report_content(
+            exam=exam,
+            conclusion=conclusion,
+            number=number,
+            supersedes=before.number if before else None,
+            role=role,
+            by=by,
+        )
+    )
+    document = Document(
+        exam=exam,
+        clinic=exam.clinic,
+        number=number,
+        supersedes=before,
+        conclusion_drafted=drafted,
+        conclusion=conclusion,
+        content=content,
+        content_sha256=content_hash(content),
+        created_at=clock.now(),
+        created_by=by.user,
+        created_as=role,
+    )
+    document.full_clean()
+    document.save()
+    document.job = jobs.start(RENDER, by, {"document": document.pk})
+    document.save(update_fields=["job"])
+    record(
+        by,
+        "report made",
+        document,
+        patient=exam.patient_id,
+        details={
+            "number": number,
+            "conclusion edited": conclusion != drafted,
+            "sha256": document.content_sha256,
+        },
+    )
+    return document
+
+
+def render_report(*, document: Document, by: Person) -> Document:
+    """Render a report's PDF and keep it; run twice, or by two workers at once, it ends as if run once.
+
+    Raises
+    ------
+    ValidationError
+        If the frozen content is not what was stored, or the exam is no longer measured.
+    """
+    require(by, "make report", document)
+    if document.is_ready:
+        return document
+    if content_hash(document.content) != document.content_sha256:
+        raise ValidationError("The report's stored content does not match its checksum. Make a new report.")
+    printed = render.pdf(thaw(document.content), document.content_sha256[:32], document.created_at)
+    # A name of its own for every attempt: a worker killed while writing leaves a stray file, no half report.
+    name = default_storage.save(
+        f"documents/{document.clinic_id}/{document.pk}-{uuid4().hex}.pdf", ContentFile(printed.data)
+    )
+    try:
+        kept = _keep(document, name, printed, by)
+    except BaseException:
+        default_storage.delete(name)
+        raise
+    if not kept:
+        default_storage.delete(name)
+    document.refresh_from_db()
+    return document
+
+
+@one_act()
+def _keep(document: Document, name: str, printed: render.Printed, by: Person) -> bool:
+    """Whether this attempt's file became the report's; false where another attempt was first."""
+    kept = Document.objects.filter(pk=document.pk, pdf="").update(
+        pdf=name,
+        pdf_sha256=hashlib.sha256(printed.data).hexdigest(),
+        pages=printed.pages,
+        rendered_at=clock.now(),
+    )
+    if kept:
+        mark_reported(exam=document.exam, by=by)
+        record(by, "report rendered", document, details={"number": document.number, "pages": printed.pages})
+    return bool(kept)
+
+
+@one_act()
+def open_pdf(*, document: Document, by: Person) -> bytes:
+    """The PDF's bytes, for a download.
+
+    Raises
+    ------
+    ValidationError
+        If it is not rendered yet, or the file is not the one that was rendered.
+    """
+    require(by, "see report", document)
+    if not document.is_ready:
+        raise ValidationError("This report is not rendered yet. Its page says how far it is.")
+    try:
+        with document.pdf.open("rb") as file:
+            data = file.read()
+    except FileNotFoundError:
+        data = b""
+    if hashlib.sha256(data).hexdigest() != document.pdf_sha256:
+        raise ValidationError(
+            "The stored file is not the one that was rendered, so it is not handed out. "
+            "Make a new report, and tell your system administrator."
+        )
+    record(
+        by,
+        "report downloaded",
+        document,
+        patient=document.exam.patient_id,
+        details={"number": document.number},
+    )
+    return data

@@ -1,0 +1,381 @@
+"""Making, rendering and handing out a report, on the record as people made it."""
+
+import hashlib
+from datetime import UTC, datetime
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.core.files.storage import default_storage
+from django.urls import reverse
+
+from access.models import TrailRow
+from access.permissions import NotHere
+from exams.visits.models import Outcome
+from exams.visits.queries.results import stored_interpretation
+from exams.visits.services import correct_reading, reopen
+from exams.visits.typed import TypedReading
+from jobs.models import Job
+from jobs.registry import work_for
+from reports.documents import queries, services
+from reports.documents.models import Document
+from tests.build import exam_with, new_patient, reading_at, whole_exam
+from tests.documents.pdfs import whole_text
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def exam(measurer):
+    return whole_exam(measurer, left_hallux=54)
+
+
+@pytest.fixture
+def unmeasured(measurer):
+    return exam_with(measurer, arm_right=140)
+
+
+def make(exam, by, conclusion="") -> Document:
+    draft = queries.draft_for(by, exam.pk)
+    words = conclusion or draft.drafted
+    return services.make_report(exam=exam, conclusion=words, drafted=draft.drafted, seen=draft.seen, by=by)
+
+
+def rendered(exam, by) -> Document:
+    return services.render_report(document=make(exam, by), by=by)
+
+
+def text_of(document) -> str:
+    with document.pdf.open("rb") as file:
+        return whole_text(file.read())
+
+
+def actions() -> list[str]:
+    return list(TrailRow.objects.order_by("pk").values_list("action", flat=True))
+
+
+class TestMaking:
+    def test_a_report_is_frozen_with_its_number_and_waits_for_a_worker(self, exam, measurer):
+        document = make(exam, measurer)
+
+        assert (document.number, document.status, document.created_as) == (1, "preliminary", "measurer")
+        assert (document.job.state, document.job.numbers) == ("waiting", {"document": document.pk})
+        assert not document.is_ready
+
+    def test_the_drafted_conclusion_is_kept_beside_the_edited_one(self, exam, measurer):
+        document = make(exam, measurer, "RIGHT and LEFT: as last year.")
+
+        assert document.conclusion == "RIGHT and LEFT: as last year."
+        assert "RIGHT" in document.conclusion_drafted
+        assert document.conclusion_drafted != document.conclusion
+
+    def test_a_new_report_takes_the_next_number_and_leaves_the_first_as_it_was(self, exam, measurer):
+        first = rendered(exam, measurer)
+        before = (first.content, first.pdf_sha256)
+
+        second = make(exam, measurer, "RIGHT and LEFT: reworded.")
+
+        first.refresh_from_db()
+        assert (second.number, second.supersedes) == (2, first)
+        assert (first.content, first.pdf_sha256) == before
+        assert queries.document_page(measurer, first.pk).newer == 2
+
+    def test_an_exam_that_is_not_measured_gets_no_report(self, measurer, unmeasured):
+        draft = queries.draft_for(measurer, unmeasured.pk)
+
+        with pytest.raises(ValidationError, match="a report can be made once it is measured"):
+            services.make_report(
+                exam=unmeasured, conclusion="RIGHT, LEFT", drafted="", seen=draft.seen, by=measurer
+            )
+
+    def test_a_conclusion_about_values_since_corrected_is_refused(self, exam, measurer):
+        draft = queries.draft_for(measurer, exam.pk)
+        correct(exam, "left_hallux", "45", measurer)
+
+        with pytest.raises(ValidationError, match="The findings changed while you wrote"):
+            services.make_report(
+                exam=exam, conclusion="RIGHT, LEFT", drafted="", seen=draft.seen, by=measurer
+            )
+
+        assert not Document.objects.exists()
+        assert not Job.objects.exists()
+
+    def test_a_report_says_when_the_exam_has_moved_on(self, exam, measurer):
+        document = make(exam, measurer)
+        assert not queries.document_page(measurer, document.pk).outdated
+
+        correct(exam, "left_hallux", "45", measurer)
+
+        assert queries.document_page(measurer, document.pk).outdated
+
+    def test_the_wound_team_reads_reports_and_makes_none(self, exam, measurer, wound_nurse, client_as):
+        document = make(exam, measurer)
+        nurse = client_as(wound_nurse)
+
+        assert nurse.get(reverse("documents:document", args=[document.pk])).status_code == 200
+        assert nurse.get(reverse("documents:make", args=[exam.pk])).status_code == 403
+
+
+class TestRendering:
+    def test_the_pdf_says_what_the_findings_say(self, exam, measurer):
+        document = rendered(exam, measurer)
+        text = text_of(document)
+        found = stored_interpretation(exam)
+        shown = [
+            one.shown
+            for one in found.findings
+            if one.limb is not None and not one.measure.startswith("toe_skin") and one.shown
+        ]
+
+        assert shown
+        assert [words for words in shown if words not in text] == []
+        assert found.criteria_hash in text
+
+    def test_the_file_is_the_one_whose_checksum_is_kept(self, exam, measurer):
+        document = rendered(exam, measurer)
+
+        with document.pdf.open("rb") as file:
+            assert hashlib.sha256(file.read()).hexdigest() == document.pdf_sha256
+        assert document.pages >= 2
+        assert "Alder" not in document.pdf.name
+
+    def test_the_exam_is_reported_once_its_pdf_exists(self, exam, measurer):
+        document = make(exam, measurer)
+        exam.refresh_from_db()
+        assert exam.state == "measured"
+
+        services.render_report(document=document, by=measurer)
+
+        exam.refresh_from_db()
+        assert exam.state == "reported"
+
+    def test_rendering_twice_is_as_rendering_once(self, exam, measurer):
+        document = rendered(exam, measurer)
+        once = (document.pdf.name, document.pdf_sha256, document.rendered_at)
+
+        again = services.render_report(document=document, by=measurer)
+
+        assert (again.pdf.name, again.pdf_sha256, again.rendered_at) == once
+        assert actions().count("report rendered") == 1
+
+    def test_of_two_workers_at_once_the_first_ones_file_stays_and_no_other(self, exam, measurer):
+        document = make(exam, measurer)
+        slow = Document.objects.get(pk=document.pk)
+        first = services.render_report(document=document, by=measurer)
+
+        second = services.render_report(document=slow, by=measurer)
+
+        assert second.pdf.name == first.pdf.name
+        folder = first.pdf.name.rpartition("/")[0]
+        of_this_report = [
+            name for name in default_storage.listdir(folder)[1] if name.startswith(f"{first.pk}-")
+        ]
+        assert [f"{folder}/{name}" for name in of_this_report] == [first.pdf.name]
+
+    def test_a_worker_stopped_after_writing_the_file_leaves_nothing_halfway(self, exam, measurer):
+        document = make(exam, measurer)
+        reopen(exam=exam, because="one more value", by=measurer)
+
+        with pytest.raises(ValidationError):
+            services.render_report(document=document, by=measurer)
+
+        document.refresh_from_db()
+        assert not document.is_ready
+        assert not document.pdf
+
+    def test_content_changed_in_the_store_is_not_printed(self, exam, measurer):
+        document = make(exam, measurer)
+        document.content["conclusion"] = "RIGHT and LEFT: no disease."
+
+        with pytest.raises(ValidationError, match="does not match its checksum"):
+            services.render_report(document=document, by=measurer)
+
+    def test_a_correction_stands_struck_with_its_reason(self, exam, measurer):
+        correct(exam, "left_hallux", "45", measurer)
+
+        document = rendered(exam, measurer)
+
+        rows = [
+            row for row in document.content["readings"] if (row["side"], row["site"]) == ("LEFT", "hallux")
+        ]
+        assert [(row["shown"], row["struck"]) for row in rows] == [("54 mmHg", True), ("45 mmHg", False)]
+        assert "replaced by Mina Measurer: digits swapped" in text_of(document)
+
+    def test_the_work_of_the_job_is_the_same_rendering(self, exam, measurer):
+        document = make(exam, measurer)
+        Job.objects.filter(pk=document.job_id).update(
+            state="running", claim="a worker", beat_at=document.created_at
+        )
+
+        result = work_for(services.RENDER)(Job.objects.get(pk=document.job_id))
+
+        document.refresh_from_db()
+        assert document.is_ready
+        assert result == {"open": reverse("documents:document", args=[document.pk])}
+
+
+class TestComparison:
+    def test_a_first_exam_has_nothing_to_compare_with(self, exam, measurer):
+        assert "No earlier value of this limb to compare with." in text_of(rendered(exam, measurer))
+
+    def test_a_later_exam_names_the_earlier_value_and_its_day_and_draws_the_trend(self, measurer):
+        patient = new_patient(measurer)
+        whole_exam(measurer, patient, at=datetime(2025, 3, 3, 10, tzinfo=UTC), left_hallux=60)
+        later = whole_exam(measurer, patient, at=datetime(2026, 3, 3, 10, tzinfo=UTC), left_hallux=54)
+
+        text = text_of(rendered(later, measurer))
+
+        assert "60 mmHg on 3 Mar 2025" in text
+        assert "Over the years" in text
+
+    def test_the_report_of_an_old_exam_knows_nothing_of_a_later_one(self, measurer):
+        patient = new_patient(measurer)
+        old = whole_exam(measurer, patient, at=datetime(2025, 3, 3, 10, tzinfo=UTC), left_hallux=60)
+        whole_exam(measurer, patient, at=datetime(2026, 3, 3, 10, tzinfo=UTC), left_hallux=54)
+
+        document = make(old, measurer)
+
+        days = {
+            point["on"]
+            for panel in document.content["trend"]
+            for series in panel["series"]
+            for point in series["points"]
+        }
+        assert days == {"2025-03-03"}
+
+
+class TestPages:
+    def test_the_page_offers_the_drafted_conclusion_and_the_figures(self, exam, measurer, client_as):
+        page = client_as(measurer).get(reverse("documents:make", args=[exam.pk])).content.decode()
+
+        assert queries.draft_for(measurer, exam.pk).drafted.splitlines()[0] in page
+        assert "RIGHT pressure ladder" in page
+
+    def test_an_edited_conclusion_makes_a_report_and_leads_to_its_page(self, exam, measurer, client_as):
+        browser = client_as(measurer)
+        seen = queries.draft_for(measurer, exam.pk).seen
+
+        answer = browser.post(
+            reverse("documents:make", args=[exam.pk]),
+            {"conclusion": "RIGHT normal.\r\nLEFT toe reduced.", "seen": seen},
+        )
+
+        document = Document.objects.get()
+        assert answer.headers["Location"] == reverse("documents:document", args=[document.pk])
+        assert document.conclusion == "RIGHT normal.\nLEFT toe reduced."
+
+    def test_an_empty_conclusion_is_asked_for(self, exam, measurer, client_as):
+        answer = client_as(measurer).post(reverse("documents:make", args=[exam.pk]), {"conclusion": " "})
+
+        assert answer.status_code == 422
+        assert "Write a conclusion" in answer.content.decode()
+
+    def test_a_limb_left_out_is_remarked_and_the_report_made_once_that_was_read(
+        self, exam, measurer, client_as
+    ):
+        browser, address = client_as(measurer), reverse("documents:make", args=[exam.pk])
+        typed = {"conclusion": "LEFT toe reduced.", "seen": queries.draft_for(measurer, exam.pk).seen}
+
+        answer = browser.post(address, typed)
+        again = browser.post(address, {**typed, "remarks_read": "yes"})
+
+        page = answer.content.decode()
+        assert answer.status_code == 422
+        assert "RIGHT was measured, but the conclusion does not speak of it." in page
+        assert "LEFT toe reduced." in page
+        assert again.status_code == 302
+
+    def test_changed_findings_keep_the_typed_text_and_let_the_next_try_through(
+        self, exam, measurer, client_as
+    ):
+        browser, address = client_as(measurer), reverse("documents:make", args=[exam.pk])
+        typed = {"conclusion": "RIGHT and LEFT as typed.", "seen": queries.draft_for(measurer, exam.pk).seen}
+        correct(exam, "left_hallux", "45", measurer)
+
+        answer = browser.post(address, typed)
+
+        page = answer.content.decode()
+        assert answer.status_code == 422
+        assert "RIGHT and LEFT as typed." in page
+        assert queries.draft_for(measurer, exam.pk).seen in page
+
+    def test_the_pdf_is_handed_out_under_a_name_without_a_person_and_leaves_a_line(
+        self, exam, measurer, client_as
+    ):
+        document = rendered(exam, measurer)
+
+        answer = client_as(measurer).get(reverse("documents:pdf", args=[document.pk]))
+
+        assert answer.headers["Content-Type"] == "application/pdf"
+        assert answer.headers["Content-Disposition"] == (
+            f'attachment; filename="exam-{exam.pk}-report-1.pdf"'
+        )
+        assert hashlib.sha256(answer.content).hexdigest() == document.pdf_sha256
+        assert actions()[-1] == "report downloaded"
+
+    def test_a_report_not_rendered_yet_says_so(self, exam, measurer, client_as):
+        document = make(exam, measurer)
+
+        answer = client_as(measurer).get(reverse("documents:pdf", args=[document.pk]))
+
+        assert answer.status_code == 409
+        assert "not rendered yet" in answer.content.decode()
+
+    def test_a_file_changed_on_the_disk_is_not_handed_out(self, exam, measurer, client_as):
+        document = rendered(exam, measurer)
+        with default_storage.open(document.pdf.name, "ab") as file:
+            file.write(b"x")
+
+        answer = client_as(measurer).get(reverse("documents:pdf", args=[document.pk]))
+
+        assert answer.status_code == 409
+        assert "not the one that was rendered" in answer.content.decode()
+
+    def test_another_clinics_report_is_not_found(self, exam, measurer, outsider, client_as):
+        document = rendered(exam, measurer)
+        browser = client_as(outsider)
+
+        assert browser.get(reverse("documents:document", args=[document.pk])).status_code == 404
+        assert browser.get(reverse("documents:pdf", args=[document.pk])).status_code == 404
+        assert browser.get(reverse("documents:make", args=[exam.pk])).status_code == 404
+        with pytest.raises(NotHere):
+            services.render_report(document=document, by=outsider)
+
+    def test_the_list_names_what_waits_and_what_was_made(self, exam, measurer, client_as):
+        made = rendered(whole_exam(measurer), measurer)
+
+        page = client_as(measurer).get(reverse("documents:list")).content.decode()
+
+        assert reverse("documents:make", args=[exam.pk]) in page
+        assert reverse("documents:pdf", args=[made.pk]) in page
+
+    def test_the_list_costs_the_same_for_one_report_and_for_many(
+        self, measurer, client_as, django_assert_max_num_queries
+    ):
+        browser = client_as(measurer)
+        whole_exam(measurer)
+        make(whole_exam(measurer), measurer)
+        with django_assert_max_num_queries(100) as few:
+            browser.get(reverse("documents:list"))
+        for _ in range(4):
+            make(whole_exam(measurer), measurer)
+
+        with django_assert_max_num_queries(len(few)):
+            browser.get(reverse("documents:list"))
+
+    def test_the_exam_leads_to_its_newest_report(self, exam, measurer, client_as):
+        browser = client_as(measurer)
+        address = reverse("documents:exam", args=[exam.pk])
+
+        assert browser.get(address).headers["Location"] == reverse("documents:make", args=[exam.pk])
+        make(exam, measurer)
+        newest = make(exam, measurer)
+        assert browser.get(address).headers["Location"] == reverse("documents:document", args=[newest.pk])
+
+
+def correct(exam, place, mmhg, by):
+    reading = reading_at(exam, place)
+    value = TypedReading(Outcome.PRESSURE, Decimal(mmhg))
+    return correct_reading(
+        reading=reading, value=value, technique=reading.technique, reason="digits swapped", by=by
+    )
