@@ -151,10 +151,10 @@ def place_of(name: str) -> Place:
     return Place(side, SITES[site], attempt)
 
 
-def _in_order(place: Place) -> tuple[int, int, str]:
+def _in_order(place: Place) -> tuple[int, int, bool]:
     # The repeat of the first arm is taken at the end.
     late = place.site == "arm" and place.attempt > 1
-    return (len(ORDER) if late else ORDER.index(place.site), place.attempt, place.side)
+    return (len(ORDER) if late else ORDER.index(place.site), place.attempt, place.side == "left")
 
 
 def _letters(number: int) -> str:

@@ -35,15 +35,16 @@ def follow(*, exam: Exam, found: Interpretation, by: Person) -> None:
             uncovered.pop((slip.limb, slip.flag), None)
         if slip.closed_at is None or not slip.reads_now:
             _say_what_it_reads_now(slip, "" if same else on_limb.get(slip.limb, NOT_URGENT_NOW))
+    now = clock.now()
     for (limb, flag), finding in uncovered.items():
         slip = HandOver.objects.create(
             exam=exam,
             limb=limb,
             flag=flag,
             sentence=finding.sentence,
-            raised_at=clock.now(),
+            raised_at=now,
             raised_by=by.user,
-            due_at=_due(flag, exam, clock.now()),
+            due_at=_due(flag, exam, now),
         )
         record(by, "hand-over raised", slip, details={"limb": limb, "flag": flag})
 
