@@ -45,7 +45,7 @@ class Glance:
     def conditions(self) -> str:
         """Under which conditions, in one line."""
         conditions = self.record.conditions if self.record else ()
-        return "; ".join(f"{label}: {words}" for label, words in conditions)
+        return "; ".join(f"{label}: {words}" for label, words in conditions) or "conditions not recorded"
 
 
 def glance_at(records: Sequence[ExamRecord], side: Side, limb: LimbYears, today: date) -> Glance:
@@ -57,7 +57,7 @@ def glance_at(records: Sequence[ExamRecord], side: Side, limb: LimbYears, today:
     newest = max(tried, key=lambda record: (record.at, record.exam_id))
     return Glance(
         side.word,
-        limb_sentence(newest.interpretation, side),
+        _capital(limb_sentence(newest.interpretation, side).removeprefix(f"{side.word}: ")),
         newest,
         how_long_ago(newest.on, today),
         old=(today - newest.on).days > OLD_AFTER_DAYS,
@@ -69,6 +69,10 @@ def _tried(record: ExamRecord, side: Side) -> bool:
     """Whether the exam says anything of this foot: an arm alone does not."""
     pattern = record.interpretation.of("pattern", side)
     return pattern is not None and pattern.sentence != ""
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def how_long_ago(on: date, today: date) -> str:

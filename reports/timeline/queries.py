@@ -7,6 +7,7 @@ from datetime import date
 from access.people import Person
 from exams.hemodynamics import Side
 from exams.patients.models import Caution, LimbFact, Patient
+from exams.patients.models import Side as RecordedSide
 from exams.patients.queries import cautions_in_force, limb_fact_history, patient_for, today_in
 from exams.visits.history import ExamRecord, limb_history
 from exams.visits.queries.criteria import adopted_by
@@ -70,7 +71,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     right, left = (
         LimbOnPage(
             glance_at(records, side, limb, today),
-            tuple(fact for fact in facts[side] if _stands(fact) and _holds(fact, today)),
+            tuple(fact for fact in facts[RecordedSide(side)] if _stands(fact) and _holds(fact, today)),
             cautions.of(side),
         )
         for side, limb in zip((Side.RIGHT, Side.LEFT), years.limbs, strict=True)
@@ -107,9 +108,14 @@ def years_for(person: Person, patient: Patient) -> Years:
 
 
 def _years(
-    patient: Patient, records: Sequence[ExamRecord], facts: dict[Side, tuple[LimbFact, ...]], today: date
+    patient: Patient,
+    records: Sequence[ExamRecord],
+    facts: dict[RecordedSide, tuple[LimbFact, ...]],
+    today: date,
 ) -> Years:
-    events = {side: tuple(_event(fact) for fact in facts[side] if _stands(fact)) for side in Side}
+    events = {
+        side: tuple(_event(fact) for fact in facts[RecordedSide(side)] if _stands(fact)) for side in Side
+    }
     return years_of(records, events, adopted_by(patient.clinic), patient.clinic.zone, today)
 
 

@@ -1,7 +1,8 @@
 """From the stored exams to the four series of each limb. Pure: exams in, frozen values out."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date, tzinfo
+from dataclasses import replace
+from datetime import date, datetime, tzinfo
 from decimal import ROUND_HALF_UP, Decimal
 
 from exams.hemodynamics import (
@@ -10,6 +11,7 @@ from exams.hemodynamics import (
     Criteria,
     Finding,
     Interpretation,
+    Interval,
     NotStated,
     Outcome,
     Side,
@@ -17,6 +19,7 @@ from exams.hemodynamics import (
     comparability,
 )
 from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
+from reports.timeline.figure import NAMES
 from reports.timeline.series import (
     Absence,
     Measure,
@@ -27,7 +30,6 @@ from reports.timeline.series import (
     Series,
     day,
     join,
-    last_comparable,
 )
 from reports.timeline.years import Change, Event, LimbYears, Limit, Noise, Years
 
@@ -81,33 +83,42 @@ def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo) -> S
     not be occluded, no signal at any site tried, or a measure not made.
     """
     finding = record.interpretation.of(measure, side)
-    limb = record.limb(side)
     at = record.at.astimezone(zone)
     if finding is None:
         return NoValue(record.exam_id, at, Absence.NOT_MADE, "not measured")
-    band = {"band": finding.band, "band_words": finding.band_words}
     if isinstance(finding.value, NotStated):
-        absence, cuff_mmhg = _absence(_readings(limb, measure))
-        if measure in INDEX_MEASURES:
-            cuff_mmhg = None
-        because = finding.value.reason
-        if cuff_mmhg is not None:
-            because = f"{because} at {cuff_mmhg.normalize():f} mmHg"
-        return NoValue(record.exam_id, at, absence, because, cuff_mmhg, **band)
-    how = _how(record, limb, measure)
-    if isinstance(finding.interval, NotStated):
-        unsure = finding.interval.reason
-        return Point(record.exam_id, at, finding.value, finding.shown, unsure=unsure, how=how, **band)
-    interval = (finding.interval.low, finding.interval.high)
-    written = _interval_shown(interval, measure)
-    return Point(record.exam_id, at, finding.value, finding.shown, interval, written, how=how, **band)
+        return _no_value(record, side, measure, at, finding, finding.value.reason)
+    stated = None if isinstance(finding.interval, NotStated) else finding.interval
+    return Point(
+        record.exam_id,
+        at,
+        finding.value,
+        finding.shown,
+        interval=(stated.low, stated.high) if stated else None,
+        interval_shown=_interval_shown(stated, measure) if stated else "",
+        unsure=finding.interval.reason if isinstance(finding.interval, NotStated) else "",
+        how=_how(record, record.limb(side), measure),
+        band=finding.band,
+        band_words=finding.band_words,
+    )
 
 
-def _interval_shown(interval: tuple[Decimal, Decimal], measure: Measure) -> str:
+def _no_value(
+    record: ExamRecord, side: Side, measure: Measure, at: datetime, finding: Finding, because: str
+) -> NoValue:
+    absence, cuff_mmhg = _absence(_readings(record.limb(side), measure))
+    if measure in INDEX_MEASURES:
+        cuff_mmhg = None
+    if cuff_mmhg is not None:
+        because = f"{because} at {cuff_mmhg.normalize():f} mmHg"
+    return NoValue(record.exam_id, at, absence, because, cuff_mmhg, finding.band, finding.band_words)
+
+
+def _interval_shown(interval: Interval, measure: Measure) -> str:
     """Pressures in whole mmHg, indices as they are."""
     if measure in INDEX_MEASURES:
-        return f"{interval[0]} to {interval[1]}"
-    low, high = (end.quantize(Decimal(1), ROUND_HALF_UP) for end in interval)
+        return interval.shown
+    low, high = (end.quantize(Decimal(1), ROUND_HALF_UP) for end in (interval.low, interval.high))
     return f"{low} to {high}"
 
 
@@ -179,29 +190,44 @@ def _change(
     """The newest value against the last comparable one; None where there is nothing earlier at all."""
     if len(series.points) < 2:
         return None
-    before, newest = series.points[-2:]
-    earlier = last_comparable(series, between)
+    *earlier_points, newest = series.points
+    before = earlier_points[-1]
+    comparable = [one for one in earlier_points if not between(one, newest)]
     reasons = between(before, newest)
-    if earlier is None:
-        return Change(f"Cannot be compared with {day(before.at)}: {'; '.join(reasons)}", "NOT_COMPARABLE")
-    when = f"{day(earlier.at)} to {day(newest.at)}"
+    if not comparable:
+        return Change(f"Cannot be compared with {day(before.at)}: {'; '.join(reasons)}")
+    last, earliest = comparable[-1], comparable[0]
     if series.measure is Measure.ANKLE_PRESSURE:
-        words = f"No verdict, {when}: {earlier.shown} to {newest.shown}; {NO_ANKLE_NOISE}"
-        return Change(words, "", earlier.at.date(), skipped=reasons)
-    finding = change(by_id[earlier.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
+        words = f"No verdict, {_when(last, newest)}: {last.shown} to {newest.shown}; {NO_ANKLE_NOISE}"
+        return Change(words, since=last.at.date(), skipped=reasons)
+
+    def against(one: Point) -> Change:
+        finding = change(by_id[one.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
+        return _told(finding, one, newest, f"{side.word} {NAMES[series.measure]} ")
+
+    over_years = against(earliest) if earliest is not last else None
+    return replace(against(last), skipped=reasons, over_years=over_years)
+
+
+def _told(finding: Finding, earlier: Point, newest: Point, title: str) -> Change:
+    verdict = _verdict(finding)
+    sentence = finding.sentence.removeprefix(title)
     return Change(
-        f"{_verdict(finding)}, {when}: {finding.sentence}",
-        finding.band,
+        f"{verdict.capitalize()}, {_when(earlier, newest)}: {sentence}",
+        verdict,
         earlier.at.date(),
         _noise(finding, earlier, newest),
-        skipped=reasons,
     )
+
+
+def _when(earlier: Point, later: Point) -> str:
+    return f"{day(earlier.at)} to {day(later.at)}"
 
 
 def _verdict(finding: Finding) -> str:
     if finding.band == "WITHIN_NOISE" or isinstance(finding.value, NotStated):
-        return "Within noise"
-    return "Likely fall" if finding.value < 0 else "Likely rise"
+        return "within noise"
+    return "likely fall" if finding.value < 0 else "likely rise"
 
 
 def _noise(finding: Finding, earlier: Point, newest: Point) -> Noise | None:

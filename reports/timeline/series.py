@@ -147,18 +147,6 @@ def join(measure: Measure, seen: Iterable[Seen], reasons_between: ReasonsBetween
     return Series(measure, ordered, tuple(tuple(run) for run in stretches), tuple(breaks))
 
 
-def last_comparable(series: Series, reasons_between: ReasonsBetween) -> Point | None:
-    """The latest earlier value with which the newest may be compared; None if there is none.
-
-    It need not be the one just before: after one exam by another technique, the exam before that one may be
-    comparable again.
-    """
-    *earlier, newest = series.points or (None,)
-    if newest is None:
-        return None
-    return next((one for one in reversed(earlier) if not reasons_between(one, newest)), None)
-
-
 def _told(unmeasurable: list[NoValue]) -> list[str]:
     """Each reason once, with its date, or with its first and last date and how often."""
     by_reason: dict[str, list[NoValue]] = {}

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers
 from reports.timeline.series import Measure, Series, day
 from reports.timeline.table import Row, rows_of
-from reports.timeline.years import Event, LimbYears, Years
+from reports.timeline.years import Change, Event, LimbYears, Years
 
 
 @dataclass(frozen=True)
@@ -66,6 +66,25 @@ def limbs_of(years: Years) -> tuple[LimbWords, ...]:
     )
 
 
+def lead_of(years: Years) -> str:
+    """One sentence a limb, RIGHT first: the toe pressure's change, or the first index that has one."""
+    return " ".join(_lead(limb) for limb in years.limbs)
+
+
+def _lead(limb: LimbYears) -> str:
+    for measure in (Measure.TOE_PRESSURE, Measure.TOE_BRACHIAL_INDEX, Measure.ANKLE_BRACHIAL_INDEX):
+        change = limb.changes.get(measure)
+        if change and change.verdict and change.since:
+            # What a slow fall adds up to is what a nurse can act on.
+            told = change.over_years if change.over_years and _is_beyond(change.over_years) else change
+            return f"{limb.word}: {NAMES[measure]} {told.verdict} since {day(told.since or change.since)}."
+    return f"{limb.word}: nothing yet that could be compared."
+
+
+def _is_beyond(change: Change) -> bool:
+    return change.verdict not in ("", "within noise")
+
+
 def change_words(limb: LimbYears, measure: Measure) -> str:
     """One sentence: changed, within noise, not comparable and why, or nothing earlier to compare with."""
     name = _capital(NAMES[measure])
@@ -78,7 +97,8 @@ def change_words(limb: LimbYears, measure: Measure) -> str:
     skipped = ""
     if change.since and change.skipped:
         skipped = f" The exam just before may not be compared: {'; '.join(change.skipped)}."
-    return f"{name}. {change.words.rstrip('.')}.{skipped}"
+    over_years = f" {change.over_years.words}" if change.over_years else ""
+    return f"{name}. {change.words.rstrip('.')}.{skipped}{over_years}"
 
 
 def event_words(limb: LimbYears, event: Event) -> str:

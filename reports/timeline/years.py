@@ -42,15 +42,18 @@ class Noise:
 class Change:
     """The newest value against the last comparable one, in words.
 
-    `since` is the day of the value compared with, None where there is none to compare with. `skipped` says
-    why a nearer exam was passed over.
+    `verdict` is "within noise", "likely fall" or "likely rise", empty where there is none. `since` is the day
+    of the value compared with, None where there is none. `skipped` says why a nearer exam was passed over.
+    `over_years` is the newest value against the earliest comparable one, where that is another: a slow fall
+    stays within noise from one exam to the next.
     """
 
     words: str
-    band: str
+    verdict: str = ""
     since: date | None = None
     noise: Noise | None = None
     skipped: tuple[str, ...] = ()
+    over_years: "Change | None" = None
 
 
 @dataclass(frozen=True)

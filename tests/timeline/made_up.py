@@ -94,11 +94,11 @@ def both_feet() -> Years:
         changes={
             ANKLE: Change(
                 "Within noise of 12 Mar 2024",
-                "WITHIN_NOISE",
+                "within noise",
                 EXAMS[2],
                 Noise(EXAMS[2], EXAMS[3], Decimal(112), Decimal(164)),
             ),
-            TOE: Change(f"Cannot be compared with 12 Mar 2024: {OTHER_TOE}", "NOT_COMPARABLE"),
+            TOE: Change(f"Cannot be compared with 12 Mar 2024: {OTHER_TOE}"),
         },
     )
     left = limb(

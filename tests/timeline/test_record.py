@@ -7,6 +7,7 @@ from exams.hemodynamics import Side, Site
 from reports.timeline.glance import glance_at
 from reports.timeline.record import limits_of, years_of
 from reports.timeline.series import Absence, Measure, NoValue
+from reports.timeline.words import lead_of
 from tests.timeline.records import CRITERIA, NO_SIGNAL, UNOCCLUDED, foot, record
 
 FIRST, SECOND, THIRD = date(2023, 5, 4), date(2024, 6, 1), date(2026, 11, 20)
@@ -210,7 +211,7 @@ def test_a_glance_takes_its_sentence_from_the_newest_exam_that_measured_the_foot
     glance = glance_at(records, RIGHT, years.limbs[0], TODAY)
 
     assert (glance.record.exam_id, glance.age, glance.old) == (1, "3 years ago", True)
-    assert glance.sentence.startswith("RIGHT: ")
+    assert glance.sentence.startswith("Toe reduced although the ankle is not")
 
 
 def test_a_measure_missing_from_the_newest_exam_shows_the_older_value_and_says_so():
@@ -230,3 +231,33 @@ def test_a_foot_never_measured_has_no_sentence_and_no_record():
     glance = glance_at(records, Side.LEFT, years.limbs[1], TODAY)
 
     assert (glance.sentence, glance.record) == ("", None)
+
+
+def test_a_slow_fall_is_seen_against_the_earliest_comparable_exam():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT, toe=90)),
+        record(2, SECOND, foot(RIGHT, toe=70)),
+        record(3, THIRD, foot(RIGHT, toe=50)),
+    )
+
+    change = limb.changes[Measure.TOE_PRESSURE]
+    assert (change.verdict, change.since) == ("within noise", SECOND)
+    assert (change.over_years.verdict, change.over_years.since) == ("likely fall", FIRST)
+
+
+def test_the_timeline_opens_with_what_the_fall_adds_up_to():
+    records = [
+        record(1, FIRST, foot(RIGHT, toe=90)),
+        record(2, SECOND, foot(RIGHT, toe=70)),
+        record(3, THIRD, foot(RIGHT, toe=50)),
+    ]
+
+    assert lead_of(years_of(records, {}, CRITERIA, UTC, TODAY)) == (
+        "RIGHT: toe pressure likely fall since 4 May 2023. LEFT: toe pressure within noise since 1 Jun 2024."
+    )
+
+
+def test_one_exam_opens_with_the_word_that_nothing_can_be_compared_yet():
+    years = years_of([record(1, FIRST, foot(RIGHT))], {}, CRITERIA, UTC, TODAY)
+
+    assert lead_of(years).startswith("RIGHT: nothing yet that could be compared.")

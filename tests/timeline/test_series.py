@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from reports.timeline.series import Absence, Measure, NoValue, Point, join, last_comparable
+from reports.timeline.series import Absence, Measure, NoValue, Point, join
 
 
 def toe(year: int, mmhg: int, how: str = "hallux") -> Point:
@@ -120,19 +120,3 @@ def test_two_exams_on_one_day_are_both_kept_in_the_order_taken():
     series = join(Measure.TOE_PRESSURE, [noon, morning], another_toe)
 
     assert series.stretches == ((morning, noon),)
-
-
-def test_the_last_comparable_exam_may_lie_behind_one_that_is_not():
-    series = join(
-        Measure.TOE_PRESSURE,
-        [toe(2021, 70), toe(2022, 58, "second toe"), toe(2023, 62)],
-        another_toe,
-    )
-
-    assert last_comparable(series, another_toe) == series.seen[0]
-
-
-def test_a_first_value_has_nothing_to_be_compared_with():
-    series = join(Measure.TOE_PRESSURE, [toe(2023, 62)], another_toe)
-
-    assert last_comparable(series, another_toe) is None
