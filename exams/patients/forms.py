@@ -199,8 +199,8 @@ class NewPatientForm(PersonForm):
 
     issuer_1 = LineField(label="Issued by", max_length=80, widget=_issuer_box())
     value_1 = LineField(label="Identifier", max_length=60)
-    issuer_2 = LineField(label="Issued by", max_length=80, widget=_issuer_box())
-    value_2 = LineField(label="Identifier", max_length=60)
+    issuer_2 = LineField(label="Second identifier: issued by", max_length=80, widget=_issuer_box())
+    value_2 = LineField(label="Second identifier", max_length=60)
     duplicate_reason = LineField(
         label="These are different people because …",
         max_length=200,

@@ -5,7 +5,7 @@ so that what is found, what is warned of and what is refused never disagree.
 """
 
 import unicodedata
-from os.path import commonprefix
+from itertools import takewhile
 
 # Letters that carry their stroke or ligature inside the sign, so that taking accents off leaves them whole.
 _PLAIN = str.maketrans(
@@ -107,11 +107,15 @@ def one_slip_apart(one: str, other: str) -> bool:
         return True
     if min(len(one), len(other)) < 3:
         return False
-    begun = len(commonprefix((one, other)))
+    begun = _alike_from_the_start(one, other)
     one, other = one[begun:], other[begun:]
-    ended = len(commonprefix((one[::-1], other[::-1])))
+    ended = _alike_from_the_start(one[::-1], other[::-1])
     one, other = one[: len(one) - ended], other[: len(other) - ended]
     return max(len(one), len(other)) <= 1 or (len(one) == 2 and one == other[::-1])
+
+
+def _alike_from_the_start(one: str, other: str) -> int:
+    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(one, other, strict=False)))
 
 
 def _without_accents(text: str) -> str:

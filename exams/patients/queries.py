@@ -327,7 +327,9 @@ def _as_known(facts: list[LimbFact]) -> LimbFactsOn:
 
 
 def limb_fact_history(patient: Patient) -> dict[Side, tuple[LimbFact, ...]]:
-    """Every row ever entered, RIGHT and LEFT, newest start first, a replaced row under what replaced it.
+    """Every row ever entered, RIGHT and LEFT: what still holds, then what ended, then what was withdrawn.
+
+    In each the newest start first, and a replaced row under what replaced it.
 
     One query; each row knows ``replaces`` and, where there is one, ``replaced_by``.
     """
@@ -343,9 +345,10 @@ def limb_fact_history(patient: Patient) -> dict[Side, tuple[LimbFact, ...]]:
             row = by_number[row.replaced_by.pk]
         return row
 
-    def place(row: LimbFact) -> tuple[bool, timedelta, int, int]:
+    def place(row: LimbFact) -> tuple[int, timedelta, int, int]:
         newest = newest_of_its_line(row)
-        return (newest.withdrawn_at is not None, date.max - newest.started_on, -newest.pk, -row.pk)
+        over = 2 if newest.withdrawn_at else 1 if newest.ended_on else 0
+        return (over, date.max - newest.started_on, -newest.pk, -row.pk)
 
     rows.sort(key=place)
     return {side: tuple(row for row in rows if row.side == side) for side in Side}
