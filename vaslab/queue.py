@@ -1,6 +1,10 @@
 """Celery's settings. The job's database row is the truth, so no broker has to remember anything for us."""
 
+from typing import Any
+
 from vaslab import env, spool
+
+broker_transport_options: dict[str, Any]
 
 if env.BROKER_URL:
     broker_url = env.BROKER_URL
