@@ -5,10 +5,13 @@ import shutil
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from access.people import Person
 from tests.people import signed_in_client
+
+# Several machines' work may run beside a test: patience costs nothing where the page is quick.
+expect.set_options(timeout=20_000)
 
 # Debian's browser otherwise looks for updates and lists on its own.
 QUIET = ["--disable-background-networking", "--disable-component-update", "--no-first-run"]

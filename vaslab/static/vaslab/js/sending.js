@@ -18,10 +18,11 @@ export class Sending {
 
   /**
    * `vault` is the promise of one. `answered(value, status, body)` is called once for each value the service
-   * has decided about; `changed()` whenever the way or the number waiting has changed.
+   * has decided about; `changed()` whenever the way or the number waiting has changed; `stillMe()` promises
+   * whether the person who typed is the one signed in.
    */
-  constructor({ vault, saveUrl, person, answered, changed }) {
-    Object.assign(this, { vault, saveUrl, person, answered, changed });
+  constructor({ vault, saveUrl, person, answered, changed, stillMe }) {
+    Object.assign(this, { vault, saveUrl, person, answered, changed, stillMe });
     addEventListener("online", () => this.tryNow());
     addEventListener("offline", () => this.#blocked(WAY.CUT));
   }
@@ -106,6 +107,8 @@ export class Sending {
       });
       if (answer.status === 401) return { way: WAY.SIGNED_OUT };
       if (answer.status >= 500) return { way: WAY.TROUBLED };
+      // Refused, perhaps because somebody else has signed in here: then it waits for its author.
+      if (answer.status === 403 && !(await this.stillMe())) return { way: WAY.SIGNED_OUT };
       // A refusal by the house itself (not here, not allowed) comes as a page and not as JSON.
       const body = await answer.json().catch((problem) => (answer.ok ? Promise.reject(problem) : {}));
       return { way: WAY.OPEN, status: answer.status, body };

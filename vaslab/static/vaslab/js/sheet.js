@@ -27,6 +27,7 @@ const sending = new Sending({
   person: facts.person,
   answered,
   changed: showTheWay,
+  stillMe: async () => (await whoIsSignedIn()) === facts.person,
 });
 
 sheet.classList.add("live");
@@ -106,7 +107,7 @@ function answered(value, status, body) {
   if (status === 200) {
     showFindings(body.spot_html);
     showHandOvers(body.hand_overs);
-    showProgress(body.progress);
+    showProgress(body.progress, body.sentence);
     showRemarks(body.remarks);
     showOpenFields(body.open_fields);
     if (restClock && body.first_inflation_at) restClock.dataset.firstInflationAt = body.first_inflation_at;
@@ -161,8 +162,16 @@ function showOpenFields(names) {
   }
 }
 
-function showProgress(progress) {
-  if (progress) find("progress").textContent = `${progress.done} of ${progress.planned} planned sites done.`;
+function showProgress(progress, sentence) {
+  if (sentence) find("sentence").textContent = sentence;
+  if (!progress) return;
+  find("progress").textContent = `${progress.done} of ${progress.planned} planned sites done.`;
+  const missing = find("missing");
+  if (missing && progress.missing) {
+    missing.textContent = progress.missing.length
+      ? `Still without a reading or a reason: ${progress.missing.join(", ")}.`
+      : "Every planned site has a reading or a reason.";
+  }
 }
 
 // --- Connection, sign-in, what waits --------------------------------------------------------------------------
@@ -211,24 +220,24 @@ function count(values) {
   return values === 1 ? "1 value" : `${values} values`;
 }
 
-async function askWhoIsSignedIn() {
-  if (sending.way !== WAY.SIGNED_OUT) return;
-  try {
-    const answer = await fetch(facts.keyUrl, { headers: { Accept: "application/json" }, cache: "no-store" });
-    if (!answer.ok) return;
-    const { person } = await answer.json();
-    if (String(person) === facts.person) sending.signedInAgain();
-    else alarm("Somebody else is signed in now. What you typed stays with you: sign in under your own name to send it.");
-  } catch {
-    // Still cut off: the line above says so.
-  }
+/** The number of the person signed in in this browser, or "" for nobody. */
+async function whoIsSignedIn() {
+  const answer = await fetch(facts.keyUrl, { headers: { Accept: "application/json" }, cache: "no-store" });
+  return answer.ok ? String((await answer.json()).person) : "";
 }
-find("signed-in").addEventListener("click", askWhoIsSignedIn);
+
+async function goOnIfSignedIn() {
+  if (sending.way !== WAY.SIGNED_OUT) return;
+  const person = await whoIsSignedIn().catch(() => "");
+  if (person === facts.person) sending.signedInAgain();
+  else if (person) alarm("Somebody else is signed in now. What you typed waits for you: sign in under your own name.");
+}
+find("signed-in").addEventListener("click", goOnIfSignedIn);
 document.addEventListener("visibilitychange", () => {
-  if (document.visibilityState === "visible") askWhoIsSignedIn();
+  if (document.visibilityState === "visible") goOnIfSignedIn();
   else for (const box of boxes) box.leave();
 });
-addEventListener("focus", askWhoIsSignedIn);
+addEventListener("focus", goOnIfSignedIn);
 
 addEventListener("beforeunload", (event) => {
   for (const box of boxes) box.leave();
@@ -278,6 +287,7 @@ for (const form of sheet.querySelectorAll("form[data-step]")) {
     for (const box of boxes) box.leave();
     if (!sending.waiting.length && !boxes.some((box) => box.troubled)) return;
     event.preventDefault();
+    find("announcer").textContent = "Sending what was typed first.";
     await sending.idle();
     const first = boxes.find((box) => box.troubled);
     if (first) {
