@@ -91,11 +91,8 @@ def step(request: HttpRequest, exam_id: int) -> HttpResponse:
     """Take one step of the exam's course."""
     exam = exams.exam_for(request.person, exam_id)
     key = request.POST.get("step", "")
-    take = STEPS.get(key)
-    if take is None:
-        raise Http404("no such step")
     try:
-        take(exam, request.POST, request.person)
+        STEPS.get(key, _no_such_step)(exam, request.POST, request.person)
     except ValidationError as refused:
         page = sheet_for(request.person, exam_id)
         page = step_refused(page, key, request.POST.dict(), _by_field(refused))
@@ -279,6 +276,10 @@ def _stopped(exam: Any, typed: Mapping[str, str], by: Any) -> None:
 
 def _reopen(exam: Any, typed: Mapping[str, str], by: Any) -> None:
     services.reopen(exam=exam, because=_words("because", typed, 200), by=by)
+
+
+def _no_such_step(exam: Any, typed: Mapping[str, str], by: Any) -> None:
+    raise ValidationError("There is no such step. Load the page again; nothing was changed.")
 
 
 STEPS = {

@@ -1,0 +1,20 @@
+"""Example objects of the exam sheet for the walk through every page."""
+
+from tests.build import exam_with, new_patient, reading_at
+
+
+def examples(cast):
+    exam = exam_with(cast.measurer, arm_right=140, right_hallux=24)
+    slip = {"hand_over_id": exam.hand_overs.get().pk}
+    sheet = {"exam_id": exam.pk}
+    return {
+        "visits:book": {"patient_id": new_patient(cast.measurer).pk},
+        "visits:sheet": sheet,
+        "visits:step": sheet,
+        "visits:save": sheet,
+        "visits:compare": sheet,
+        "visits:correct": {**sheet, "reading_id": reading_at(exam, "right_hallux").pk},
+        "visits:hand_over": slip,
+        "visits:hand_over_attempt": slip,
+        "visits:hand_over_error": slip,
+    }
