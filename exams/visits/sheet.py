@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Literal
 
 from exams.hemodynamics import Finding
+from exams.visits.ladder import Ladder
 
 
 @dataclass(frozen=True)
@@ -234,6 +235,7 @@ class Sheet:
     preparation: tuple[Field, ...]
     last_time: dict[str, LastTime]
     findings: tuple[LimbFindings, ...]
+    ladders: tuple[Ladder, ...]
     criteria: str
     remarks: tuple[Remark, ...]
     hand_overs: tuple[HandOverLine, ...]

@@ -16,6 +16,7 @@ from exams.visits.queries.chart import Chart, chart_of
 from exams.visits.queries.criteria import criteria_of
 from exams.visits.queries.exams import exam_for, hand_over_line
 from exams.visits.queries.fields import groups_of, preparation_of
+from exams.visits.queries.ladder import ladders_of
 from exams.visits.queries.last_time import earlier_exams, last_time_cards
 from exams.visits.queries.remarks import answers_of
 from exams.visits.queries.results import stored_interpretation
@@ -67,6 +68,7 @@ def sheet_for(person: Person, exam_id: int) -> Sheet:
         preparation=preparation_of(chart, remarks),
         last_time=last_time_cards(chart, earlier),
         findings=_findings(found),
+        ladders=ladders_of(chart, found) if found.findings else (),
         criteria=f"{found.criteria_name} version {found.criteria_version}" if found.findings else "",
         remarks=remarks,
         hand_overs=slips,
