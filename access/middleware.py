@@ -31,7 +31,7 @@ from access.matrix import PUBLIC, UrlRule, matrix, roles_granting
 from access.people import person_for
 from access.permissions import NotHere, passes_url
 from access.requests import ArrivingRequest
-from access.signed_out import signed_out_answer
+from access.signed_out import signed_out_answer, typed_by_somebody_else
 
 Answer = Callable[[Any], HttpResponse]
 
@@ -59,7 +59,7 @@ class ActingPerson:
         request.request_id = uuid.uuid4().hex
         acting.begin_request(acting.Origin(request_id=request.request_id, address=_address_of(request)))
         try:
-            request.person = None
+            request.person = request.sign_in_ended = None
             if request.user.is_authenticated:
                 request.person = person_for(request.user, request.session.get(CLINIC_IN_SESSION))
             with timezone.override(_zone_shown(request)):
@@ -127,7 +127,7 @@ class IdleLock:
             # Not a sign-out: values waiting in the browser keep their key for when the person returns.
             request.session.flush()
             request.user = AnonymousUser()
-            request.person = None
+            request.sign_in_ended, request.person = request.person, None
         return self.get_response(request)
 
     def process_view(
@@ -202,10 +202,13 @@ class RoleMatrix:
         if ability is None:
             return HttpResponseNotAllowed(sorted(rule.abilities))
         if ability != PUBLIC and request.person is None:
-            return signed_out_answer(request)
+            return signed_out_answer(request, request.sign_in_ended)
         if not passes_url(request.person, ability):
             record_failure(request, "refused")
             raise PermissionDenied(f"needs the ability “{ability}”")
+        if request.person is not None and typed_by_somebody_else(request, request.person):
+            record_failure(request, "refused")
+            raise PermissionDenied("typed under the sign-in of another person")
         self._note_role(request, ability)
         return None
 

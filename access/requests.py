@@ -9,6 +9,7 @@ class ArrivingRequest(HttpRequest):
     """On its way through the middleware: perhaps nobody is signed in."""
 
     person: Person | None
+    sign_in_ended: Person | None
     request_id: str
 
 

@@ -15,7 +15,7 @@ from django.shortcuts import render
 from django.views.decorators.debug import sensitive_post_parameters
 
 from access import clock
-from access.signed_out import asks_from_a_script
+from access.signed_out import asks_from_a_script, typed_values
 
 # Not a name any form of ours uses, so that typed values can stand beside it in one form.
 _PASSWORD = "password_once_more"  # noqa: S105  (a field's name)
@@ -91,13 +91,7 @@ def require_fresh_sign_in(view: View) -> View:
         if form.is_bound and form.is_valid():
             record_authentication(request, request.user, method="password", reauthenticated=True)
             return view(request, *args, **kwargs)
-        return render(request, "access/once_more.html", {"form": form, "typed": _typed(request)}, status=401)
+        context = {"form": form, "typed": typed_values(request, without=frozenset({_PASSWORD}))}
+        return render(request, "access/once_more.html", context, status=401)
 
     return guarded
-
-
-def _typed(request: HttpRequest) -> list[tuple[str, str]]:
-    left_out = {_PASSWORD, "csrfmiddlewaretoken"}
-    return [
-        (name, value) for name, values in request.POST.lists() if name not in left_out for value in values
-    ]

@@ -5,6 +5,7 @@ from django.shortcuts import render
 
 from access import forms, queries, verify
 from access.requests import Request
+from access.trail import record_view
 
 
 def trail(request: Request) -> HttpResponse:
@@ -21,6 +22,7 @@ def trail(request: Request) -> HttpResponse:
         patient_id=form.cleaned_data["patient"],
         older_than=form.cleaned_data["older_than"],
     )
+    record_view(request.person, "trail read", patient=form.cleaned_data["patient"])
     older = request.GET.copy()
     older["older_than"] = str(found.older_than)
     context = {
@@ -35,8 +37,6 @@ def trail(request: Request) -> HttpResponse:
 def verify_trail(request: Request) -> HttpResponse:
     of_the_service = request.POST.get("chain") == "service"
     clinic = queries.chain_read_by(request.person, of_the_service)
-    return render(
-        request,
-        "access/trail_verified.html",
-        {"result": verify.verify_chain(clinic.pk if clinic else None), "clinic": clinic},
-    )
+    result = verify.verify_chain(clinic.pk if clinic else None)
+    record_view(request.person, "trail checked, whole" if result.whole else "trail checked, broken")
+    return render(request, "access/trail_verified.html", {"result": result, "clinic": clinic})

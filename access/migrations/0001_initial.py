@@ -28,6 +28,9 @@ class Migration(migrations.Migration):
                 ('created_at', models.DateTimeField(default=access.clock.now)),
                 ('disabled_at', models.DateTimeField(blank=True, null=True)),
             ],
+            options={
+                'verbose_name': 'account',
+            },
         ),
         migrations.CreateModel(
             name='Clinic',
@@ -52,6 +55,9 @@ class Migration(migrations.Migration):
                 ('approved_at', models.DateTimeField(blank=True, null=True)),
                 ('ended_at', models.DateTimeField(blank=True, null=True)),
             ],
+            options={
+                'verbose_name': 'role',
+            },
         ),
         migrations.CreateModel(
             name='SetPasswordLink',

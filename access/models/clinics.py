@@ -56,6 +56,7 @@ class Membership(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
+        verbose_name = "role"
         constraints = (
             models.CheckConstraint(
                 condition=models.Q(role=Role.SYSTEM_ADMINISTRATOR, clinic=None)

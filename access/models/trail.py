@@ -3,6 +3,7 @@
 import json
 from typing import Any
 
+from django.apps import apps
 from django.db import models
 
 from access.models.clinics import Clinic
@@ -77,8 +78,26 @@ class TrailRow(models.Model):
 
     @property
     def subject_words(self) -> str:
-        """The kind of thing the row is about, without the room it lives in."""
-        return self.subject_type.rpartition(".")[2]
+        """The kind of thing the row is about, as the trade calls it."""
+        try:
+            return str(apps.get_model(self.subject_type)._meta.verbose_name)
+        except (LookupError, ValueError):  # a kind that a later version no longer has
+            return self.subject_type
+
+    @property
+    def details_shown(self) -> str:
+        """The part of the details that holds nothing of a patient: a page refused, a role, a count.
+
+        Old and new values stay out: those who check the trail are not those who may read the record.
+        """
+        said = self.details
+        if "page" in said:
+            return str(said["page"])
+        if self.subject_type.startswith("access."):
+            return ", ".join(
+                f"{name} {said[name]}" for name in ("role", "user", "count", "what") if name in said
+            )
+        return ""
 
     @property
     def details(self) -> dict[str, Any]:

@@ -41,6 +41,7 @@ class User(AbstractBaseUser):
     objects: ClassVar[UserManager] = UserManager()
 
     class Meta:
+        verbose_name = "account"
         constraints = (
             models.CheckConstraint(condition=models.Q(email=Lower("email")), name="emails_in_lower_case"),
             models.CheckConstraint(condition=~models.Q(full_name=""), name="a_person_has_a_name"),

@@ -317,3 +317,48 @@ def test_if_the_line_of_a_sign_in_cannot_be_written_nobody_is_signed_in(client, 
 
     assert answer.status_code == 500
     assert "_auth_user_id" not in client.session
+
+
+def test_after_signing_in_one_is_back_where_one_was(client, with_password):
+    typed = {"login": with_password.user.email, "password": PASSWORD, "next": "/people/account/"}
+
+    assert client.post(reverse("account_login"), typed).headers["Location"] == "/people/account/"
+
+
+CHOICE = {"clinic": "1", "note": "typed for a long time"}
+
+
+@pytest.fixture
+def form_sent_too_late(measurer, client_as, settings):
+    """The page that answers a form sent after its sign-in had ended."""
+    with clock.at(NOW):
+        client = client_as(measurer)
+    with clock.at(NOW + timedelta(minutes=settings.IDLE_MINUTES, seconds=1)):
+        return client.post(reverse("access:switch_clinic"), CHOICE)
+
+
+def carried(page):
+    return dict(page.context["typed"])
+
+
+def test_a_form_sent_too_late_comes_back_with_everything_typed(form_sent_too_late):
+    assert form_sent_too_late.status_code == 401
+    assert CHOICE.items() <= carried(form_sent_too_late).items()
+
+
+def test_it_can_be_sent_again_under_ones_own_sign_in(form_sent_too_late, measurer, client_as, clinic):
+    again = carried(form_sent_too_late) | {"clinic": str(clinic.pk)}
+
+    assert client_as(measurer).post(reverse("access:switch_clinic"), again).status_code == 302
+
+
+def test_it_cannot_be_sent_under_the_sign_in_of_another(form_sent_too_late, reporter, client_as, clinic):
+    again = carried(form_sent_too_late) | {"clinic": str(clinic.pk)}
+
+    assert client_as(reporter).post(reverse("access:switch_clinic"), again).status_code == 403
+
+
+def test_whose_form_it_is_cannot_be_changed(form_sent_too_late, reporter, client_as, clinic):
+    forged = carried(form_sent_too_late) | {"clinic": str(clinic.pk), "typed_by": str(reporter.user.pk)}
+
+    assert client_as(reporter).post(reverse("access:switch_clinic"), forged).status_code == 403
