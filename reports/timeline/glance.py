@@ -45,7 +45,7 @@ class Glance:
     def conditions(self) -> str:
         """Under which conditions, in one line."""
         conditions = self.record.conditions if self.record else ()
-        return "; ".join(f"{label}: {words}" for label, words in conditions) or "conditions not recorded"
+        return "; ".join(f"{label}: {words}" for label, words in conditions) or "not recorded"
 
 
 def glance_at(records: Sequence[ExamRecord], side: Side, limb: LimbYears, today: date) -> Glance:

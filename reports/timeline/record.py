@@ -191,22 +191,24 @@ def _change(
     if len(series.points) < 2:
         return None
     *earlier_points, newest = series.points
-    before = earlier_points[-1]
+    gap = next((gap for gap in series.breaks if gap.after is newest), None)
+    skipped = gap.reasons if gap else ()
     comparable = [one for one in earlier_points if not between(one, newest)]
-    reasons = between(before, newest)
     if not comparable:
-        return Change(f"Cannot be compared with {day(before.at)}: {'; '.join(reasons)}")
-    last, earliest = comparable[-1], comparable[0]
+        return Change(f"Cannot be compared with {day(earlier_points[-1].at)}: {'; '.join(skipped)}")
+    last = comparable[-1]
     if series.measure is Measure.ANKLE_PRESSURE:
         words = f"No verdict, {_when(last, newest)}: {last.shown} to {newest.shown}; {NO_ANKLE_NOISE}"
-        return Change(words, since=last.at.date(), skipped=reasons)
+        return Change(words, since=last.at.date(), skipped=skipped)
 
     def against(one: Point) -> Change:
         finding = change(by_id[one.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
         return _told(finding, one, newest, f"{side.word} {NAMES[series.measure]} ")
 
-    over_years = against(earliest) if earliest is not last else None
-    return replace(against(last), skipped=reasons, over_years=over_years)
+    over_years = against(series.stretches[-1][0]) if len(series.stretches[-1]) > 2 else None
+    return replace(
+        against(last), skipped=skipped, over_years=over_years if over_years and over_years.is_beyond else None
+    )
 
 
 def _told(finding: Finding, earlier: Point, newest: Point, title: str) -> Change:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers
 from reports.timeline.series import Measure, Series, day
 from reports.timeline.table import Row, rows_of
-from reports.timeline.years import Change, Event, LimbYears, Years
+from reports.timeline.years import Event, LimbYears, Years
 
 
 @dataclass(frozen=True)
@@ -67,22 +67,35 @@ def limbs_of(years: Years) -> tuple[LimbWords, ...]:
 
 
 def lead_of(years: Years) -> str:
-    """One sentence a limb, RIGHT first: the toe pressure's change, or the first index that has one."""
+    """One sentence a limb, RIGHT first: where it stands, and whether anything has changed beyond noise."""
     return " ".join(_lead(limb) for limb in years.limbs)
 
 
 def _lead(limb: LimbYears) -> str:
-    for measure in (Measure.TOE_PRESSURE, Measure.TOE_BRACHIAL_INDEX, Measure.ANKLE_BRACHIAL_INDEX):
-        change = limb.changes.get(measure)
-        if change and change.verdict and change.since:
-            # What a slow fall adds up to is what a nurse can act on.
-            told = change.over_years if change.over_years and _is_beyond(change.over_years) else change
-            return f"{limb.word}: {NAMES[measure]} {told.verdict} since {day(told.since or change.since)}."
-    return f"{limb.word}: nothing yet that could be compared."
+    followed = (Measure.TOE_PRESSURE, Measure.TOE_BRACHIAL_INDEX, Measure.ANKLE_BRACHIAL_INDEX)
+    known = next((measure for measure in followed if limb.series[measure].points), None)
+    if known is None:
+        return f"{limb.word}: no value yet."
+    newest = limb.series[known].points[-1]
+    stands = f"{limb.word}: {NAMES[known]} {newest.shown} ({newest.band_words}) on {day(newest.at)}"
+    beyond = [_beyond(limb, measure) for measure in followed]
+    return f"{stands}; {next(filter(None, beyond), _not_beyond(limb, known))}."
 
 
-def _is_beyond(change: Change) -> bool:
-    return change.verdict not in ("", "within noise")
+def _beyond(limb: LimbYears, measure: Measure) -> str:
+    """The change beyond noise of one measure, over the years if not since the exam before; "" if none."""
+    change = limb.changes.get(measure)
+    for one in (change, change.over_years) if change else ():
+        if one and one.is_beyond and one.since:
+            return f"{NAMES[measure]} {one.verdict} since {day(one.since)}"
+    return ""
+
+
+def _not_beyond(limb: LimbYears, measure: Measure) -> str:
+    change = limb.changes.get(measure)
+    if change and change.since:
+        return f"no change beyond noise since {day(change.since)}"
+    return "nothing earlier that may be compared"
 
 
 def change_words(limb: LimbYears, measure: Measure) -> str:
@@ -96,7 +109,7 @@ def change_words(limb: LimbYears, measure: Measure) -> str:
         return f"{name}: {points[0].shown} on {day(points[0].at)}, nothing earlier to compare with."
     skipped = ""
     if change.since and change.skipped:
-        skipped = f" The exam just before may not be compared: {'; '.join(change.skipped)}."
+        skipped = f" Not joined to the value just before: {'; '.join(change.skipped)}."
     over_years = f" {change.over_years.words}" if change.over_years else ""
     return f"{name}. {change.words.rstrip('.')}.{skipped}{over_years}"
 

@@ -43,9 +43,9 @@ class Change:
     """The newest value against the last comparable one, in words.
 
     `verdict` is "within noise", "likely fall" or "likely rise", empty where there is none. `since` is the day
-    of the value compared with, None where there is none. `skipped` says why a nearer exam was passed over.
-    `over_years` is the newest value against the earliest comparable one, where that is another: a slow fall
-    stays within noise from one exam to the next.
+    of the value compared with, None where there is none. `skipped` says why the value just before is not
+    joined to the newest. `over_years` is the newest value against the first of its line, where that is beyond
+    noise: a slow fall stays within noise from one exam to the next.
     """
 
     words: str
@@ -54,6 +54,11 @@ class Change:
     noise: Noise | None = None
     skipped: tuple[str, ...] = ()
     over_years: "Change | None" = None
+
+    @property
+    def is_beyond(self) -> bool:
+        """Whether it is more than repeat measurements differ by."""
+        return self.verdict in ("likely fall", "likely rise")
 
 
 @dataclass(frozen=True)

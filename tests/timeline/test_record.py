@@ -245,19 +245,47 @@ def test_a_slow_fall_is_seen_against_the_earliest_comparable_exam():
     assert (change.over_years.verdict, change.over_years.since) == ("likely fall", FIRST)
 
 
-def test_the_timeline_opens_with_what_the_fall_adds_up_to():
+def test_a_slow_fall_is_not_told_across_a_break_of_the_line():
+    limb = right_over(
+        record(1, date(2022, 1, 4), foot(RIGHT, ankle=160)),
+        record(2, FIRST, foot(RIGHT, ankle=UNOCCLUDED)),
+        record(3, SECOND, foot(RIGHT, ankle=112)),
+        record(4, THIRD, foot(RIGHT, ankle=110)),
+    )
+
+    assert limb.changes[Measure.ANKLE_BRACHIAL_INDEX].over_years is None
+
+
+def test_an_exam_in_between_that_could_not_be_measured_is_told_with_the_change():
+    limb = right_over(
+        record(1, FIRST, foot(RIGHT, ankle=126)),
+        record(2, SECOND, foot(RIGHT, ankle=UNOCCLUDED)),
+        record(3, THIRD, foot(RIGHT, ankle=118)),
+    )
+
+    change = limb.changes[Measure.ANKLE_BRACHIAL_INDEX]
+    assert change.since == FIRST
+    assert change.skipped == ("ankle artery could not be occluded on 1 Jun 2024",)
+
+
+def test_the_timeline_opens_with_where_each_foot_stands_and_what_a_slow_fall_adds_up_to():
     records = [
         record(1, FIRST, foot(RIGHT, toe=90)),
         record(2, SECOND, foot(RIGHT, toe=70)),
         record(3, THIRD, foot(RIGHT, toe=50)),
     ]
 
-    assert lead_of(years_of(records, {}, CRITERIA, UTC, TODAY)) == (
-        "RIGHT: toe pressure likely fall since 4 May 2023. LEFT: toe pressure within noise since 1 Jun 2024."
+    right, left = lead_of(years_of(records, {}, CRITERIA, UTC, TODAY)).split(" LEFT: ")
+    assert right == (
+        "RIGHT: toe pressure 50 mmHg (WIfI ischaemia 1) on 20 Nov 2026; "
+        "toe pressure likely fall since 4 May 2023."
+    )
+    assert left == (
+        "toe pressure 90 mmHg (WIfI ischaemia 0) on 20 Nov 2026; no change beyond noise since 1 Jun 2024."
     )
 
 
-def test_one_exam_opens_with_the_word_that_nothing_can_be_compared_yet():
+def test_one_exam_opens_with_the_word_that_nothing_earlier_may_be_compared():
     years = years_of([record(1, FIRST, foot(RIGHT))], {}, CRITERIA, UTC, TODAY)
 
-    assert lead_of(years).startswith("RIGHT: nothing yet that could be compared.")
+    assert lead_of(years).endswith("on 4 May 2023; nothing earlier that may be compared.")
