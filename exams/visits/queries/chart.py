@@ -28,7 +28,7 @@ from exams.visits.plan import (
     kind_of_site,
     planned_sites,
 )
-from exams.visits.wording import REGION_SITES, SIDE_WORDS
+from exams.visits.wording import REGION_SITES, SIDE_WORDS, reason_words
 
 # A cuff was inflated for these, so they tell when the first inflation was.
 INFLATED = (Outcome.PRESSURE, Outcome.NOT_OCCLUDABLE, Outcome.NO_SIGNAL)
@@ -282,7 +282,7 @@ def _site(chart: Chart, side: str, site: str) -> tuple[SiteReading, ...]:
         SiteReading(
             outcome=CoreOutcome(row.outcome),
             half_mmhg=None if row.pressure_mmhg is None else int(row.pressure_mmhg * 2),
-            reason=row.reason or None,
+            reason=reason_words(row.reason, row.reason_text) if row.reason else None,
             technique=row.technique,
             repeat_of_first_arm=kind_of_site(site) == "arm" and side == chart.first_arm and row.attempt == 2,
         )
