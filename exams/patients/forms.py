@@ -161,7 +161,7 @@ class PersonForm(RoomForm):
 
     def clean_birth_date(self) -> date:
         born = self.cleaned_data["birth_date"]
-        if born > queries.today_in(self.person.clinic):
+        if born > queries.today_for(self.person):
             raise ValidationError(f"{written(born)} is still to come. Check the year.")
         if born < EARLIEST_BIRTH:
             raise ValidationError(f"{written(born)} is before 1900. Check the year.")
@@ -273,8 +273,7 @@ class ChangePatientForm(PersonForm):
 
     def renew(self, revision: int) -> None:
         """Let the same text be sent again, now in the knowledge of the newer record."""
-        self.data = self.data.copy()
-        self.data["revision"] = str(revision)
+        self.data = {**dict(self.data.items()), "revision": str(revision)}
 
 
 def _comparable(text: str) -> str:

@@ -24,6 +24,13 @@ def today_in(clinic: Clinic) -> date:
     return clock.now().astimezone(clinic.zone).date()
 
 
+def today_for(person: Person) -> date:
+    """The date on the wall of the clinic ``person`` acts in."""
+    if person.clinic is None:
+        raise NotHere("acting in no clinic")
+    return today_in(person.clinic)
+
+
 @dataclass(frozen=True)
 class Found:
     """People found by a search; ``more`` says that the list was cut and the search should be narrowed."""
@@ -329,9 +336,8 @@ def _as_known(facts: list[LimbFact]) -> LimbFactsOn:
 def limb_fact_history(patient: Patient) -> dict[Side, tuple[LimbFact, ...]]:
     """Every row ever entered, RIGHT and LEFT: what still holds, then what ended, then what was withdrawn.
 
-    In each the newest start first, and a replaced row under what replaced it.
-
-    One query; each row knows ``replaces`` and, where there is one, ``replaced_by``.
+    In each the newest start first, and a replaced row under what replaced it (or, where that is of the other
+    side, among what ended). One query; each row knows ``replaces`` and, where there is one, ``replaced_by``.
     """
     rows = list(
         LimbFact.objects.filter(patient=patient)
@@ -347,7 +353,7 @@ def limb_fact_history(patient: Patient) -> dict[Side, tuple[LimbFact, ...]]:
 
     def place(row: LimbFact) -> tuple[int, timedelta, int, int]:
         newest = newest_of_its_line(row)
-        over = 2 if newest.withdrawn_at else 1 if newest.ended_on else 0
+        over = 2 if newest.withdrawn_at else 1 if newest.ended_on or newest.side != row.side else 0
         return (over, date.max - newest.started_on, -newest.pk, -row.pk)
 
     rows.sort(key=place)
