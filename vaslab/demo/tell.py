@@ -21,14 +21,16 @@ from access.services import (
 )
 from exams.patients import services as patients
 from exams.patients.models import Patient
-from exams.visits.services import course, hand_overs, preparation, readings, remarks
+from exams.visits import services as visits
 from exams.visits.models import Exam
 from exams.visits.plan import Place
-from exams.visits.queries.exams import open_slips_of_exam
+from exams.visits.queries.exams import hand_over_for
+from exams.visits.queries.remarks import remarks_of
+from exams.visits.queries.sheet import sheet_for
 from exams.visits.typed import read_preparation, read_reading
 from exams.visits.wording import REASONS
 from reports.documents.queries import draft_for
-from reports.documents.services import make_report
+from reports.documents.services import make_report, render_report
 from vaslab.demo.stories import CLINICS, PASSWORD, STAFF, STORIES, CautionTold, Fact, Story, Visit
 
 # A fixed namespace, so that every entry has the same client-made number on every machine.
@@ -187,7 +189,7 @@ class _Teller:
     def _visit(self, visit: Visit) -> None:
         start = clock.now()
         ahead = 75 + 45 * (self.number % 3) if visit.ends == "booked" else 5
-        exam = course.book_exam(
+        exam = visits.book_exam(
             patient=self.patient,
             exam_type=visit.exam_type,
             booked_for=start + timedelta(minutes=ahead),
@@ -200,15 +202,15 @@ class _Teller:
             return
         if visit.ends == "not_attended":
             with clock.at(start + timedelta(minutes=40)):
-                course.not_attended(exam=exam, because=visit.why, by=self.measurer)
+                visits.not_attended(exam=exam, because=visit.why, by=self.measurer)
             return
         with clock.at(start + timedelta(minutes=6)):
-            course.confirm_identity(exam=exam, how="stated", by=self.measurer)
-            course.lie_flat(exam=exam, by=self.measurer)
+            visits.confirm_identity(exam=exam, how="stated", by=self.measurer)
+            visits.lie_flat(exam=exam, by=self.measurer)
         if visit.ends == "resting":
             return
         with clock.at(start + timedelta(minutes=8)):
-            course.confirm_cautions(exam=exam, by=self.measurer)
+            visits.confirm_cautions(exam=exam, by=self.measurer)
             self._prepare(exam, visit)
         self._measure(exam, visit, start + timedelta(minutes=6 + visit.rest_minutes))
         self._close(exam, visit)
@@ -219,7 +221,7 @@ class _Teller:
         if visit.exam_type != "toe_only":
             told["first_arm"] = "right"
         for item, typed in {**told, "cuffs_cleaned": "yes"}.items():
-            preparation.record_preparation(
+            visits.record_preparation(
                 exam=exam,
                 item=item,
                 value=read_preparation(typed, item),
@@ -235,7 +237,7 @@ class _Teller:
             if typed == "-arm_protected":
                 continue  # the sheet has filled this in when the cautions were confirmed
             with clock.at(at):
-                readings.record_reading(
+                visits.record_reading(
                     exam=exam,
                     place=place,
                     value=read_reading(_as_typed(typed), place.site),
@@ -249,26 +251,31 @@ class _Teller:
     def _close(self, exam: Exam, visit: Visit) -> None:
         with clock.at(self.last_reading_at + timedelta(minutes=2)):
             if visit.answers:
-                remarks.answer_all(exam=exam, answer=visit.answers, by=self.measurer)
+                for remark in remarks_of(exam):
+                    if remark.is_open:
+                        visits.answer_remark(exam=exam, remark=remark, answer=visit.answers, by=self.measurer)
             if visit.told:
                 self._hand_over(exam, visit)
             if visit.ends == "stopped":
-                course.stop_exam(exam=exam, because=visit.why, by=self.measurer)
+                visits.stop_exam(exam=exam, because=visit.why, by=self.measurer)
                 return
         with clock.at(self.last_reading_at + timedelta(minutes=14)):
-            course.finish_measuring(exam=exam, by=self.measurer)
+            visits.finish_measuring(exam=exam, by=self.measurer)
         if visit.ends == "report":
             with clock.at(self.last_reading_at + timedelta(hours=3)):
-                make_report(exam=exam, conclusion=draft_for(self.reporter, exam), by=self.reporter)
+                self._report(exam)
 
     def _hand_over(self, exam: Exam, visit: Visit) -> None:
         told = visit.told
         if told is None:
             return
-        for slip in open_slips_of_exam(self.measurer, exam):
+        for line in sheet_for(self.measurer, exam.pk).hand_overs:
+            if line.closed_at is not None:
+                continue
+            slip = hand_over_for(self.measurer, line.id)
             moment = slip.raised_at + timedelta(minutes=told.minutes)
             with clock.at(max(moment, clock.now())):
-                hand_overs.close_hand_over(
+                visits.close_hand_over(
                     slip=slip,
                     told_name=told.name,
                     told_role=told.role,
@@ -280,6 +287,14 @@ class _Teller:
                     patient_told="yes",
                     by=self.measurer,
                 )
+
+    def _report(self, exam: Exam) -> None:
+        draft = draft_for(self.reporter, exam.pk)
+        document = make_report(
+            exam=exam, conclusion=draft.drafted, drafted=draft.drafted, seen=draft.seen, by=self.reporter
+        )
+        # Rendered here and now, on the day it happened; the worker finds it done.
+        render_report(document=document, by=self.reporter)
 
     def _entry(self, exam: Exam, name: str) -> UUID:
         return uuid5(_ENTRIES, f"{self.story.number} {exam.booked_for.isoformat()} {name}")
