@@ -22,7 +22,7 @@ def send(client, exam, field, typed, **more):
         "typed": typed,
         "technique": "two_cuffs" if "toe_" in field and "celsius" not in field else "doppler",
         "client_id": str(uuid4()),
-        "seen_revision": revision_of(exam, field),
+        "seen_revision": more["seen_revision"] if "seen_revision" in more else revision_of(exam, field),
         "typed_at": clock.now().isoformat(),
         **more,
     }
@@ -165,7 +165,9 @@ def test_a_condition_of_a_measured_exam_needs_a_reason(measurer, client_as):
 def test_whatever_a_browser_gets_wrong_is_refused_in_words(measurer, client_as, broken):
     exam = ready_exam(measurer)
 
-    answer = send(client_as(measurer), exam, **{"field": "right.arm.1", "typed": "140", **broken})
+    answer = send(
+        client_as(measurer), exam, **{"field": "right.arm.1", "typed": "140", "seen_revision": 0, **broken}
+    )
 
     assert answer.status_code in (409, 422)
     assert not Reading.objects.exists()
