@@ -1,10 +1,12 @@
 """Everything stored of an exam, read once, and what follows from it without asking the database again."""
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cached_property
+from typing import TypeVar
 
 from exams.hemodynamics import (
     Conditions,
@@ -30,6 +32,7 @@ from exams.visits.plan import (
 )
 from exams.visits.wording import REGION_SITES, SIDE_WORDS, reason_words
 
+Row = TypeVar("Row", Reading, Preparation)
 # A cuff was inflated for these, so they tell when the first inflation was.
 INFLATED = (Outcome.PRESSURE, Outcome.NOT_OCCLUDABLE, Outcome.NO_SIGNAL)
 
@@ -175,11 +178,13 @@ def charts_of(exams: Sequence[Exam]) -> list[Chart]:
     facts = list(
         LimbFact.objects.filter(patient_id=patient_id, replaced_by=None, withdrawn_at=None).order_by("pk")
     )
-    inflated = list(
-        Exam.objects.filter(patient_id=patient_id, first_inflation_at__isnull=False)
+    inflated = [
+        (pk, at)
+        for pk, at in Exam.objects.filter(patient_id=patient_id)
         .order_by("first_inflation_at", "pk")
         .values_list("pk", "first_inflation_at")
-    )
+        if at is not None
+    ]
     flows = set(
         Reading.objects.filter(
             exam__patient_id=patient_id,
@@ -191,24 +196,34 @@ def charts_of(exams: Sequence[Exam]) -> list[Chart]:
         .values_list("exam_id", "side")
         .distinct()
     )
+    readings_of, preparations_of = _by_exam(readings), _by_exam(preparations)
     charts = []
     for exam in exams:
         zone = exam.clinic.zone
         moment, on = moment_of(exam), moment_of(exam).astimezone(zone).date()
-        later = [at.astimezone(zone).date() for pk, at in inflated if pk != exam.pk and at > moment]
-        earlier = {pk for pk, at in inflated if pk != exam.pk and at < moment}
+        next_at = next((at for _, at in inflated if at > moment), None)
+        next_on = next_at.astimezone(zone).date() if next_at else None
+        earlier = {pk for pk, at in inflated if at < moment}
         charts.append(
             Chart(
                 exam=exam,
                 on=on,
-                readings=tuple(row for row in readings if row.exam_id == exam.pk),
-                preparations=tuple(row for row in preparations if row.exam_id == exam.pk),
+                readings=tuple(readings_of[exam.pk]),
+                preparations=tuple(preparations_of[exam.pk]),
                 cautions=tuple(one for one in cautions if _in_force(one, on)),
-                facts=tuple(fact for fact in facts if _counts(fact, on, min(later, default=None))),
+                facts=tuple(fact for fact in facts if _counts(fact, on, next_on)),
                 flow_before=frozenset(side for pk, side in flows if pk in earlier),
             )
         )
     return charts
+
+
+def _by_exam(rows: Iterable[Row]) -> defaultdict[int, list[Row]]:
+    """The rows of each exam, in the order given; one pass, however many exams there are."""
+    found: defaultdict[int, list[Row]] = defaultdict(list)
+    for row in rows:
+        found[row.exam_id].append(row)
+    return found
 
 
 def moment_of(exam: Exam) -> datetime:
