@@ -301,7 +301,7 @@ def test_a_protected_arm_says_do_not_inflate_and_is_passed_over(page_as, measure
     type_into(page, "right.arm.1", "138")
 
     expect(typed(page, "right.posterior_tibial.1")).to_be_focused()
-    expect(box(page, "left.arm.1")).to_contain_text("Do not inflate.")
+    expect(box(page, "left.arm.1")).to_contain_text("Do not inflate")
 
 
 def test_without_a_script_the_whole_form_is_sent_and_a_wrong_value_keeps_what_was_typed(

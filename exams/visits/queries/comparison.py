@@ -32,6 +32,10 @@ class Comparison:
     there: Criteria
     lines: tuple[ComparedLine, ...]
 
+    @property
+    def differing(self) -> tuple[ComparedLine, ...]:
+        return tuple(line for line in self.lines if line.differs)
+
 
 def comparison_of(person: Person, exam_id: int, name: str) -> Comparison:
     """The exam under its own criteria and under those called `name`.
