@@ -36,6 +36,7 @@ from exams.hemodynamics.flags import FLAGS
 from exams.hemodynamics.interpretation import compare_criteria, interpret
 from exams.hemodynamics.measured import (
     ANKLE_SITES,
+    ANSWERS,
     ARM_LIMITS_HALF_MMHG,
     FOOT_LIMITS_HALF_MMHG,
     TOE_SITES,
@@ -64,6 +65,7 @@ from exams.hemodynamics.table import (
 
 __all__ = [
     "ANKLE_SITES",
+    "ANSWERS",
     "ARM_COLUMNS",
     "ARM_LIMITS_HALF_MMHG",
     "DEFAULT_CRITERIA",

@@ -1,0 +1,128 @@
+"""Criteria files: whole when shipped, refused in plain words when not."""
+
+import re
+
+import pytest
+
+from exams.hemodynamics import (
+    CriteriaError,
+    InputError,
+    criteria_names,
+    criteria_versions,
+    load_criteria,
+    read_criteria,
+)
+
+SHIPPED = criteria_names()
+TEXT = load_criteria("acc-aha-2024").text
+
+
+def problems_of(text):
+    with pytest.raises(CriteriaError) as refused:
+        read_criteria(text)
+    return refused.value.problems
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_shipped_criteria_are_whole_and_every_source_they_name_is_used(name):
+    criteria = load_criteria(name)
+
+    used = set(re.findall(r'source = "(\w+)"', criteria.text))
+    assert used == set(criteria.sources)
+    assert len(criteria.content_hash) == 64
+    assert criteria_versions(name) == (criteria.version,)
+
+
+def test_the_hash_changes_with_any_byte():
+    assert read_criteria(TEXT + "\n").content_hash != load_criteria("acc-aha-2024").content_hash
+    assert read_criteria(TEXT).content_hash == load_criteria("acc-aha-2024").content_hash
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "problem"),
+    [
+        (
+            "lo = 91\nhi = 99",
+            "lo = 92\nhi = 99",
+            "gap between ABNORMAL_MILD (to 90) and BORDERLINE (from 92)",
+        ),
+        ("lo = 91\nhi = 99", "lo = 90\nhi = 99", "bands ABNORMAL_MILD and BORDERLINE overlap"),
+        ("lo = 91\nhi = 99", "lo = 91\nhi = 98", "gap between BORDERLINE (to 98) and NORMAL (from 100)"),
+        (
+            "lo = 91\nhi = 99",
+            "lo = 91.5\nhi = 99",
+            "'lo' of ankle_brachial_index band 4 must be a whole number",
+        ),
+        ("lo = 91\nhi = 99", "lo = 91", "bands BORDERLINE and NORMAL overlap"),
+        ("lo = 0\nhi = 40", "lo = 1\nhi = 40", "the lowest band must start at 0, not 1"),
+        ("lo = 141\n", "lo = 141\nhi = 300\n", "the highest band must be open upwards"),
+        (
+            'code = "BORDERLINE"',
+            'code = "MIDDLING"',
+            "Code 'MIDDLING' of ankle_brachial_index band 4 is not known",
+        ),
+        ('code = "BORDERLINE"', 'code = "NORMAL"', "a band code is used twice"),
+        (
+            'limit = 30, source = "SAWKA92"',
+            "limit = 30",
+            "'source' of thresholds.toe_cold_celsius is missing",
+        ),
+        (
+            'rule = "higher", source = "ACC16"',
+            'rule = "any", source = "ACC16"',
+            "Rule 'any' of choices.ankle",
+        ),
+        ('source = "SAWKA92", status', 'source = "NOBODY", status', "Source 'NOBODY' of thresholds.toe_cold"),
+        (
+            'gradient_mmhg = { operator = ">"',
+            'gradient_mmhg = { operator = "="',
+            "Operator '=' of thresholds.grad",
+        ),
+        (
+            'gradient_mmhg = { operator = ">", limit = 70',
+            'gradient_mmhg = { operator = ">", limit = 7.5',
+            "7.5",
+        ),
+        ("toe_wound_mmhg", "toe_wounds_mmhg", "Unknown threshold 'thresholds.toe_wounds_mmhg'"),
+        ("[noise]", "[noises]", "Unknown key 'noises'"),
+        ("limit_mmhg = 40", "limit_mmhg = 25", "toe_pressure: each limit must be above the one before it"),
+        ('name = "acc-aha-2024"', 'name = "ACC AHA"', "must be small letters"),
+        ('version = "1"', "version = 1", "'version' of criteria is missing or not text"),
+        ("lo = 0\n", "lo = \n", "not valid TOML"),
+    ],
+)
+def test_a_fault_in_criteria_is_named(old, new, problem):
+    assert old in TEXT
+
+    found = problems_of(TEXT.replace(old, new, 1))
+
+    assert any(problem in sentence for sentence in found), found
+
+
+def test_every_fault_is_named_at_once():
+    broken = TEXT.replace("lo = 91\nhi = 99", "lo = 92\nhi = 99").replace("toe_wound_mmhg", "toe_mmhg")
+
+    assert len(problems_of(broken)) == 3
+
+
+@pytest.mark.parametrize(
+    "text", ["", "name = 'x'", "[sources]\nA = 1", "choices = 3\nthresholds = []\nnoise = 1"]
+)
+def test_criteria_that_are_hardly_there_are_refused_without_a_crash(text):
+    assert problems_of(text)
+
+
+def test_unknown_criteria_are_refused_with_the_names_there_are():
+    with pytest.raises(InputError) as name_refused:
+        load_criteria("nobody-1900")
+    with pytest.raises(InputError) as version_refused:
+        load_criteria("acc-aha-2024", "99")
+
+    assert name_refused.value.limit == SHIPPED
+    assert version_refused.value.limit == ("1",)
+
+
+@pytest.mark.parametrize("name", ["../acc-aha-2024", "acc-aha-2024@1", "", "*"])
+def test_a_name_is_never_a_path_or_a_pattern(name):
+    with pytest.raises(InputError):
+        load_criteria(name)
