@@ -4,7 +4,6 @@ import zoneinfo
 from collections.abc import Iterable
 from typing import Any
 
-from allauth.account.forms import LoginForm
 from django import forms
 
 from access.models import Clinic
@@ -13,17 +12,6 @@ from access.roles import ROLES_NEEDING_APPROVAL, Role
 
 def _zones() -> list[tuple[str, str]]:
     return [(zone, zone.replace("_", " ")) for zone in sorted(zoneinfo.available_timezones()) if "/" in zone]
-
-
-class SignInForm(LoginForm):
-    """Email and password. A forgotten password is mended by an administrator, so no link is offered."""
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["login"].label = "Email"
-        self.fields["password"].help_text = ""
-        for field in self.fields.values():
-            field.widget.attrs.pop("placeholder", None)
 
 
 class MemberForm(forms.Form):

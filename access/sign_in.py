@@ -11,10 +11,11 @@ from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import render
+from django.shortcuts import render, resolve_url
 from django.views.decorators.debug import sensitive_post_parameters
 
 from access import clock
+from access.people import person_for
 from access.signed_out import asks_from_a_script, typed_values
 
 # Not a name any form of ours uses, so that typed values can stand beside it in one form.
@@ -32,11 +33,18 @@ class Adapter(DefaultAccountAdapter):
             "waits five minutes."
         ),
         "too_many_login_attempts": "Too many wrong tries. Wait five minutes, then try again.",
+        "enter_current_password": "That is not your present password. Try again.",
         "incorrect_password": "That is not your password. Try again.",
     }
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
+
+    def get_login_redirect_url(self, request: HttpRequest) -> str:
+        """Today; or, for somebody without a role yet, the page that says so."""
+        if person_for(request.user).roles:
+            return resolve_url(settings.LOGIN_REDIRECT_URL)
+        return resolve_url("access:account")
 
     def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
         return not is_fresh(context.request)

@@ -8,6 +8,7 @@ app_name = "access"
 urlpatterns = [
     path("account/", views.account, name="account"),
     path("clinic/choose/", views.switch_clinic, name="switch_clinic"),
+    path("still-here/", views.still_here, name="still_here"),
     path("queue-key/", views.queue_key, name="queue_key"),
     path("first-password/<str:token>/", views.first_password, name="first_password"),
     path("staff/", staff_views.staff, name="staff"),

@@ -49,6 +49,12 @@ def queue_key(request: Request) -> JsonResponse:
 
 
 @never_cache
+def still_here(request: Request) -> JsonResponse:
+    """Asked while somebody types without sending, and by a covered page before it opens again."""
+    return JsonResponse({"person": request.person.user.pk})
+
+
+@never_cache
 @sensitive_post_parameters("password", "again")
 @sensitive_variables("token")
 def first_password(request: Request, token: str) -> HttpResponse:

@@ -137,7 +137,11 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"
 ACCOUNT_ADAPTER = "access.sign_in.Adapter"
-ACCOUNT_FORMS = {"login": "access.forms.SignInForm"}
+ACCOUNT_FORMS = {
+    "login": "access.sign_in_forms.SignInForm",
+    "reauthenticate": "access.sign_in_forms.ProveItForm",
+    "change_password": "access.sign_in_forms.NewPasswordForm",
+}
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]

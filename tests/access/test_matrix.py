@@ -99,3 +99,12 @@ def test_a_page_that_is_not_in_the_matrix_is_refused(measurer, client_as, monkey
 
 def test_a_method_that_is_not_in_the_matrix_is_not_allowed(measurer, client_as):
     assert client_as(measurer).delete(reverse("access:queue_key")).status_code == 405
+
+
+def test_head_is_answered_like_get_and_never_taken_for_a_change(administrator, client_as):
+    assert client_as(administrator).head(reverse("access:clinic")).status_code == 200
+
+
+def test_options_is_not_allowed(administrator, client_as):
+    # It needs no proof that the form is ours, so no view may ever see it.
+    assert client_as(administrator).options(reverse("access:clinic")).status_code == 405

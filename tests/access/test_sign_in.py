@@ -12,6 +12,8 @@ from allauth.mfa.models import Authenticator
 from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
 from allauth.mfa.totp.internal.auth import TOTP
 from django.core.exceptions import ImproperlyConfigured
+from django.db import connection
+from django.test import Client
 from django.urls import reverse
 
 from access import checks, clock, services
@@ -294,7 +296,6 @@ def test_disabling_an_account_ends_its_sign_in_at_once(client, with_password, sy
 
 
 def test_other_sign_ins_can_be_ended_by_oneself(client, with_password):
-    from django.test import Client
 
     elsewhere = Client()
     sign_in(elsewhere, with_password)
@@ -307,7 +308,6 @@ def test_other_sign_ins_can_be_ended_by_oneself(client, with_password):
 
 
 def test_if_the_line_of_a_sign_in_cannot_be_written_nobody_is_signed_in(client, with_password):
-    from django.db import connection
 
     client.raise_request_exception = False
     with connection.cursor() as cursor:
@@ -362,3 +362,35 @@ def test_whose_form_it_is_cannot_be_changed(form_sent_too_late, reporter, client
     forged = carried(form_sent_too_late) | {"clinic": str(clinic.pk), "typed_by": str(reporter.user.pk)}
 
     assert client_as(reporter).post(reverse("access:switch_clinic"), forged).status_code == 403
+
+
+def test_somebody_without_a_role_lands_on_their_account(client, with_password, system_administrator):
+    services.end_role(membership=with_password.user.memberships.get(), by=system_administrator)
+
+    assert sign_in(client, with_password).headers["Location"] == reverse("access:account")
+
+
+def test_a_changed_password_ends_the_other_sign_ins_and_leaves_a_line(client, with_password):
+    elsewhere = Client()
+    sign_in(elsewhere, with_password)
+    sign_in(client, with_password)
+    new = "another walk along the fen"
+
+    client.post(
+        reverse("account_change_password"), {"oldpassword": PASSWORD, "password1": new, "password2": new}
+    )
+
+    assert client.get(reverse("access:queue_key")).status_code == 200
+    assert elsewhere.get(reverse("access:queue_key")).status_code == 302
+    assert actions()[-1] == "password changed"
+
+
+def test_a_short_new_password_is_refused_in_words(client, with_password):
+    sign_in(client, with_password)
+
+    page = client.post(
+        reverse("account_change_password"),
+        {"oldpassword": PASSWORD, "password1": "elevenchars", "password2": "elevenchars"},
+    )
+
+    assert "This password is too short" in page.content.decode()

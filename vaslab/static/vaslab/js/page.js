@@ -1,6 +1,7 @@
 // What every page does. An expired sign-in is said in place, so that nothing typed is lost.
 
 import "./form_token.js";
+import "./idle_lock.js";
 import "./sign_out.js";
 
 document.body.addEventListener("htmx:responseError", (event) => {
