@@ -147,7 +147,9 @@ def _rest_short(chart: Chart) -> Iterator[Remark]:
     minutes, _ = chart.rest
     if minutes is None or minutes >= 10:
         return
-    first = min(chart.standing.items(), key=lambda item: (item[1].typed_at, item[1].pk), default=None)
+    # A protected site has its reason before any cuff is inflated; the question belongs to the first cuff.
+    inflated = [item for item in chart.standing.items() if item[1].outcome != Outcome.NOT_OBTAINED]
+    first = min(inflated, key=lambda item: (item[1].typed_at, item[1].pk), default=None)
     if first is None:
         return
     words = (

@@ -65,4 +65,4 @@ def _side_words(limb: Side | None) -> str:
 
 
 def _told(finding: Finding | None) -> tuple[str, ...]:
-    return (finding.shown, finding.band, finding.sentence, *finding.flags) if finding else ()
+    return (finding.shown, finding.band, finding.sentence) if finding else ()
