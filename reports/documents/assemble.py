@@ -36,6 +36,15 @@ TITLES = {
 ELSEWHERE = frozenset(
     {"rest", "position", "room_temperature", "tobacco", "caffeine", "toe_skin_temperature", "urgency"}
 )
+# The answer first; the single pressures behind it follow in the core's order.
+FIRST = (
+    "pattern",
+    "ankle_brachial_index",
+    "toe_brachial_index",
+    "ankle_pressure",
+    "toe_pressure",
+)
+INDICES = frozenset({"ankle_brachial_index", "toe_brachial_index"})
 UNITS = {"pressures": "mmHg", "indices": "index"}
 UNCERTAINTY = (
     "Each interval is a 95 % interval of the measurement, from the spread of the repeats and never below "
@@ -106,18 +115,24 @@ def limitations(chart: Chart, answers: Iterable[RemarkAnswer]) -> tuple[str, ...
     return tuple(said)
 
 
-def finding_rows(interpretation: Interpretation) -> tuple[FindingRow, ...]:
+def finding_rows(interpretation: Interpretation, criteria: Criteria) -> tuple[FindingRow, ...]:
     """Every finding of a limb that has a value or a band, RIGHT beside LEFT (items 9 to 15, 20)."""
     shown = [
         one
         for one in interpretation.findings
         if one.limb is not None and one.measure not in ELSEWHERE and (one.shown or one.band_words)
     ]
+    measures = dict.fromkeys(one.measure for one in shown)
     rows = []
-    for measure in dict.fromkeys(one.measure for one in shown):
+    for measure in [
+        *(one for one in FIRST if one in measures),
+        *(one for one in measures if one not in FIRST),
+    ]:
         named = next(one for one in shown if one.measure == measure)
         right, left = (cell(interpretation.of(measure, side)) for side in Side)
-        rows.append(FindingRow(label(measure), right, left, named.rule, named.source))
+        # The criteria are named once, at the end; every rule is theirs.
+        rule = named.rule.removeprefix(f"{criteria.label}: ")
+        rows.append(FindingRow(label(measure), right, left, rule, named.source))
     return tuple(rows)
 
 
@@ -131,12 +146,12 @@ def whole_exam(interpretation: Interpretation) -> tuple[Fact, ...]:
 
 
 def statements(interpretation: Interpretation) -> tuple[Statement, ...]:
-    """The core's sentences, RIGHT, LEFT, then the exam; each once."""
+    """The core's sentences, RIGHT, LEFT, then the exam; each once, and no index a second time."""
     said = [
-        Statement(one.limb.word if one.limb else "", one.sentence)
+        Statement("" if one.limb is None or one.limb.word in one.sentence else one.limb.word, one.sentence)
         for limb in (Side.RIGHT, Side.LEFT, None)
         for one in interpretation.on(limb)
-        if one.sentence
+        if one.sentence and (one.flags or one.measure not in INDICES)
     ]
     return tuple(dict.fromkeys(said))
 
@@ -257,8 +272,11 @@ def cell(finding: Finding | None) -> Cell | None:
     """A finding as a cell; the reason stands where there is no value."""
     if finding is None:
         return None
-    shown = finding.shown or (finding.value.reason if isinstance(finding.value, NotStated) else "")
-    return Cell(shown, _interval(finding), finding.band, finding.band_words)
+    shown = finding.shown
+    if isinstance(finding.value, NotStated) and shown in ("", "not stated"):
+        shown = finding.value.reason
+    band_words = finding.band_words if finding.band_words != shown else ""
+    return Cell(shown, _interval(finding), finding.band, band_words)
 
 
 def moment(at: datetime, zone: tzinfo) -> str:

@@ -11,7 +11,7 @@ from access import clock
 from access.people import Person
 from access.permissions import NotHere, require
 from access.roles import Role
-from exams.hemodynamics import Interpretation, Side, conclusion_draft
+from exams.hemodynamics import Criteria, Interpretation, Side, conclusion_draft
 from exams.visits.history import limb_history
 from exams.visits.ladder import Ladder
 from exams.visits.models import Exam, HandOver, RemarkAnswer
@@ -43,6 +43,7 @@ class Draft:
     exam: Exam
     chart: Chart
     interpretation: Interpretation
+    criteria: Criteria
     drafted: str
     seen: str
     documents: tuple[Document, ...]
@@ -61,7 +62,7 @@ class Draft:
 
     @property
     def rows(self) -> tuple[FindingRow, ...]:
-        return assemble.finding_rows(self.interpretation)
+        return assemble.finding_rows(self.interpretation, self.criteria)
 
     @property
     def statements(self) -> tuple[Statement, ...]:
@@ -101,6 +102,7 @@ def draft_for(person: Person, exam_id: int) -> Draft:
         exam=exam,
         chart=chart_of(exam),
         interpretation=found,
+        criteria=criteria_of(exam),
         drafted=conclusion_draft(found) if found.findings else "",
         seen=findings_mark(found),
         documents=_versions(exam),
@@ -185,7 +187,7 @@ def report_content(
         conditions=assemble.conditions(chart),
         right=standings_of(chart, Side.RIGHT, found),
         left=standings_of(chart, Side.LEFT, found),
-        findings=assemble.finding_rows(found),
+        findings=assemble.finding_rows(found, criteria),
         statements=assemble.statements(found),
         readings=assemble.reading_rows(chart),
         hand_overs=tuple(

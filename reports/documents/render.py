@@ -100,6 +100,7 @@ def page(content: ReportContent, made_at: datetime) -> str:
             "ladders": ladders(content.right, content.left),
             "panels": panels,
             "panel_pairs": trend_svg.beside(panels),
+            "breaks": trend_svg.breaks(content.trend),
             "trend_tables": trend_svg.tables(content.trend),
         },
     )

@@ -5,7 +5,7 @@ that RIGHT and LEFT can be compared by eye. Lengths are SVG user units; y grows 
 """
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -18,13 +18,17 @@ WIDTH = 340.0
 HEIGHT = 178.0
 LEFT, RIGHT = 34.0, 262.0
 TOP, BASE = 34.0, 152.0
-LEAST_TOP = {"mmHg": Decimal(150), "index": Decimal("1.2")}
+LEAST_TOP = {"mmHg": Decimal(150), "index": Decimal("1.6")}
 STEP = {"mmHg": Decimal(50), "index": Decimal("0.2")}
 # The first series of a panel is drawn dashed with open squares, the second solid with full circles.
 LOOKS = (("square", "4 3"), ("circle", ""), ("triangle", "1 3"))
 LEAST_DAYS = 60
 LINE_OF_WORDS = 9.0
 LETTERS_OF_A_LIMIT = 18
+
+
+Across = Callable[[date], float]
+Upwards = Callable[[Decimal | None], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +94,6 @@ class DrawnPanel:
     limits: tuple[DrawnLimit, ...]
     series: tuple[DrawnSeries, ...]
     breaks: tuple[DrawnBreak, ...]
-    break_words: tuple[str, ...]
     description: str
     width: float = WIDTH
     height: float = HEIGHT
@@ -125,7 +128,39 @@ def draw(panels: Sequence[TrendPanel]) -> tuple[DrawnPanel, ...]:
     if len(days) < 2:
         return ()
     tops = {panel.unit: _top(panel.unit, panels) for panel in panels}
-    return tuple(_panel(index, panel, days, tops[panel.unit]) for index, panel in enumerate(panels))
+    numbers = {
+        limb: {words: number for number, words in enumerate(found, start=1)} for limb, found in breaks(panels)
+    }
+    return tuple(
+        _panel(index, panel, days, tops[panel.unit], numbers[panel.limb])
+        for index, panel in enumerate(panels)
+    )
+
+
+def breaks(panels: Sequence[TrendPanel]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Each limb with the words of its breaks, in the order of their numbers.
+
+    A pressure and its index break at once for one reason, which is then said once and has one number.
+    """
+    found: dict[str, dict[str, None]] = {panel.limb: {} for panel in panels}
+    for panel in panels:
+        for series in panel.series:
+            for before, after in _broken(series):
+                found[panel.limb][_break_words(before, after)] = None
+    return tuple((limb, tuple(words)) for limb, words in found.items())
+
+
+def _broken(series: TrendSeries) -> Iterator[tuple[TrendPoint, TrendPoint]]:
+    valued = [point for point in series.points if point.value is not None]
+    return ((before, after) for before, after in pairwise(valued) if after.broken)
+
+
+def _break_words(before: TrendPoint, after: TrendPoint) -> str:
+    return f"{_month(before.on)} to {_month(after.on)}: {after.broken}"
+
+
+def _month(on: date) -> str:
+    return f"{on:%b %Y}"
 
 
 def beside(panels: Sequence[DrawnPanel]) -> tuple[tuple[DrawnPanel, ...], ...]:
@@ -152,17 +187,21 @@ def _cell(unit: str, series: TrendSeries, day: date) -> str:
     return "; ".join(point.words for point in found) if found else "not measured"
 
 
-def _panel(index: int, panel: TrendPanel, days: Sequence[date], top: Decimal) -> DrawnPanel:
+def _panel(
+    index: int, panel: TrendPanel, days: Sequence[date], top: Decimal, numbers: Mapping[str, int]
+) -> DrawnPanel:
     first, last = days[0], days[-1]
     span = max((last - first).days, LEAST_DAYS)
 
     def x(on: date) -> float:
         return round(LEFT + 10 + (RIGHT - LEFT - 20) * (on - first).days / span, 1)
 
-    def y(value: Decimal) -> float:
+    def y(value: Decimal | None) -> float:
+        if value is None:
+            return BASE
         return round(BASE - (BASE - TOP) * float(min(max(value, Decimal(0)), top) / top), 1)
 
-    series, breaks, words = [], [], []
+    series, gaps = [], []
     legend_x = LEFT
     for (shape, dashes), one in zip(LOOKS, panel.series, strict=False):
         marks = tuple(_mark(shape, point, x, y) for point in one.points)
@@ -170,16 +209,10 @@ def _panel(index: int, panel: TrendPanel, days: Sequence[date], top: Decimal) ->
             DrawnSeries(one.name, shape, dashes, legend_x + 8, legend_x + 18, _paths(one.points, x, y), marks)
         )
         legend_x += 26 + 5.4 * len(one.name)
-        for before, after in pairwise([point for point in one.points if point.value is not None]):
-            if after.broken and before.value is not None and after.value is not None:
-                breaks.append(
-                    DrawnBreak(
-                        round((x(before.on) + x(after.on)) / 2, 1),
-                        round((y(before.value) + y(after.value)) / 2, 1),
-                        len(words) + 1,
-                    )
-                )
-                words.append(f"{one.name}, {before.on.year} to {after.on.year}: {after.broken}")
+        for before, after in _broken(one):
+            gap_x = round((x(before.on) + x(after.on)) / 2, 1)
+            gap_y = round((y(before.value) + y(after.value)) / 2, 1)
+            gaps.append(DrawnBreak(gap_x, gap_y, numbers[_break_words(before, after)]))
     return DrawnPanel(
         key=f"trend-{index}",
         limb=panel.limb,
@@ -187,28 +220,22 @@ def _panel(index: int, panel: TrendPanel, days: Sequence[date], top: Decimal) ->
         unit=panel.unit,
         across=_years(first, last, x),
         upwards=_scale(panel.unit, top, y),
-        limits=_limits(panel, y),
+        limits=_limits(panel, top, y),
         series=tuple(series),
-        breaks=tuple(breaks),
-        break_words=tuple(words),
+        breaks=tuple(gaps),
         description=_describe(panel),
     )
 
 
-def _mark(shape, point: TrendPoint, x, y) -> Mark:
+def _mark(shape: str, point: TrendPoint, x: Across, y: Upwards) -> Mark:
     if point.value is None:
         return Mark("cross", x(point.on), BASE, None, None)
-    whole = point.low is not None and point.high is not None
-    return Mark(
-        shape,
-        x(point.on),
-        y(point.value),
-        y(point.low) if whole and point.low is not None else None,
-        y(point.high) if whole and point.high is not None else None,
-    )
+    if point.low is None or point.high is None:
+        return Mark(shape, x(point.on), y(point.value), None, None)
+    return Mark(shape, x(point.on), y(point.value), y(point.low), y(point.high))
 
 
-def _paths(points: Iterable[TrendPoint], x, y) -> tuple[str, ...]:
+def _paths(points: Iterable[TrendPoint], x: Across, y: Upwards) -> tuple[str, ...]:
     """A path for each stretch that may be joined: a value after a break starts a new one."""
     paths: list[list[str]] = []
     for point in points:
@@ -237,26 +264,27 @@ def _top(unit: str, panels: Iterable[TrendPanel]) -> Decimal:
     return max(LEAST_TOP[unit], ceil(highest / step) * step)
 
 
-def _scale(unit: str, top: Decimal, y) -> tuple[Tick, ...]:
+def _scale(unit: str, top: Decimal, y: Upwards) -> tuple[Tick, ...]:
     step = STEP[unit] if top / STEP[unit] <= 8 else STEP[unit] * 2
     values = [step * number for number in range(int(top / step) + 1)]
     return tuple(Tick(y(value), y(value) + 3.5, f"{value:f}") for value in values)
 
 
-def _years(first: date, last: date, x) -> tuple[Tick, ...]:
+def _years(first: date, last: date, x: Across) -> tuple[Tick, ...]:
     newyears = [date(year, 1, 1) for year in range(first.year + 1, last.year + 1)]
     if len(newyears) < 2:
         ends = [first, last]
-        return tuple(Tick(x(day), x(day), f"{day:%b %Y}") for day in ends)
+        return tuple(Tick(x(day), x(day), _month(day)) for day in ends)
     every = -(-len(newyears) // 8)
     return tuple(Tick(x(day), x(day), str(day.year)) for day in newyears[::every])
 
 
-def _limits(panel: TrendPanel, y) -> tuple[DrawnLimit, ...]:
+def _limits(panel: TrendPanel, top: Decimal, y: Upwards) -> tuple[DrawnLimit, ...]:
     """The limits as lines, each name beside its own, pushed down where two would run into one another."""
     drawn = []
     free_from = TOP - LINE_OF_WORDS
-    for limit in sorted(panel.limits, key=lambda one: one.value, reverse=True):
+    within = [limit for limit in panel.limits if limit.value <= top]
+    for limit in sorted(within, key=lambda one: one.value, reverse=True):
         lines = textwrap.wrap(limit.words, LETTERS_OF_A_LIMIT)
         middle = y(limit.value) + 3 - LINE_OF_WORDS * (len(lines) - 1) / 2
         start = max(middle, free_from)

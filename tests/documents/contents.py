@@ -50,7 +50,7 @@ def usual() -> ReportContent:
         invented=True,
         conclusion=(
             "RIGHT: ankle-brachial index 1.06 and toe-brachial index 0.70: borderline at the toe.\n"
-            "LEFT: ankle-brachial index 0.68 and toe-brachial index 0.41: arterial disease, ankle and toe agree."
+            "LEFT: ankle-brachial index 0.68 and toe-brachial index 0.41: arterial disease, as the toe."
         ),
         exam=(
             Fact("Exam", "ankles and toes, complete"),
@@ -139,7 +139,7 @@ def usual() -> ReportContent:
         ),
         trend=trend_of(2),
         limitations=(),
-        criteria="acc-aha-2024, version 1: 2024 multisociety guideline, higher ankle artery over the higher arm",
+        criteria="acc-aha-2024, version 1: higher ankle artery over the higher arm",
         criteria_hash="ab" * 32,
         sources=(
             "ACC16: Gerhard-Herman MD, et al. Circulation 2017;135:e726-e779",
@@ -202,8 +202,8 @@ def calcified() -> ReportContent:
     return replace(
         usual(),
         conclusion=(
-            "RIGHT: the ankle arteries could not be occluded, so the ankle tells nothing; the toe is 24 mmHg, "
-            "severe ischaemia.\nLEFT: not compressible at the ankle; toe 61 mmHg."
+            "RIGHT: the ankle arteries could not be occluded, so the ankle tells nothing; the toe is "
+            "24 mmHg, severe ischaemia.\nLEFT: not compressible at the ankle; toe 61 mmHg."
         ),
         right=(
             standing(Site.ARM, 142),
