@@ -176,3 +176,15 @@ def test_another_clinics_exam_is_not_there(measurer, outsider):
 
     with pytest.raises(NotHere):
         enter(exam, "right.arm.1", 140, outsider)
+
+
+def test_typing_the_first_value_again_later_does_not_lengthen_the_rest(measurer):
+    with clock.at(NOON):
+        exam = ready_exam(measurer, rest_minutes=0)
+    with clock.at(NOON + timedelta(minutes=8)):
+        enter(exam, "right.arm.1", 140, measurer)
+    with clock.at(NOON + timedelta(minutes=20)):
+        enter(exam, "right.arm.1", 142, measurer)
+
+    exam.refresh_from_db()
+    assert exam.first_inflation_at == NOON + timedelta(minutes=8)

@@ -5,11 +5,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
-from exams.hemodynamics import Interpretation, Side, comparability
+from exams.hemodynamics import Criteria, Interpretation, Side, comparability
 from exams.visits.models import Exam, Technique
 from exams.visits.plan import ANKLE_SITES, DONE_STATES, SIDES, TOE_SITES, kind_of_site
 from exams.visits.queries.chart import Chart, charts_of, moment_of
-from exams.visits.queries.criteria import criteria_of
 from exams.visits.queries.results import stored_interpretations
 from exams.visits.sheet import LastTime
 from exams.visits.wording import SIDE_WORDS, SITE_NAMES, technique_words, whole_mmhg
@@ -50,11 +49,11 @@ def last_comparable(
     return None
 
 
-def last_time_cards(chart: Chart, earlier: Sequence[Earlier]) -> dict[str, LastTime]:
+def last_time_cards(chart: Chart, earlier: Sequence[Earlier], criteria: Criteria) -> dict[str, LastTime]:
     """For each side that was measured before: the same toe (or the ankle), and what to expect today."""
     cards = {}
     for side in SIDES:
-        card = _card(chart, earlier, side)
+        card = _card(chart, earlier, side, criteria)
         if card:
             cards[side] = card
     return cards
@@ -69,7 +68,7 @@ def last_technique(earlier: Sequence[Earlier], side: str, sites: Sequence[str]) 
     return ""
 
 
-def _card(chart: Chart, earlier: Sequence[Earlier], side: str) -> LastTime | None:
+def _card(chart: Chart, earlier: Sequence[Earlier], side: str, criteria: Criteria) -> LastTime | None:
     planned = chart.planned(side)
     wanted = [site for site in planned if site in TOE_SITES] or [
         site for site in planned if site in ANKLE_SITES
@@ -79,20 +78,22 @@ def _card(chart: Chart, earlier: Sequence[Earlier], side: str) -> LastTime | Non
         for one in earlier:
             pressures = one.chart.pressures(side, site)
             if pressures:
-                return _card_of(chart, one, side, site, Decimal(median(pressures)), site in wanted)
+                return _card_of(
+                    one, side, site, Decimal(median(pressures)), criteria if site in wanted else None
+                )
     return None
 
 
-def _card_of(chart: Chart, one: Earlier, side: str, site: str, mmhg: Decimal, same_site: bool) -> LastTime:
+def _card_of(one: Earlier, side: str, site: str, mmhg: Decimal, criteria: Criteria | None) -> LastTime:
     reading = one.chart.attempts(side, site)[0]
-    noise = noise_mmhg(chart.exam, site, reading.technique) if same_site else None
+    noise = _noise_mmhg(criteria, site, reading.technique) if criteria else None
     low = max(1, int(mmhg) - noise) if noise is not None else None
     high = int(mmhg) + noise if noise is not None else None
     on = f"{one.chart.on.day} {one.chart.on:%b %Y}"
     name = f"{SIDE_WORDS[side]} {SITE_NAMES[site]}"
     if noise is not None:
         expected = f"Expected today {low}–{high} if nothing has changed."
-    elif same_site:
+    elif criteria:
         expected = "How much it varies from visit to visit is not known, so no range is given."
     else:
         expected = "Another site is measured today: compare with care."
@@ -110,9 +111,9 @@ def _card_of(chart: Chart, one: Earlier, side: str, site: str, mmhg: Decimal, sa
     )
 
 
-def noise_mmhg(exam: Exam, site: str, technique: str) -> int | None:
+def _noise_mmhg(criteria: Criteria, site: str, technique: str) -> int | None:
     """The change of a toe pressure that is beyond noise, mmHg, by the criteria; None where none is known."""
     if kind_of_site(site) != "toe":
         return None
     how = "automated" if technique == Technique.OSCILLOMETRIC else "manual"
-    return criteria_of(exam).thresholds[f"change_toe_pressure_{how}_mmhg"].limit
+    return criteria.thresholds[f"change_toe_pressure_{how}_mmhg"].limit

@@ -41,7 +41,8 @@ def sheet_for(person: Person, exam_id: int) -> Sheet:
     chart = chart_of(exam)
     earlier = earlier_exams(exam)
     found = stored_interpretation(exam)
-    remarks = remarks_on(chart, found, earlier, criteria_of(exam), answers_of(exam))
+    criteria = criteria_of(exam)
+    remarks = remarks_on(chart, found, earlier, criteria, answers_of(exam))
     may_measure = allowed(person, "measure")
     minutes, typed = chart.rest
     planned = sum(len(chart.planned(side)) for side in SIDES)
@@ -66,7 +67,7 @@ def sheet_for(person: Person, exam_id: int) -> Sheet:
         cautions=tuple(_caution_lines(chart)),
         groups=groups_of(chart, earlier, remarks, toes_first=exam.clinic.toes_first),
         preparation=preparation_of(chart, remarks),
-        last_time=last_time_cards(chart, earlier),
+        last_time=last_time_cards(chart, earlier, criteria),
         findings=_findings(found),
         ladders=ladders_of(chart, found) if found.findings else (),
         criteria=f"{found.criteria_name} version {found.criteria_version}" if found.findings else "",

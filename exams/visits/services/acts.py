@@ -1,6 +1,7 @@
 """What the services of this room share: the exam held for writing, and a step checked against its state."""
 
 from django.core.exceptions import ValidationError
+from django.db.models import Model
 
 from exams.visits.models import Exam, ExamState
 from exams.visits.plan import TRANSITIONS
@@ -31,6 +32,15 @@ def state_after(exam: Exam, step: str) -> str:
             {step: f"This exam is {state.label}. {WHAT_NEXT[state]} Nothing was changed."}, code="state"
         )
     return after
+
+
+def check(row: Model, *, empty: tuple[str, ...] = ()) -> None:
+    """All checks of the row itself. Rows it points to were just fetched, so they are not fetched again.
+
+    `empty` names fields that may be empty here although a form would not leave them so.
+    """
+    pointing = [field.name for field in row._meta.concrete_fields if field.is_relation]
+    row.full_clean(exclude=[*pointing, *empty], validate_unique=False)
 
 
 def need(words: str, field: str, because: str) -> str:

@@ -14,7 +14,7 @@ from exams.visits.models import Exam, ExamState, Indication
 from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import chart_of
 from exams.visits.queries.steps import HOW_IDENTIFIED
-from exams.visits.services.acts import held, need, state_after
+from exams.visits.services.acts import check, held, need, state_after
 from exams.visits.services.readings import prefill_protected_sites
 from exams.visits.services.results import refresh_results
 from exams.visits.wording import place_words
@@ -52,7 +52,7 @@ def book_exam(
         created_at=clock.now(),
         created_by=by.user,
     )
-    exam.full_clean()
+    check(exam)
     exam.save()
     record(by, "exam booked", exam, details={"type": exam_type, "for": booked_for})
     return exam
@@ -91,7 +91,7 @@ def set_indication(
     exam.indication = indication
     exam.indication_text = _indication_text(indication, indication_text)
     exam.referrer = referrer.strip()
-    exam.full_clean()
+    check(exam)
     exam.save()
     record(by, "indication recorded", exam, details={"old": before, "new": indication})
     return exam
@@ -191,7 +191,7 @@ def stop_exam(*, exam: Exam, because: str, by: Person) -> Exam:
     exam = held(exam)
     exam.state = state_after(exam, "stopped")
     exam.closed_because = need(because, "because", "Say why it was stopped. What was measured is kept.")
-    exam.full_clean()
+    check(exam)
     exam.save()
     record(by, "exam stopped", exam, details={"because": exam.closed_because})
     return exam
@@ -204,7 +204,7 @@ def not_attended(*, exam: Exam, because: str, by: Person) -> Exam:
     exam = held(exam)
     exam.state = state_after(exam, "not_attended")
     exam.closed_because = need(because, "because", "Say what is known: did not come, cancelled by whom.")
-    exam.full_clean()
+    check(exam)
     exam.save()
     record(by, "exam not attended", exam, details={"because": exam.closed_because})
     return exam

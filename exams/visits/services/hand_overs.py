@@ -11,6 +11,7 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.hemodynamics import Finding, Interpretation
 from exams.visits.models import Exam, HandOver, HandOverAttempt
+from exams.visits.services.acts import check
 
 # Severe figures without wound, rest pain or infection: somebody must know within a working day.
 WITHIN_A_WORKING_DAY = "SEVERE_ISCHAEMIA"
@@ -87,7 +88,7 @@ def close_hand_over(
         setattr(slip, name, words.strip())
     slip.told_by, slip.told_at = told_by, told_at
     slip.closed_at, slip.closed_by = clock.now(), by.user
-    slip.full_clean()
+    check(slip)
     slip.save()
     record(by, "hand-over closed", slip, details={"limb": slip.limb, "flag": slip.flag})
     return slip
@@ -108,7 +109,7 @@ def record_attempt(
         tried_at=_not_before_it_was_raised(tried_at, slip, field="tried_at"),
         tried_by=by.user,
     )
-    attempt.full_clean()
+    check(attempt)
     attempt.save()
     record(by, "hand-over tried", slip)
     return attempt
@@ -123,7 +124,7 @@ def close_as_raised_in_error(*, slip: HandOver, because: str, by: Person) -> Han
         raise ValidationError({"because": "Say why it was raised in error. The slip stays open."})
     slip.raised_in_error_because = because.strip()
     slip.closed_at, slip.closed_by = clock.now(), by.user
-    slip.full_clean()
+    check(slip)
     slip.save()
     record(by, "hand-over raised in error", slip, details={"because": slip.raised_in_error_because})
     return slip

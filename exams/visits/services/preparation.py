@@ -11,7 +11,7 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.visits.errors import StaleValue
 from exams.visits.models import Exam, ExamState, Preparation
-from exams.visits.services.acts import held
+from exams.visits.services.acts import check, held
 from exams.visits.services.results import refresh_results
 
 CLOSED = (ExamState.REPORTED, ExamState.NOT_ATTENDED, ExamState.STOPPED)
@@ -65,7 +65,7 @@ def record_preparation(
         replaces=before,
         replaced_because=reason.strip(),
     )
-    row.full_clean(exclude=[] if value else ["value"])
+    check(row, empty=() if value else ("value",))
     row.save()
     record(
         by,

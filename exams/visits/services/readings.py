@@ -15,7 +15,7 @@ from exams.visits.errors import StaleValue
 from exams.visits.models import Exam, NotObtained, Outcome, Reading, Technique
 from exams.visits.plan import DONE_STATES, SIDES, TECHNIQUES, Place, kind_of_site
 from exams.visits.queries.chart import INFLATED, Chart, chart_of
-from exams.visits.services.acts import held, need, state_after
+from exams.visits.services.acts import check, held, need, state_after
 from exams.visits.services.results import refresh_results
 from exams.visits.typed import TypedReading, written
 from exams.visits.wording import place_words, reading_shown
@@ -278,7 +278,7 @@ def _row(
         replaces=before,
         **more,
     )
-    row.full_clean()
+    check(row)
     row.save()
     return row
 
@@ -332,12 +332,16 @@ def _stale(place: Place, row: Reading | None) -> Exception:
 
 
 def _first_inflation(exam: Exam, chart: Chart, row: Reading) -> datetime | None:
-    """The time of the earliest cuff that stands; an exam entered later keeps its typed or booked time."""
+    """When the first cuff was inflated: typing a value again later does not move it.
+
+    None while no such reading stands. An exam entered later keeps its typed or booked time.
+    """
     standing = {**chart.standing, Place(row.side, row.site, row.attempt): row}
-    times = [one.typed_at for one in standing.values() if one.outcome in INFLATED and not one.withdrawn]
+    if not any(one.outcome in INFLATED and not one.withdrawn for one in standing.values()):
+        return None
     if exam.entered_later:
-        return (exam.first_inflation_at or exam.booked_for) if times else None
-    return min(times, default=None)
+        return exam.first_inflation_at or exam.booked_for
+    return min(one.typed_at for one in (*chart.readings, row) if one.outcome in INFLATED)
 
 
 def _no_later_than_now(typed_at: datetime | None) -> datetime:

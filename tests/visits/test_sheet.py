@@ -1,0 +1,175 @@
+"""The exam sheet: what is asked, in which order, and what stands beside it."""
+
+from datetime import UTC, datetime, timedelta
+
+from access import clock
+from exams.patients.queries import today_in
+from exams.patients.services import record_limb_fact
+from exams.visits.queries.sheet import sheet_for
+from tests.build import WHOLE, booked_exam, enter, exam_with, new_patient, ready_exam, whole_exam
+
+
+def open_fields(sheet):
+    return [field.name for group in sheet.groups for field in group.fields if not field.folded]
+
+
+def test_an_ankle_and_toe_exam_asks_in_the_measuring_order(measurer):
+    exam = ready_exam(measurer)
+
+    assert open_fields(sheet_for(measurer, exam.pk)) == [
+        "right.arm.1",
+        "left.arm.1",
+        "right.posterior_tibial.1",
+        "right.dorsalis_pedis.1",
+        "left.posterior_tibial.1",
+        "left.dorsalis_pedis.1",
+        "right.toe_1.1",
+        "right.toe_1.2",
+        "left.toe_1.1",
+        "left.toe_1.2",
+        "right.arm.2",
+    ]
+
+
+def test_a_clinic_may_choose_toes_first(measurer):
+    exam = ready_exam(measurer)
+    measurer.clinic.toes_first = True
+    measurer.clinic.save()
+
+    names = open_fields(sheet_for(measurer, exam.pk))
+
+    assert names.index("right.toe_1.1") < names.index("right.posterior_tibial.1")
+    assert names[-1] == "right.arm.2"
+
+
+def test_a_toe_only_exam_folds_the_ankles_away(measurer):
+    exam = ready_exam(measurer, exam_type="toe_only")
+
+    assert not any("tibial" in name or "pedis" in name for name in open_fields(sheet_for(measurer, exam.pk)))
+
+
+def test_a_full_exam_shows_peroneal_and_second_toe(measurer):
+    names = open_fields(sheet_for(measurer, ready_exam(measurer, exam_type="full").pk))
+
+    assert {"right.peroneal.1", "left.toe_2.1"} <= set(names)
+
+
+def test_a_hallux_without_a_reading_offers_the_second_toe(measurer):
+    exam = exam_with(measurer, right_hallux="-2")
+
+    names = open_fields(sheet_for(measurer, exam.pk))
+
+    assert "right.toe_2.1" in names
+    assert "left.toe_2.1" not in names
+
+
+def test_an_amputated_hallux_leaves_the_sheet_and_the_second_toe_is_planned(measurer, patient):
+    record_limb_fact(
+        patient=patient,
+        side="right",
+        kind="toe_absent",
+        toe=1,
+        started_on=today_in(patient.clinic),
+        source="seen",
+        by=measurer,
+    )
+
+    sheet = sheet_for(measurer, ready_exam(measurer, patient).pk)
+
+    fields = {field.name: field for group in sheet.groups for field in group.fields}
+    assert "right.toe_1.1" not in fields
+    assert fields["right.toe_2.1"].planned
+    assert fields["left.toe_1.1"].planned
+
+
+def test_technique_is_taken_from_this_foots_last_exam(measurer):
+    patient = new_patient(measurer)
+    with clock.at(clock.now() - timedelta(days=200)):
+        exam_with(measurer, patient, finish=True, toe_technique="one_cuff_hand", **WHOLE)
+
+    sheet = sheet_for(measurer, ready_exam(measurer, patient).pk)
+
+    techniques = {group.key: group.technique for group in sheet.groups}
+    assert techniques["right_toes"] == "one_cuff_hand"
+    assert techniques["right_ankle"] == "doppler"
+
+
+def test_the_card_says_where_this_foot_was_and_what_to_expect(measurer):
+    # 26 mmHg beyond noise, by hand: Romanos 2010 (clinical.md section 7).
+    patient = new_patient(measurer)
+    whole_exam(measurer, patient, at=datetime(2026, 3, 3, 10, 0, tzinfo=UTC), right_hallux=52)
+
+    card = sheet_for(measurer, ready_exam(measurer, patient).pk).last_time["right"]
+
+    assert card.sentence == (
+        "RIGHT hallux: 52 mmHg on 3 Mar 2026. Expected today 26–78 if nothing has changed."
+    )
+
+
+def test_the_card_of_another_toe_gives_no_range(measurer):
+    patient = new_patient(measurer)
+    whole_exam(measurer, patient, at=datetime(2025, 3, 3, 10, 0, tzinfo=UTC), right_hallux=52)
+    record_limb_fact(
+        patient=patient,
+        side="right",
+        kind="toe_absent",
+        toe=1,
+        started_on=datetime(2026, 1, 5, tzinfo=UTC).date(),
+        source="seen",
+        by=measurer,
+    )
+
+    card = sheet_for(measurer, ready_exam(measurer, patient).pk).last_time["right"]
+
+    assert card.expected_low_mmhg is None
+    assert "compare with care" in card.sentence
+
+
+def test_a_value_typed_again_shows_what_stood_there(measurer):
+    exam = exam_with(measurer, right_hallux=48)
+    enter(exam, "right.toe_1.1", 84, measurer)
+
+    field = next(
+        field
+        for group in sheet_for(measurer, exam.pk).groups
+        for field in group.fields
+        if field.name == "right.toe_1.1"
+    )
+
+    assert (field.typed, [past.shown for past in field.history]) == ("84", ["48 mmHg"])
+
+
+def test_rest_typed_afterwards_is_offered_where_the_clock_was_not_started(measurer):
+    exam = booked_exam(measurer)
+    from exams.visits.services import confirm_cautions, confirm_identity, set_indication
+
+    confirm_identity(exam=exam, how="stated", by=measurer)
+    set_indication(exam=exam, indication="surveillance", by=measurer)
+    confirm_cautions(exam=exam, by=measurer)
+    enter(exam, "right.arm.1", 140, measurer)
+    enter(exam, "rest_minutes_typed", 10, measurer)
+
+    sheet = sheet_for(measurer, exam.pk)
+
+    assert (sheet.rest.minutes, sheet.rest.typed) == (10, True)
+
+
+def test_the_sheet_costs_the_same_number_of_queries_whatever_came_before(measurer, django_assert_num_queries):
+    patient = new_patient(measurer)
+    exam = exam_with(measurer, patient, **WHOLE)
+    now = clock.now()
+    whole_exam(measurer, patient, at=now - timedelta(days=900))
+    with django_assert_num_queries(20):
+        sheet_for(measurer, exam.pk)
+
+    for months in range(1, 8):
+        whole_exam(measurer, patient, at=now - timedelta(days=60 * months))
+    with django_assert_num_queries(20):
+        sheet_for(measurer, exam.pk)
+
+
+def test_a_reporter_reads_but_does_not_type(measurer, reporter):
+    exam = exam_with(measurer, arm_right=140)
+
+    assert sheet_for(measurer, exam.pk).editable
+    assert not sheet_for(reporter, exam.pk).editable
