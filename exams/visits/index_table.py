@@ -51,7 +51,7 @@ OUTPUT_COLUMNS = (
     *(f"{side}_{name}" for side in ("right", "left") for name in LIMB_COLUMNS),
     "error",
 )
-ROWS_AT_A_TIME = 8192
+ROWS_AT_A_TIME = 4096
 NUMBER = re.compile(r"\d{1,4}(\.\d{1,3})?")
 STOPPED_AT = "not_occludable_at_"
 WORDS = {
