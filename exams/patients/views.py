@@ -13,6 +13,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from access.trail import one_act, record, record_view
 from exams.patients import forms, queries, services
 
+# What is said after a page was sent travels in a cookie, so it never names a person, a limb or an illness.
+
 # A single letter typed in passing would show half the clinic.
 LIVE_FROM = 2
 
@@ -52,7 +54,7 @@ def new(request: HttpRequest) -> HttpResponse:
     patient = _kept(form, lambda: services.register_patient(by=request.person, **form.values()))
     if patient is None:
         return _new_page(request, form, matches=_likely(request, form), status=422)
-    messages.success(request, f"{patient.full_name} is registered.")
+    messages.success(request, "The patient is registered.")
     return redirect("timeline:patient", patient.pk)
 
 
@@ -118,7 +120,7 @@ def add_identifier(request: HttpRequest, patient_id: int) -> HttpResponse:
     )
     if added is None:
         return _change_page(request, patient, identifier_form=form, status=422)
-    messages.success(request, f"{added.issuer} {added.value} is added.")
+    messages.success(request, "The identifier is added.")
     return redirect("patients:change", patient.pk)
 
 
@@ -136,7 +138,7 @@ def withdraw_identifier(request: HttpRequest, patient_id: int, identifier_id: in
     if withdrawn is None:
         patient = queries.patient_for(request.person, patient_id)
         return _change_page(request, patient, bound={identifier.pk: form}, status=422)
-    messages.success(request, f"{withdrawn.issuer} {withdrawn.value} is withdrawn.")
+    messages.success(request, "The identifier is withdrawn. It stays below, struck through.")
     return redirect("patients:change", patient_id)
 
 
@@ -178,7 +180,7 @@ def cautions(request: HttpRequest, patient_id: int) -> HttpResponse:
     added = _kept(form, lambda: services.add_caution(patient=patient, by=request.person, **form.values()))
     if added is None:
         return _cautions_page(request, patient, form=form, status=422)
-    messages.success(request, f"Recorded: {added.words}.")
+    messages.success(request, "The caution is recorded and in force.")
     return redirect("patients:cautions", patient.pk)
 
 
@@ -192,7 +194,7 @@ def caution_still_true(request: HttpRequest, patient_id: int, caution_id: int) -
     )
     if kept is None:
         return _cautions_page(request, caution.patient, still_true={caution.pk: form}, status=422)
-    messages.success(request, f"Still true: {kept.words}.")
+    messages.success(request, "The caution stays in force.")
     return redirect("patients:cautions", patient_id)
 
 
@@ -204,7 +206,7 @@ def end_caution(request: HttpRequest, patient_id: int, caution_id: int) -> HttpR
     ended = _kept(form, lambda: services.end_caution(caution=caution, by=request.person, **form.cleaned_data))
     if ended is None:
         return _cautions_page(request, caution.patient, ending={caution.pk: form}, status=422)
-    messages.success(request, f"Ended: {ended.words}.")
+    messages.success(request, "The caution is ended. It stays below, struck through.")
     return redirect("patients:cautions", patient_id)
 
 
@@ -267,7 +269,7 @@ def facts(request: HttpRequest, patient_id: int) -> HttpResponse:
     fact = _kept(form, lambda: services.record_limb_fact(patient=patient, by=request.person, **form.values()))
     if fact is None:
         return _facts_page(request, patient, form=form, status=422)
-    messages.success(request, f"Recorded: {fact.get_side_display()} {fact.words}.")
+    messages.success(request, "The fact is recorded.")
     return redirect("patients:facts", patient.pk)
 
 
@@ -298,7 +300,7 @@ def end_fact(request: HttpRequest, patient_id: int, fact_id: int) -> HttpRespons
     ended = _kept(form, lambda: services.end_limb_fact(fact=fact, by=request.person, **form.cleaned_data))
     if ended is None:
         return _facts_page(request, fact.patient, ending={fact.pk: form}, status=422)
-    messages.success(request, f"Ended: {ended.get_side_display()} {ended.words}.")
+    messages.success(request, "The end is recorded.")
     return redirect("patients:facts", patient_id)
 
 
@@ -310,7 +312,7 @@ def withdraw_fact(request: HttpRequest, patient_id: int, fact_id: int) -> HttpRe
     gone = _kept(form, lambda: services.withdraw_limb_fact(fact=fact, by=request.person, **form.cleaned_data))
     if gone is None:
         return _facts_page(request, fact.patient, withdrawing={fact.pk: form}, status=422)
-    messages.success(request, f"Withdrawn: {gone.get_side_display()} {gone.words}. It stays, struck through.")
+    messages.success(request, "The entry is withdrawn. It stays in the record, struck through.")
     return redirect("patients:facts", patient_id)
 
 

@@ -10,6 +10,7 @@ from access.models import TrailRow
 from access.permissions import NotHere
 from exams.patients import queries, services
 from exams.patients.models import LimbFact, Side
+from exams.patients.services.common import LISTENERS
 from tests.patients.make import caution, correct, fact, register
 
 
@@ -22,6 +23,20 @@ def _today():
 @pytest.fixture
 def iris(measurer):
     return register(measurer)
+
+
+@pytest.fixture
+def listen():
+    """``listen(do)`` has ``do`` hear of changed limbs until the test ends, as a room above would."""
+    entered = []
+
+    def enter(do):
+        services.on_limb_changed(do)
+        entered.append(do)
+
+    yield enter
+    for do in entered:
+        LISTENERS.remove(do)
 
 
 def on(patient, day, side=Side.RIGHT):
@@ -202,10 +217,9 @@ def test_facts_of_both_limbs_are_read_in_one_query_and_their_history_too(
         assert oldest.replaced_by.entered_by.full_name
 
 
-def test_rooms_above_hear_of_every_change_of_meaning_inside_the_act(measurer, iris, monkeypatch):
+def test_rooms_above_hear_of_every_change_of_meaning_inside_the_act(measurer, iris, listen):
     heard = []
-    monkeypatch.setattr(services.common, "LISTENERS", [])
-    services.on_limb_changed(lambda *, patient, by: heard.append((patient.pk, by)))
+    listen(lambda *, patient, by: heard.append((patient.pk, by)))
 
     wound = fact(measurer, iris)
     mended = correct(measurer, wound, note="heel")
@@ -218,11 +232,11 @@ def test_rooms_above_hear_of_every_change_of_meaning_inside_the_act(measurer, ir
     assert heard == [(iris.pk, measurer)] * 7
 
 
-def test_nothing_is_kept_of_a_fact_whose_listener_fails(measurer, iris, monkeypatch):
+def test_nothing_is_kept_of_a_fact_whose_listener_fails(measurer, iris, listen):
     def fails(**_):
         raise RuntimeError("the exam could not be interpreted")
 
-    monkeypatch.setattr(services.common, "LISTENERS", [fails])
+    listen(fails)
 
     with pytest.raises(RuntimeError):
         fact(measurer, iris)

@@ -376,3 +376,12 @@ def test_no_page_fails_whatever_is_sent(desk, iris, typed, page):
     sent = {name: text.encode("utf-8", "replace").decode() for name, text in typed.items()}
 
     assert desk.post(reverse(page, args=[iris.pk]), sent).status_code in (302, 422)
+
+
+def test_no_cookie_carries_anything_of_a_patient(desk):
+    answer = desk.post(reverse("patients:new"), {**IRIS, "issuer_1": "Alder House", "value_1": "FN 42"})
+
+    said = " ".join(f"{name} {cookie.value}" for name, cookie in answer.cookies.items())
+    assert "Iris" not in said
+    assert "Fenwick" not in said
+    assert "FN 42" not in said
