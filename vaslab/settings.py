@@ -115,6 +115,8 @@ else:
     }
 MEDIA_ROOT = DATA_DIR / "files"
 FILE_UPLOAD_PERMISSIONS = 0o600
+# Kept with the session: the usual cookie could be read in the browser, whoever used it last.
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 # Language and time: UTC is stored, the clinic's zone is shown (access activates it).
 LANGUAGE_CODE = "en-gb"
