@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Warning, register
+from django.core.checks import CheckMessage, Error, register
 from django.core.exceptions import ImproperlyConfigured
 from django.urls import URLPattern, URLResolver, get_resolver
 
@@ -46,7 +46,7 @@ def matrix_errors(the_matrix: Matrix, names: list[str | None]) -> list[CheckMess
         )
     for name in sorted(set(the_matrix.urls) - set(names)):
         errors.append(
-            Warning(f"The role matrix lists the URL “{name}”, which does not exist.", id="access.E003")
+            Error(f"The role matrix lists the URL “{name}”, which does not exist.", id="access.E003")
         )
     if None in names:
         errors.append(
