@@ -89,16 +89,15 @@ class CorrectForm(forms.Form):
         help_text="Empty takes the reading back without another in its place.",
         widget=forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),
     )
-    technique = _choice("Technique", [], "Choose how it was measured.")
+    technique = forms.ChoiceField()
     reason = Words(most=200, missing="Say why it is corrected.", label="Why it is corrected")
     override_because = Words(most=200, label="Why a cuff was inflated although “do not inflate” stands here")
 
     def __init__(self, *args: Any, site: str, locked: str, **options: Any) -> None:
         super().__init__(*args, **options)
         self.site = site
-        self.fields["technique"].choices = [
-            (one, str(Technique(one).label)) for one in TECHNIQUES[kind_of_site(site)]
-        ]
+        offered = [(one, str(Technique(one).label)) for one in TECHNIQUES[kind_of_site(site)]]
+        self.fields["technique"] = _choice("Technique", offered, "Choose how it was measured.")
         if not locked:
             del self.fields["override_because"]
 
@@ -112,7 +111,7 @@ class HandOverForm(forms.Form):
     told_name = Words(most=120, missing="Who was told?", label="Who was told")
     told_role = Words(most=120, missing="In which role?", label="Their role")
     told_number = Words(most=60, missing="On which number?", label="Number called")
-    told_by = _choice("Told by", [], "Who told them?")
+    told_by = forms.ChoiceField()
     told_at = Moment("When?", label="When")
     read_back = Words(most=300, missing="What did they read back?", label="What they read back")
     agreed = Words(most=1000, missing="What was agreed?", label="What was agreed")
@@ -123,8 +122,8 @@ class HandOverForm(forms.Form):
     def __init__(self, *args: Any, person: Person, **options: Any) -> None:
         super().__init__(*args, **options)
         self.staff = {str(user.pk): user for user in tellers(person)}
-        self.fields["told_by"].choices = [(pk, user.full_name) for pk, user in self.staff.items()]
-        self.fields["told_by"].initial = str(person.user.pk)
+        names = [(pk, user.full_name) for pk, user in self.staff.items()]
+        self.fields["told_by"] = _choice("Told by", names, "Who told them?", initial=str(person.user.pk))
         self.fields["told_at"].initial = clock.now
 
     def clean_told_by(self) -> Any:

@@ -222,5 +222,5 @@ def _conditions(chart: Chart) -> tuple[tuple[str, str], ...]:
 
 def _last_change(chart: Chart, exam: Exam) -> datetime:
     """When anything that the findings rest on was last entered."""
-    rows = [row.entered_at for row in (*chart.readings, *chart.preparations)]
-    return max(rows, default=exam.created_at)
+    readings = [row.entered_at for row in chart.readings]
+    return max([*readings, *(row.entered_at for row in chart.preparations)], default=exam.created_at)

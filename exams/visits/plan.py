@@ -54,7 +54,7 @@ class Place:
 
 
 def place_named(name: str) -> Place | None:
-    """The place of a field name such as ``left.posterior_tibial.1``, or None if there is none of that name."""
+    """The place of a field name such as ``left.posterior_tibial.1``; None if there is none of that name."""
     parts = name.split(".")
     if len(parts) != 3 or parts[0] not in SIDES or parts[1] not in Site.values:
         return None

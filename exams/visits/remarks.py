@@ -1,7 +1,7 @@
 """Soft remarks: unusual values that ask "repeat?". One fact raises one remark; an answered one never returns.
 
-Limits are those of the criteria or of the issue that asked for this page; where flags of the core say the same,
-the flag decides, so that page and findings cannot differ.
+Limits are those of the criteria or of the issue that asked for this page; where a flag of the core says the
+same, the flag decides, so that page and findings cannot differ.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -29,7 +29,7 @@ def remarks_on(
     answers: Mapping[str, str],
 ) -> tuple[Remark, ...]:
     """Every remark the exam raises as it stands, RIGHT first; `answers` by the remark's code."""
-    raised = {}
+    raised: dict[str, Remark] = {}
     for remark in _all(chart, found, earlier, criteria):
         # The first remark at a field is the gravest one; further ones would ask about the same value.
         raised.setdefault(remark.field, remark)
@@ -137,8 +137,8 @@ def _cold_toe(chart: Chart, found: Interpretation, side: str) -> Iterator[Remark
         return
     yield Remark(
         f"cold_toe.{side}",
-        f"{SIDE_WORDS[side]} toe at {plain(Decimal(celsius))} °C may read low, and a warm toe could change how "
-        "it is read. Warm the foot (never direct heat) and repeat, or say why not.",
+        f"{SIDE_WORDS[side]} toe at {plain(Decimal(celsius))} °C may read low, and a warm toe could change "
+        "how it is read. Warm the foot (never direct heat) and repeat, or say why not.",
         f"{side}_toe_celsius",
     )
 
@@ -153,7 +153,7 @@ def _rest_short(chart: Chart) -> Iterator[Remark]:
     if first is None:
         return
     words = (
-        f"Only {minutes} minutes of rest before the first cuff: pressures may not be settled. Rest and repeat?"
+        f"Only {minutes} minutes of rest before the first cuff: pressures may not be settled. Repeat?"
         if minutes < 5
         else f"{minutes} minutes of rest before the first cuff, ten are asked for. Go on?"
     )

@@ -218,7 +218,8 @@ def _measured_condition(text: str, limits: Limits, label: str) -> str:
         warm = limits.unit == "°C" and Decimal(10) <= celsius <= limits.high
         ask = f" In °F it would be about {celsius:.0f} °C: type °C." if warm else ""
         raise ValidationError(
-            f"{name}: {text} is not possible, it must be {limits.low} to {limits.high} {limits.unit}.{ask} {KEPT}",
+            f"{name}: {text} is not possible, it must be {limits.low} to {limits.high} {limits.unit}.{ask} "
+            f"{KEPT}",
             code="impossible",
         )
     if number != round(number, limits.decimals):

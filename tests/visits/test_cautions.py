@@ -29,7 +29,7 @@ def dialysed(measurer):
 def test_a_protected_arm_takes_no_pressure(measurer, dialysed):
     exam = ready_exam(measurer, dialysed)
 
-    with pytest.raises(ValidationError, match="Do not inflate: dialysis fistula or graft .LEFT arm."):
+    with pytest.raises(ValidationError, match=r"Do not inflate: dialysis fistula or graft \(LEFT arm\)"):
         enter(exam, "left.arm.1", 140, measurer)
 
 

@@ -240,7 +240,7 @@ def _in_force(caution: Caution, on: date) -> bool:
 def _counts(fact: LimbFact, on: date, next_exam_on: date | None) -> bool:
     """Whether a fact bears on an exam: it held on the day, or began before the next exam.
 
-    An ulcer recorded a month after a toe of 24 mmHg makes that toe urgent: nothing newer is known of the foot.
+    An ulcer recorded a month after a toe of 24 mmHg makes that toe urgent: nothing newer is known of it.
     """
     if fact.ended_on is not None and fact.ended_on <= on:
         return False

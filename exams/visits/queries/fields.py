@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from exams.visits.models import Outcome, Preparation, PreparationItem, Reading, Site
 from exams.visits.plan import (
@@ -202,7 +203,7 @@ def _histories(chart: Chart) -> dict[Place, tuple[Past, ...]]:
                 when=before.typed_at,
                 why=after.replaced_because or ("taken back" if after.withdrawn else ""),
             )
-            for before, after in zip(line, line[1:], strict=False)
+            for before, after in pairwise(line)
             if not before.withdrawn
         )
         for place, line in rows.items()
@@ -212,7 +213,7 @@ def _histories(chart: Chart) -> dict[Place, tuple[Past, ...]]:
 def _condition_history(rows: Sequence[Preparation]) -> tuple[Past, ...]:
     return tuple(
         Past(before.value, before.entered_by.full_name, before.typed_at, after.replaced_because)
-        for before, after in zip(rows, rows[1:], strict=False)
+        for before, after in pairwise(rows)
         if before.value
     )
 

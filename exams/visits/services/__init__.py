@@ -18,7 +18,12 @@ from exams.visits.services.hand_overs import close_as_raised_in_error, close_han
 from exams.visits.services.preparation import record_preparation
 from exams.visits.services.readings import correct_reading, record_reading
 from exams.visits.services.remarks import answer_remark
-from exams.visits.services.results import differences, refresh_results, reinterpret_latest
+from exams.visits.services.results import (
+    differences,
+    refresh_results,
+    reinterpret_latest,
+    store_again,
+)
 from exams.visits.services.saving import Entry, Saved, save_field
 
 __all__ = [
@@ -47,4 +52,5 @@ __all__ = [
     "set_indication",
     "set_typed_times",
     "stop_exam",
+    "store_again",
 ]

@@ -24,7 +24,7 @@ def held(exam: Exam) -> Exam:
 
 
 def state_after(exam: Exam, step: str) -> str:
-    """The state a step leads to; ValidationError at the step's name with what to do where it may not be taken."""
+    """The state a step leads to; ValidationError at the step with what to do where it may not be taken."""
     after = TRANSITIONS[step].get(exam.state)
     if after is None:
         state = ExamState(exam.state)

@@ -1,4 +1,4 @@
-"""The course of an exam: booked, identity, indication, cautions, rest, measured; not attended, stopped, reopened."""
+"""The course of an exam: booked, identity, indication, cautions, rest, measured; or how else it ended."""
 
 from datetime import datetime, timedelta
 
@@ -141,7 +141,7 @@ def lie_flat(*, exam: Exam, by: Person, at: datetime | None = None) -> Exam:
 def set_typed_times(
     *, exam: Exam, lying_flat_at: datetime | None, first_inflation_at: datetime, by: Person
 ) -> Exam:
-    """Times of an exam entered later, as they stand on the paper; the rest made from them is labelled typed."""
+    """Times of an exam entered later, as they stand on the paper; the rest made of them says so."""
     require(by, "measure", exam)
     exam = held(exam)
     if not exam.entered_later:

@@ -1,4 +1,4 @@
-"""Hand-over of a critical result: raised by a stored value, closed only when someone was told, or in error."""
+"""Hand-over of a critical result: raised by a stored value, closed when someone was told, or in error."""
 
 from datetime import datetime, timedelta
 
@@ -22,8 +22,8 @@ SATURDAY = 5
 def follow(*, exam: Exam, found: Interpretation, by: Person) -> None:
     """Open a slip for every urgent finding that has none, and say on the others what they read now.
 
-    Part of `refresh_results`. A slip stays when its value is corrected. A closed slip covers only the value it
-    was closed for: an urgent value that comes back, or another one, opens a new slip.
+    Part of `refresh_results`. A slip stays when its value is corrected. A closed slip covers only the value
+    it was closed for: an urgent value that comes back, or another one, opens a new slip.
     """
     urgent = {(_limb(finding), _flag(finding)): finding for finding in found.urgent}
     slips = list(HandOver.objects.filter(exam=exam).order_by("pk"))

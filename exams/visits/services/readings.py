@@ -257,10 +257,11 @@ def _row(
     if technique not in TECHNIQUES[kind_of_site(place.site)]:
         offered = ", ".join(Technique(one).label for one in TECHNIQUES[kind_of_site(place.site)])
         raise ValidationError({"technique": f"Choose how it was measured: {offered}."})
-    if value is None and before is not None:
+    if value is None:
+        if before is None:
+            raise ValueError("there is nothing to withdraw")
         value = TypedReading(Outcome(before.outcome), before.pressure_mmhg, before.reason, before.reason_text)
         more["withdrawn"] = True
-    assert value is not None
     row = Reading(
         exam=exam,
         side=place.side,

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from access import clock
 from access.people import Person
+from access.permissions import require
 from access.trail import one_act, record
 from exams.hemodynamics import Finding, Interpretation, NotStated, interpret
 from exams.patients.models import Patient
@@ -13,6 +14,7 @@ from exams.visits.queries.chart import Chart, chart_of, context_of, measured_exa
 from exams.visits.queries.criteria import criteria_of
 from exams.visits.queries.results import stored_interpretation
 from exams.visits.services import hand_overs
+from exams.visits.services.acts import held
 
 
 @one_act()
@@ -48,6 +50,16 @@ def reinterpret_latest(*, patient: Patient, by: Person) -> None:
         return
     refresh_results(exam=latest, by=by)
     record(by, "exam interpreted again", latest, details={"because": "facts of the patient changed"})
+
+
+@one_act()
+def store_again(*, exam: Exam, by: Person) -> Interpretation:
+    """Store what the core makes of an exam now, after its rules were changed."""
+    require(by, "measure", exam)
+    exam = held(exam)
+    found = refresh_results(exam=exam, by=by)
+    record(by, "exam interpreted again", exam, details={"because": "recomputed"})
+    return found
 
 
 def interpretation_of(chart: Chart) -> Interpretation:
