@@ -16,6 +16,9 @@ from typing import Any, get_args, get_origin, get_type_hints
 
 from exams.visits.ladder import Standing
 
+# What the head of a page holds beside the longest name the record allows.
+HEAD_LETTERS = 150
+
 
 @dataclass(frozen=True, slots=True)
 class Fact:
@@ -33,6 +36,19 @@ class Identity:
     birth_date: str
     sex: str
     identifiers: tuple[str, ...]
+
+    @property
+    def on_every_page(self) -> tuple[str, ...]:
+        """The identifiers that fit in the head of every page: always the first."""
+        fitting = [self.identifiers[0]]
+        for one in self.identifiers[1:]:
+            if sum(map(len, fitting)) + len(one) <= HEAD_LETTERS:
+                fitting.append(one)
+        return tuple(fitting)
+
+    @property
+    def on_the_first_page_only(self) -> tuple[str, ...]:
+        return tuple(one for one in self.identifiers if one not in self.on_every_page)
 
 
 @dataclass(frozen=True, slots=True)

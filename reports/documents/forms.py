@@ -11,7 +11,6 @@ LONGEST = 4000
 NOTHING_EXCLUDED = frozenset({"INCOMPLETE_NEEDS_TBI", "INCOMPLETE_ADVISE_TBI"})
 # "Cannot be ruled out" is what should be written, so only the bare claim is refused.
 _EXCLUDED = re.compile(r"\bexcluded\b|(?<!cannot be )(?<!not be )(?<!not )\bruled out\b", re.IGNORECASE)
-_VALUES = ("toe_pressure", "ankle_pressure", "toe_brachial_index", "ankle_brachial_index")
 
 
 class ConclusionForm(forms.Form):
@@ -80,5 +79,11 @@ def _nothing_excluded(found: Interpretation, side: Side) -> bool:
 
 
 def _has_value(found: Interpretation, side: Side) -> bool:
-    findings = [found.of(measure, side) for measure in _VALUES]
-    return any(one is not None and (not isinstance(one.value, NotStated) or one.flags) for one in findings)
+    """Whether the foot was measured: no signal and a stiff artery are results too."""
+    feet = [
+        one for one in found.on(side) if one.measure.endswith("_pressure") and one.measure != "arm_pressure"
+    ]
+    return any(
+        not isinstance(one.value, NotStated) or one.shown == "no signal" or "occluded" in one.shown
+        for one in feet
+    )

@@ -273,15 +273,13 @@ def very_long() -> ReportContent:
     return replace(
         content,
         identity=Identity(
-            "Featherstonehaugh-Wolfeschlegelsteinhausenbergerdorff von und zu Fenmarsh, "
-            "Maximiliana Anastasia Philippa Wilhelmina",
+            f"{'Featherstonehaugh-Wolfeschlegel ' * 3:.80}, {'Maximiliana Anastasia Philippa ' * 3:.80}",
             "29 Feb 1932",
             "female",
-            tuple(
-                f"Fenmarsh regional issuing authority {n} FM-0000000{n}-0000-0000-0000" for n in range(1, 4)
-            ),
+            tuple(f"{f'Fenmarsh regional issuer {n} ' * 3:.80} {f'FM-{n:07d}-' * 6:.60}" for n in (1, 2, 3)),
         ),
         clinic=ClinicFacts("Alder House " * 8, "1 Alder Row, " * 20, "00000 100 100"),
+        subtitle=f"Exam of 25 Nov 2026, 09:55. Indication: {LONG[:300]}.",
         conclusion=LONG * 4,
         exam=(*content.exam, Fact("Comment", LONG), Fact("One word", "x" * 160)),
         left=(

@@ -1,0 +1,111 @@
+"""What may stand in a conclusion, given what was measured."""
+
+import pytest
+
+from exams.hemodynamics import (
+    Context,
+    Interpretation,
+    MeasuredExam,
+    MeasuredLimb,
+    Outcome,
+    Side,
+    Site,
+    SiteReading,
+    conclusion_draft,
+    interpret,
+    load_criteria,
+    pressure,
+)
+from reports.documents.forms import ConclusionForm, remarks
+
+
+def limb(
+    side: Side, ankle: SiteReading | None, toe_mmhg: int | None = None, arm_mmhg: int = 140
+) -> MeasuredLimb:
+    return MeasuredLimb(
+        side,
+        arm=(pressure(arm_mmhg),),
+        ankle={Site.POSTERIOR_TIBIAL: (ankle,), Site.DORSALIS_PEDIS: (ankle,)} if ankle else {},
+        toes={Site.TOE_1: (pressure(toe_mmhg),)} if toe_mmhg else {},
+    )
+
+
+def found(ankle: SiteReading, toe_mmhg: int | None = None, **context: str) -> Interpretation:
+    """Both limbs alike."""
+    exam = MeasuredExam(limb(Side.RIGHT, ankle, toe_mmhg), limb(Side.LEFT, ankle, toe_mmhg))
+    return interpret(exam, load_criteria("acc-aha-2024"), Context(**context))
+
+
+def refusal(conclusion: str, interpretation: Interpretation) -> str:
+    form = ConclusionForm({"conclusion": conclusion}, interpretation=interpretation)
+    return " ".join(form.errors.get("conclusion", []))
+
+
+NORMAL_ANKLE = pressure(150)
+LOW_ANKLE = pressure(70)
+STIFF_ANKLE = SiteReading(Outcome.NOT_OCCLUDABLE, 500)
+EXCLUDED = "RIGHT and LEFT: arterial disease excluded."
+SAFE = {"diabetes": "no", "kidney_disease": "no"}
+
+
+@pytest.mark.parametrize(
+    ("ankle", "context"),
+    [
+        (NORMAL_ANKLE, {"diabetes": "yes", "kidney_disease": "no"}),
+        (NORMAL_ANKLE, {"diabetes": "no", "kidney_disease": "yes"}),
+        (NORMAL_ANKLE, {}),
+        (STIFF_ANKLE, SAFE),
+    ],
+    ids=["diabetes", "kidney disease", "neither is known", "stiff ankle"],
+)
+def test_excluded_may_not_stand_where_only_a_normal_or_high_ankle_speaks_for_it(ankle, context):
+    words = refusal(EXCLUDED, found(ankle, **context))
+
+    assert "“excluded” may not stand here: RIGHT and LEFT has no toe-brachial index" in words
+    assert "Your text is kept" in words
+
+
+@pytest.mark.parametrize("claim", ["Disease EXCLUDED, RIGHT and LEFT.", "RIGHT and LEFT: ruled out."])
+def test_the_claim_is_refused_in_any_case_and_in_its_other_wording(claim):
+    assert "may not stand here" in refusal(claim, found(NORMAL_ANKLE, diabetes="yes"))
+
+
+def test_the_wording_that_the_software_drafts_itself_is_never_refused():
+    interpretation = found(NORMAL_ANKLE, diabetes="yes")
+
+    assert "cannot be ruled out" in conclusion_draft(interpretation)
+    assert refusal(conclusion_draft(interpretation), interpretation) == ""
+
+
+@pytest.mark.parametrize(
+    "interpretation",
+    [
+        found(NORMAL_ANKLE, toe_mmhg=120, diabetes="yes"),
+        found(NORMAL_ANKLE, **SAFE),
+        found(LOW_ANKLE, diabetes="yes"),
+    ],
+    ids=["toe known", "neither diabetes nor kidney disease", "low ankle"],
+)
+def test_elsewhere_the_word_may_stand(interpretation):
+    assert refusal(EXCLUDED, interpretation) == ""
+
+
+def test_a_limb_spoken_of_without_a_value_and_a_measured_limb_left_out_are_remarked():
+    exam = MeasuredExam(limb(Side.RIGHT, NORMAL_ANKLE, 120), MeasuredLimb(Side.LEFT))
+    right_only = interpret(exam, load_criteria("acc-aha-2024"), Context())
+
+    assert remarks("Left toe reduced.", right_only) == (
+        "RIGHT was measured, but the conclusion does not speak of it.",
+        "The conclusion speaks of LEFT, but no pressure of that limb has a value.",
+    )
+    assert remarks("RIGHT: no sign of disease.", right_only) == ()
+
+
+def test_a_limb_without_any_signal_counts_as_measured():
+    silent = found(SiteReading(Outcome.NO_SIGNAL))
+
+    assert remarks("RIGHT and LEFT: no flow found.", silent) == ()
+
+
+def test_a_conclusion_longer_than_is_kept_is_refused_with_its_length():
+    assert "longer than 4000 characters" in refusal("RIGHT LEFT " * 400, found(NORMAL_ANKLE, 120))

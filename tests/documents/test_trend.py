@@ -1,0 +1,107 @@
+"""The printed trend: points, breaks and limits stand where they belong."""
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from itertools import pairwise
+
+from reports.documents import trend_svg
+from reports.documents.content import TrendLimit, TrendPanel, TrendPoint, TrendSeries
+
+
+def point(year: int, value: str | None, broken: str = "", words: str = "") -> TrendPoint:
+    number = None if value is None else Decimal(value)
+    return TrendPoint(date(year, 3, 3), number, words=words or f"{value} mmHg", broken=broken)
+
+
+def panel(*points: TrendPoint, limits: tuple[TrendLimit, ...] = ()) -> TrendPanel:
+    return TrendPanel("LEFT", "Pressures", "mmHg", (TrendSeries("toe pressure", points),), limits)
+
+
+def test_one_exam_is_no_trend():
+    assert trend_svg.draw([panel(point(2025, "60"))]) == ()
+
+
+def test_time_runs_to_the_right_and_pressure_upwards():
+    (drawn,) = trend_svg.draw([panel(point(2020, "40"), point(2024, "90"))])
+    earlier, later = drawn.series[0].marks
+
+    assert earlier.x < later.x
+    assert earlier.y > later.y
+
+
+def test_a_line_joins_what_may_be_compared_and_stops_at_a_break():
+    (drawn,) = trend_svg.draw(
+        [
+            panel(
+                point(2020, "90"),
+                point(2021, "88"),
+                point(2022, "40", broken="another toe"),
+                point(2023, "42"),
+            )
+        ]
+    )
+
+    assert len(drawn.series[0].paths) == 2
+    assert [gap.number for gap in drawn.breaks] == [1]
+    assert drawn.series[0].marks[1].x < drawn.breaks[0].x < drawn.series[0].marks[2].x
+
+
+def test_one_reason_that_breaks_pressure_and_index_is_said_once():
+    pressures = panel(point(2020, "90"), point(2022, "40", broken="another toe"))
+    indices = replace(
+        pressures,
+        title="Indices",
+        unit="index",
+        series=(
+            TrendSeries("toe-brachial index", (point(2020, "0.8"), point(2022, "0.4", broken="another toe"))),
+        ),
+    )
+
+    assert trend_svg.breaks([pressures, indices]) == (("LEFT", ("Mar 2020 to Mar 2022: another toe",)),)
+    assert [gap.number for one in trend_svg.draw([pressures, indices]) for gap in one.breaks] == [1, 1]
+
+
+def test_an_exam_without_a_number_is_a_cross_at_the_foot_and_keeps_its_words():
+    shown = panel(point(2020, None, words="cannot be occluded at 250 mmHg"), point(2022, "40"))
+    (drawn,) = trend_svg.draw([shown])
+    (table,) = trend_svg.tables([shown])
+
+    assert (drawn.series[0].marks[0].shape, drawn.series[0].marks[0].y) == ("cross", drawn.base)
+    assert table.rows[1].cells == ("cannot be occluded at 250 mmHg",)
+
+
+def test_a_limit_stands_at_its_value_with_its_name_and_none_is_drawn_beyond_the_scale():
+    (drawn,) = trend_svg.draw(
+        [
+            panel(
+                point(2020, "30"),
+                point(2022, "40"),
+                limits=(
+                    TrendLimit(Decimal(30), "toe below 30: urgent"),
+                    TrendLimit(Decimal(900), "far away"),
+                ),
+            )
+        ]
+    )
+
+    assert [limit.y for limit in drawn.limits] == [drawn.series[0].marks[0].y]
+    assert " ".join(line.words for line in drawn.limits[0].words) == "toe below 30: urgent"
+
+
+def test_names_of_near_limits_do_not_run_into_one_another():
+    near = tuple(
+        TrendLimit(Decimal(value), f"limit of {value} mmHg, named at length") for value in (50, 51, 52)
+    )
+    (drawn,) = trend_svg.draw([panel(point(2020, "30"), point(2022, "40"), limits=near)])
+    heights = [line.y for limit in drawn.limits for line in limit.words]
+
+    assert heights == sorted(heights)
+    assert min(lower - upper for upper, lower in pairwise(heights)) >= 9
+
+
+def test_the_table_shows_the_newest_and_says_how_many_it_leaves_out():
+    (table,) = trend_svg.tables([panel(*(point(year, "60") for year in range(2010, 2026)))])
+
+    assert [row.on.year for row in table.rows] == list(range(2025, 2013, -1))
+    assert table.left_out == 4
