@@ -11,8 +11,8 @@ from django.conf import settings
 class SecondFactorAdapter(DefaultMFAAdapter):
     """Keeps the secrets encrypted: a stolen copy of the database must not be able to make codes.
 
-    The key comes from SECRET_KEY; after that is changed, SECRET_KEY_FALLBACKS must hold the old one until
-    everybody has set up the second factor anew.
+    The key comes from SECRET_KEY. After that is changed, secrets set up before are still read with the old
+    one, as long as VASLAB_OLD_SECRET_KEYS holds it.
     """
 
     error_messages = DefaultMFAAdapter.error_messages | {

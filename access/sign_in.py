@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Any, cast
 
 from allauth.account.adapter import DefaultAccountAdapter, get_adapter
 from allauth.account.internal.flows.login import get_authentication_records, record_authentication
@@ -15,6 +15,7 @@ from django.shortcuts import render, resolve_url
 from django.views.decorators.debug import sensitive_post_parameters
 
 from access import clock
+from access.models import User
 from access.people import person_for
 from access.signed_out import asks_from_a_script, typed_values
 
@@ -42,7 +43,7 @@ class Adapter(DefaultAccountAdapter):
 
     def get_login_redirect_url(self, request: HttpRequest) -> str:
         """Today; or, for somebody without a role yet, the page that says so."""
-        if person_for(request.user).roles:
+        if person_for(cast(User, request.user)).roles:
             return resolve_url(settings.LOGIN_REDIRECT_URL)
         return resolve_url("access:account")
 

@@ -16,6 +16,7 @@ VERSION = version()
 DEMO = env.DEMO
 DEBUG = env.DEBUG
 SECRET_KEY = env.SECRET_KEY
+SECRET_KEY_FALLBACKS = env.OLD_SECRET_KEYS
 # This machine's own names always: whatever watches the service asks for /health from beside it.
 ALLOWED_HOSTS = sorted({*env.HOSTS, "localhost", "127.0.0.1"})
 

@@ -174,6 +174,14 @@ def test_the_secret_of_a_second_factor_is_not_stored_in_the_clear(with_password)
     assert SECRET not in str(Authenticator.objects.get().data)
 
 
+def test_a_second_factor_outlives_a_change_of_the_secret_key(with_password, settings):
+    factor = TOTP.activate(with_password.user, SECRET)
+    settings.SECRET_KEY_FALLBACKS = [settings.SECRET_KEY]
+    settings.SECRET_KEY = "another long random text, made after the first one was seen by somebody"
+
+    assert factor.validate_code(six_digits(SECRET))
+
+
 def test_a_recovery_code_lets_in_once(client, with_password, outside_the_demo):
     TOTP.activate(with_password.user, SECRET)
     code = RecoveryCodes.activate(with_password.user).get_unused_codes()[0]
