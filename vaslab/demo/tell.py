@@ -30,7 +30,7 @@ from exams.visits.queries.sheet import sheet_for
 from exams.visits.typed import read_preparation, read_reading
 from exams.visits.wording import REASONS
 from reports.documents.queries import draft_for
-from reports.documents.services import make_report, render_report
+from reports.documents.services import make_report
 from vaslab.demo.stories import CLINICS, PASSWORD, STAFF, STORIES, CautionTold, Fact, Story, Visit
 
 # A fixed namespace, so that every entry has the same client-made number on every machine.
@@ -63,7 +63,12 @@ def _hire() -> dict[str, User]:
     by = person_for(first)
     clinics = {
         name: add_clinic(
-            name=name, address=address, phone="01555 010 000", time_zone="Europe/London", toes_first=False, by=by
+            name=name,
+            address=address,
+            phone="01555 010 000",
+            time_zone="Europe/London",
+            toes_first=False,
+            by=by,
         )
         for name, address in CLINICS.items()
     }
@@ -145,7 +150,9 @@ class _Teller:
             kidney_disease=story.kidney_disease,
             neuropathy=story.neuropathy,
             tobacco=story.tobacco,
-            duplicate_reason="" if story.given != "Mabel" else "sisters-in-law; birth dates checked on the card",
+            duplicate_reason=""
+            if story.given != "Mabel"
+            else "sisters-in-law; birth dates checked on the card",
             by=self.measurer,
         )
 
@@ -290,11 +297,10 @@ class _Teller:
 
     def _report(self, exam: Exam) -> None:
         draft = draft_for(self.reporter, exam.pk)
-        document = make_report(
+        # The worker prints it after the start: printing here would triple the wait for the first page.
+        make_report(
             exam=exam, conclusion=draft.drafted, drafted=draft.drafted, seen=draft.seen, by=self.reporter
         )
-        # Rendered here and now, on the day it happened; the worker finds it done.
-        render_report(document=document, by=self.reporter)
 
     def _entry(self, exam: Exam, name: str) -> UUID:
         return uuid5(_ENTRIES, f"{self.story.number} {exam.booked_for.isoformat()} {name}")

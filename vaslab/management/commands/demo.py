@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from access import clock
 from access.models import Clinic
+from access.trail import one_act
 from vaslab.demo.stories import PASSWORD, SERVICE, STAFF
 from vaslab.demo.tell import tell_everything
 
@@ -21,7 +22,9 @@ class Command(BaseCommand):
             self.stdout.write("The demonstration is there already; its data are kept.")
         else:
             self.stdout.write(f"Making the demonstration: {SERVICE}, invented people.")
-            tell_everything(clock.now(), lambda step: self.stdout.write(f"  {step}"))
+            # All or nothing: a start that is broken off halfway begins anew, and is not taken for a whole one.
+            with one_act():
+                tell_everything(clock.now(), lambda step: self.stdout.write(f"  {step}"))
         self.stdout.write(f"\nSign-ins (password for all: {PASSWORD})")
         for one in STAFF:
             clinics = ", ".join(sorted({clinic for _, clinic in one.roles if clinic})) or "the whole service"
