@@ -99,7 +99,8 @@ def pattern(
     toe : int array, shape (n,)
         TOE_LOW, TOE_NORMAL or TOE_MISSING.
     may_mislead : bool array, shape (n,)
-        Diabetes or kidney disease is yes or unknown, so an ankle index alone may mislead.
+        Diabetes or kidney disease is yes or unknown, or there is a wound (ACC16: normal or borderline index
+        with a wound asks for the toe), so an ankle index alone may mislead.
     one_artery_with_wound : bool array, shape (n,)
         Only one ankle artery was measured on a foot with a wound: never NORMAL.
     unreadable : bool array, shape (n,)

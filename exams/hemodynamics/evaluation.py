@@ -119,8 +119,8 @@ def _limb(
     gradient = np.where(has_gradient, foot.ankle.highest - foot.toe.site.eighths, 0)
     found = bands.pattern(
         _ankle_class(foot.ankle, ankle_index, arms.denominator),
-        _toe_class(foot.toe, toe_index),
-        may_mislead,
+        toe_class(foot.toe, toe_index),
+        may_mislead | limb.open_wound,
         foot.ankle.one_artery & limb.open_wound,
         arms.void | (foot.ankle.state == UNREADABLE) | (foot.toe.site.code == VOID),
     )
@@ -207,7 +207,8 @@ def _ankle_class(ankle: AnkleColumn, index: IndexColumn, denominator: Integers) 
     ).astype(np.int8)
 
 
-def _toe_class(toe: ToeColumn, index: IndexColumn) -> Codes:
+def toe_class(toe: ToeColumn, index: IndexColumn) -> Codes:
+    """How the toe enters the pattern, shape (n,); below detection counts as low (clinical reference 2.2)."""
     low = bands.is_abnormal(index.band) | (toe.site.code == NO_SIGNAL)
     return np.select(
         [low, bands.is_band(index.band, "NORMAL")], [bands.TOE_LOW, bands.TOE_NORMAL], bands.TOE_MISSING

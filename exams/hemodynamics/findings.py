@@ -154,13 +154,13 @@ class Interpretation:
     def of(self, measure: str, limb: Side | None = None) -> Finding | None:
         """The finding of a measure on a limb (None: of the exam), or None if it was not made."""
         for finding in self.findings:
-            if finding.measure == measure and finding.limb is limb:
+            if finding.measure == measure and finding.limb == limb:
                 return finding
         return None
 
     def on(self, limb: Side | None) -> tuple[Finding, ...]:
         """The findings of one limb, or with None those of the whole exam, in reading order."""
-        return tuple(finding for finding in self.findings if finding.limb is limb)
+        return tuple(finding for finding in self.findings if finding.limb == limb)
 
     def flags(self, limb: Side | None = None) -> tuple[str, ...]:
         """Every flag raised on a limb (None: on the whole exam), once each, in the order raised."""

@@ -1,4 +1,4 @@
-"""The finding of each index, and of the pattern that ankle and toe make together."""
+"""The finding of each index: the same for every index of the house."""
 
 from __future__ import annotations
 
@@ -6,24 +6,15 @@ from dataclasses import replace
 from decimal import Decimal
 
 from exams.hemodynamics.ankle import MEASURED, MIXED, NO_FLOW, ONE_ABSENT, STIFF
-from exams.hemodynamics.bands import BANDS, PATTERNS
-from exams.hemodynamics.columns import PRESSURE
+from exams.hemodynamics.bands import BANDS
 from exams.hemodynamics.criteria.model import BAND_WORDS, IndexBand
 from exams.hemodynamics.exact import mmhg
 from exams.hemodynamics.findings import Finding, Input, Interval, NotStated
-from exams.hemodynamics.indices import ANKLE_BRACHIAL, Index, IndexColumn
+from exams.hemodynamics.indices import Index, IndexColumn
 from exams.hemodynamics.limb import Limb, arm_combined, band_of_index
-from exams.hemodynamics.measured import Side, Site
+from exams.hemodynamics.measured import SITE_WORDS, Side, Site
 from exams.hemodynamics.noise import Combined, ratio_interval
-from exams.hemodynamics.words import (
-    ANKLE_RULE_WORDS,
-    ARM_RULE_WORDS,
-    PATTERN_WORDS,
-    STIFF_ANKLE,
-    hundredths,
-    joined,
-    mmhg_words,
-)
+from exams.hemodynamics.words import ARM_RULE_WORDS, hundredths, joined, mmhg_words
 
 NEAR_A_LIMIT = 0.2  # share of the noise beyond a limit from which the sentence says so (ours)
 
@@ -34,15 +25,14 @@ def index_finding(limb: Limb, index: Index) -> Finding:
     bands = limb.criteria.index_bands[index.measure]
     band = BANDS[int(column.band[0])]
     step = band_of_index(bands, band)
-    interval = _interval(limb, index, column, bands)
-    value = _value(limb, index, column)
+    value = _value(index, column)
     finding = Finding(
         measure=index.measure,
         limb=limb.side,
         value=value,
         unit="index",
         shown=_shown(column, value),
-        interval=interval,
+        interval=_interval(limb, index, column, bands),
         band=band,
         band_words=BAND_WORDS[band],
         flags=(*limb.flags(index.measure), *_condition_flags(limb, index)),
@@ -55,41 +45,13 @@ def index_finding(limb: Limb, index: Index) -> Finding:
     return replace(finding, sentence=_sentence(limb, index, column, finding, bands))
 
 
-def pattern_finding(limb: Limb) -> Finding:
-    """What ankle and toe say together."""
-    code = PATTERNS[int(limb.result.pattern[0])]
-    words = PATTERN_WORDS[code]
-    if code == "NORMAL":
-        where = "ankle and toe" if _toe_known(limb) else "the ankle"
-        words = f"{words} in {where}"
-    if code in ("PAD_CONCORDANT", "PAD_BY_ANKLE") and int(limb.result.ankle.state[0]) == NO_FLOW:
-        words = "no flow found at the ankle" + (
-            "; the toe is reduced too" if code == "PAD_CONCORDANT" else ""
-        )
-    tried = bool(limb.ankle_sites or limb.toe_sites)
-    return Finding(
-        measure="pattern",
-        limb=limb.side,
-        value=NotStated("a pattern has no number"),
-        unit="",
-        shown=words,
-        interval=NotStated("a pattern has no number"),
-        band=code,
-        band_words=words,
-        flags=(),
-        sentence=joined([f"{limb.word}: {words}"]) if tried else "",
-        rule=f"{limb.criteria.label}: ankle and toe index read together",
-        source="OURS",
-        status=limb.criteria.thresholds["repeats_apart_mmhg"].status,
-        inputs=(),
-    )
+def site_combined(limb: Limb, index: Index) -> Combined | None:
+    """The numerator as readings with noise; None where there is no pressure."""
+    sites = index.used(limb)
+    return Combined(index.combine(limb), tuple(limb.noise(site) for site in sites)) if sites else None
 
 
-def _toe_known(limb: Limb) -> bool:
-    return int(limb.result.indices["toe_brachial_index"].hundredths[0]) >= 0
-
-
-def _value(limb: Limb, index: Index, column: IndexColumn) -> Decimal | NotStated:
+def _value(index: Index, column: IndexColumn) -> Decimal | NotStated:
     found = int(column.hundredths[0])
     if found >= 0:
         return hundredths(found)
@@ -101,11 +63,9 @@ def _value(limb: Limb, index: Index, column: IndexColumn) -> Decimal | NotStated
             f"the cuff stopped at {cuff} mmHg before the artery closed: index {hundredths(least)} or more"
         )
     if state == STIFF:
-        return NotStated(f"{index.site} artery could not be occluded")
+        return NotStated(index.stiff_words)
     if state == NO_FLOW:
-        return NotStated(
-            "no signal at either ankle artery" if index is ANKLE_BRACHIAL else "no signal at the toe"
-        )
+        return NotStated(index.no_flow_words)
     if state == ONE_ABSENT:
         return NotStated("no signal at the only ankle artery tried")
     if state in (MEASURED, MIXED):
@@ -120,30 +80,6 @@ def _shown(column: IndexColumn, value: Decimal | NotStated) -> str:
     return f"{value} (unreliable)" if int(column.numerator.state[0]) == MIXED else str(value)
 
 
-def _index_sites(limb: Limb, index: Index) -> tuple[Site, ...]:
-    """The sites that stand in the numerator with a pressure."""
-    if index is not ANKLE_BRACHIAL:
-        toe = limb.deciding_toe
-        return (toe,) if toe is not None and int(limb.column(toe).code[0]) == PRESSURE else ()
-    usable = [site for site in limb.ankle_sites if int(limb.column(site).code[0]) == PRESSURE]
-    if limb.criteria.ankle.rule == "posterior_tibial":
-        return tuple(site for site in usable if site is Site.POSTERIOR_TIBIAL)
-    if not limb.has("PERONEAL"):
-        usable = [site for site in usable if site is not Site.PERONEAL]
-    return tuple(usable)
-
-
-def site_combined(limb: Limb, index: Index) -> Combined | None:
-    """The numerator as readings with noise; None where there is no pressure."""
-    sites = _index_sites(limb, index)
-    if not sites:
-        return None
-    rule = limb.criteria.ankle.rule if index is ANKLE_BRACHIAL else "higher"
-    return Combined(
-        rule if rule in ("lower", "mean") else "higher", tuple(limb.noise(site) for site in sites)
-    )
-
-
 def _interval(
     limb: Limb, index: Index, column: IndexColumn, bands: tuple[IndexBand, ...]
 ) -> Interval | NotStated:
@@ -154,28 +90,28 @@ def _interval(
 
 
 def _condition_flags(limb: Limb, index: Index) -> tuple[str, ...]:
-    """Cold and posture travel with the index: they are part of what makes two exams comparable."""
+    """Cold, posture and too short a rest travel with the index: they are part of what makes it comparable."""
+    if not index.tried(limb):
+        return ()
     flags = []
-    if index.site == "toe" and limb.toe_sites:
-        if limb.cold:
-            flags.append("COLD_TOE")
-        elif limb.measured.toe_skin_celsius is None:
-            flags.append("TEMP_NOT_RECORDED")
+    if index.site == "toe" and limb.cold:
+        flags.append("COLD_TOE")
+    elif index.site == "toe" and limb.measured.toe_skin_celsius is None:
+        flags.append("TEMP_NOT_RECORDED")
     if "COLD_TOE" in flags or limb.not_flat:
         flags.append("PROVISIONAL")
+    if limb.short_rest:
+        flags.append("REST_UNDER_5")
     return tuple(flags)
 
 
 def _inputs(limb: Limb, index: Index, column: IndexColumn) -> tuple[Input, ...]:
-    sites = limb.ankle_sites if index is ANKLE_BRACHIAL else limb.toe_sites
-    site_inputs = [limb.input(site) for site in sites]
+    site_inputs = [limb.input(site) for site in index.tried(limb)]
     arm_inputs = [arm.input(Site.ARM) for side in Side if (arm := limb.on_side(side)).measured.arm]
     made = []
     if int(column.numerator.state[0]) in (MEASURED, MIXED):
-        used = [item for item in site_inputs if item.site in _index_sites(limb, index)]
-        made.append(
-            _made("numerator", limb.side, _numerator_words(limb, index), column.numerator.eighths[0], used)
-        )
+        used = [item for item in site_inputs if item.site in index.used(limb)]
+        made.append(_made("numerator", limb.side, index.words(limb), column.numerator.eighths[0], used))
     if limb.denominator is not None:
         words = ARM_RULE_WORDS[limb.criteria.arm.rule]
         used = [item for item in arm_inputs if item.mmhg is not None]
@@ -189,42 +125,34 @@ def _made(role: str, side: Side | None, site: str, eighths: int, used: list[Inpu
     return Input(role, side, site, mmhg_words(value), value, techniques, sum(item.readings for item in used))
 
 
-def _numerator_words(limb: Limb, index: Index) -> str:
-    if index is ANKLE_BRACHIAL:
-        return "peroneal" if limb.has("PERONEAL") else ANKLE_RULE_WORDS[limb.criteria.ankle.rule]
-    toe = limb.deciding_toe
-    return toe.value if toe else "toe"
-
-
 def _rule(limb: Limb, index: Index, step: IndexBand | None) -> str:
-    over = "toe" if index is not ANKLE_BRACHIAL else ANKLE_RULE_WORDS[limb.criteria.ankle.rule]
+    over = site_or_rule_words(index.words(limb))
     rule = f"{limb.criteria.label}: {over} over {ARM_RULE_WORDS[limb.criteria.arm.rule]}"
     if step is None:
         return rule
-    top = (
-        f"{hundredths(step.lo)} to {hundredths(step.hi)}"
-        if step.hi is not None
-        else f"{hundredths(step.lo)} or more"
-    )
+    lowest = hundredths(step.lo)
+    top = f"{lowest} to {hundredths(step.hi)}" if step.hi is not None else f"{lowest} or more"
     return f"{rule}; {BAND_WORDS[step.code]}: {top}"
+
+
+def site_or_rule_words(words: str) -> str:
+    """A site code in words; anything else as it is."""
+    return {site.value: name for site, name in SITE_WORDS.items()}.get(words, words)
 
 
 def _sentence(
     limb: Limb, index: Index, column: IndexColumn, finding: Finding, bands: tuple[IndexBand, ...]
 ) -> str:
     """What the index says; empty where another finding says the same."""
-    state = int(column.numerator.state[0])
-    if finding.band == "NON_COMPRESSIBLE" or state == STIFF:
-        if index is not ANKLE_BRACHIAL:
+    if finding.band == "NON_COMPRESSIBLE" or int(column.numerator.state[0]) == STIFF:
+        if not index.stiff_sentence:
             return ""
-        number = f" {finding.shown}" if finding.shown != "not stated" else ""
-        return joined([f"{limb.word} {index.title}{number}" if number else "", f"{limb.word}: {STIFF_ANKLE}"])
+        number = "" if finding.shown == "not stated" else f"{limb.word} {index.title} {finding.shown}"
+        return joined([number, f"{limb.word}: {index.stiff_sentence}"])
     if isinstance(finding.value, NotStated):
         return ""
     toe = limb.deciding_toe
-    which = (
-        f" ({toe.words})" if index is not ANKLE_BRACHIAL and toe is not None and toe is not Site.TOE_1 else ""
-    )
+    which = f" ({toe.words})" if index.site == "toe" and toe is not None and toe is not Site.TOE_1 else ""
     words = finding.band_words if finding.band != "NOT_ASSESSED" else "not banded"
     provisional = ", provisional" if "PROVISIONAL" in finding.flags else ""
     parts = [f"{limb.word} {index.title} {finding.shown}{which}: {words}{provisional}", _near(finding, bands)]

@@ -6,11 +6,12 @@ from exams.hemodynamics.criteria.model import Criteria
 from exams.hemodynamics.evaluation import evaluate
 from exams.hemodynamics.exam_findings import exam_findings
 from exams.hemodynamics.findings import Finding, Interpretation
-from exams.hemodynamics.index_findings import index_finding, pattern_finding
+from exams.hemodynamics.index_findings import index_finding
 from exams.hemodynamics.indices import ALL_INDICES
 from exams.hemodynamics.limb import Limb
 from exams.hemodynamics.measured import Context, MeasuredExam, Side
 from exams.hemodynamics.one_exam import exam_columns
+from exams.hemodynamics.pattern_finding import pattern_finding
 from exams.hemodynamics.pressure_findings import (
     ankle_pressure_finding,
     gradient_finding,

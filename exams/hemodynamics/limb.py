@@ -11,6 +11,7 @@ from exams.hemodynamics.evaluation import ExamResult, LimbResult
 from exams.hemodynamics.exact import EIGHTHS, TEN_THOUSANDTHS_IN_AN_EIGHTH, mmhg, round_half_up
 from exams.hemodynamics.findings import Input
 from exams.hemodynamics.flags import FLAG_MEASURES, FLAGS
+from exams.hemodynamics.indices import ALL_INDICES
 from exams.hemodynamics.measured import (
     ANKLE_SITES,
     TOE_SITES,
@@ -28,21 +29,6 @@ from exams.hemodynamics.measured import (
 from exams.hemodynamics.noise import Combined, Reading, reading_sd
 from exams.hemodynamics.one_exam import height_lowering, height_mmhg
 from exams.hemodynamics.words import mmhg_words, reading_shown
-
-INDEX_FLAGS = {
-    "ankle_brachial_index": (
-        "ABSENT_SIGNAL_DP",
-        "ABSENT_SIGNAL_PT",
-        "NO_BRACHIAL",
-        "SINGLE_ARM",
-        "ONE_ARTERY",
-        "PERONEAL",
-        "MIXED",
-        "LOWER_BOUND",
-        "LOW_ANKLE_ABNORMAL",
-    ),
-    "toe_brachial_index": ("TOE_BELOW_DETECTION", "TOE_NOT_OCCLUDABLE", "NO_BRACHIAL", "SINGLE_ARM"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +70,7 @@ class Limb:
 
     def flags(self, measure: str) -> tuple[str, ...]:
         """The flags of a measure, in the fixed order."""
-        also = INDEX_FLAGS.get(measure, ())
+        also = next((index.flags for index in ALL_INDICES if index.measure == measure), ())
         return tuple(f for f in FLAGS if (FLAG_MEASURES[f] == measure or f in also) and self.has(f))
 
     @property
@@ -109,6 +95,11 @@ class Limb:
     @property
     def not_flat(self) -> bool:
         return self.conditions.position not in (None, Position.SUPINE)
+
+    @property
+    def short_rest(self) -> bool:
+        minutes = self.conditions.rest_minutes
+        return minutes is not None and bool(self.criteria.thresholds["rest_short_minutes"].met_by(minutes))
 
     @property
     def cold(self) -> bool:

@@ -186,6 +186,7 @@ class MeasuredLimb:
     toe_skin_celsius: Decimal | None = None
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "side", Side(self.side))
         low, high = ARM_LIMITS_HALF_MMHG
         for reading in self.arm:
             half = reading.half_mmhg
@@ -248,12 +249,14 @@ class MeasuredExam:
     planned: frozenset[tuple[Side, Site]] = frozenset()
 
     def __post_init__(self) -> None:
+        if self.first_arm is not None:
+            object.__setattr__(self, "first_arm", Side(self.first_arm))
         for expected, limb in ((Side.RIGHT, self.right), (Side.LEFT, self.left)):
             if limb.side is not expected:
                 raise InputError("side.wrong_place", expected, str(limb.side))
 
     def limb(self, side: Side) -> MeasuredLimb:
-        return self.right if side is Side.RIGHT else self.left
+        return self.right if side == Side.RIGHT else self.left
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,7 +297,7 @@ class Context:
                 raise InputError("context.unknown_answer", name, getattr(self, name), ANSWERS)
 
     def limb(self, side: Side) -> LimbFacts:
-        return self.right if side is Side.RIGHT else self.left
+        return self.right if side == Side.RIGHT else self.left
 
 
 def _refuse_outside(field_name: str, value: Decimal | int | None, low: int, high: int) -> None:

@@ -8,22 +8,23 @@ from exams.hemodynamics.words import STIFF_ANKLE, joined
 
 # Exam-wide remarks that belong in a conclusion; the rest stay with the conditions.
 CONCLUDED = ("arm_used", "arm_difference", "rest", "position", "not_measured")
+CONCLUDED_OF_A_LIMB = ("ankle_pressure", "ankle_toe_gradient", "toe_pressure", "toe_skin_temperature")
 
 
 def limb_sentence(interpretation: Interpretation, side: Side) -> str:
     """One sentence for one limb, for a page where both stand at a glance."""
-    pattern = interpretation.of("pattern", side)
-    if pattern is None or not pattern.sentence:
-        return f"{side.word}: not measured."
+    pattern = _measured_pattern(interpretation, side)
+    if pattern is None:
+        return f"{Side(side).word}: not measured."
     urgency = interpretation.of("urgency", side)
     lead = f"{urgency.shown}; " if urgency is not None else ""
     numbers = _numbers(interpretation, side, with_interval=False)
     close = f" ({numbers})" if numbers else ""
-    return joined([f"{side.word}: {lead}{pattern.shown}{close}"])
+    return joined([f"{Side(side).word}: {lead}{pattern.shown}{close}"])
 
 
 def conclusion_draft(interpretation: Interpretation) -> str:
-    """Short sentences for a clinician to edit: RIGHT, then LEFT, then what limits them.
+    """Short sentences for a clinician to edit: RIGHT, then LEFT, then what limits them, a line each.
 
     Never says that disease is ruled out: a normal or high ankle index without a toe pressure cannot.
     """
@@ -33,8 +34,8 @@ def conclusion_draft(interpretation: Interpretation) -> str:
 
 
 def _limb_paragraph(interpretation: Interpretation, side: Side) -> str:
-    pattern = interpretation.of("pattern", side)
-    if pattern is None or not pattern.sentence:
+    pattern = _measured_pattern(interpretation, side)
+    if pattern is None:
         return f"{side.word}: not measured."
     urgency = interpretation.of("urgency", side)
     numbers = _numbers(interpretation, side, with_interval=True)
@@ -45,10 +46,15 @@ def _limb_paragraph(interpretation: Interpretation, side: Side) -> str:
         pattern.sentence,
         f"{side.word} {numbers}" if numbers else "",
         f"{side.word}: {STIFF_ANKLE}" if stiff else "",
-        *(_sentence(interpretation, measure, side) for measure in ("ankle_pressure", "ankle_toe_gradient")),
-        *(_sentence(interpretation, measure, side) for measure in ("toe_pressure", "toe_skin_temperature")),
+        *(_sentence(interpretation, measure, side) for measure in CONCLUDED_OF_A_LIMB),
     ]
     return joined(parts)
+
+
+def _measured_pattern(interpretation: Interpretation, side: Side) -> Finding | None:
+    """The pattern of a limb on which something was measured, else None."""
+    pattern = interpretation.of("pattern", side)
+    return None if pattern is None or pattern.shown == "not measured" else pattern
 
 
 def _sentence(interpretation: Interpretation, measure: str, side: Side) -> str:

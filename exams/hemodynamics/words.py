@@ -24,11 +24,10 @@ PATTERN_WORDS = {
     "NORMAL": "no sign of arterial disease at rest",
     "CALCIFIED_PAD": "stiff ankle arteries; the toe shows arterial disease",
     "CALCIFIED_NO_TOE_DEFICIT": "stiff ankle arteries; the toe shows no lack of flow",
-    "INCOMPLETE_NEEDS_TBI": f"no conclusion from the ankle: {CANNOT_RULE_OUT}; measure the toe pressure",
-    "INCOMPLETE_ADVISE_TBI": "the ankle alone may mislead where diabetes or kidney disease is present or not "
-    f"known: {CANNOT_RULE_OUT}; measure the toe pressure",
-    "PAD_BY_ANKLE": "arterial disease by the ankle; the toe does not settle it",
-    "NO_INDEX": "no pattern: without both an arm and an ankle pressure only the single pressures can be read",
+    "INCOMPLETE_NEEDS_TBI": f"no conclusion without a toe pressure: {CANNOT_RULE_OUT}",
+    "INCOMPLETE_ADVISE_TBI": f"the ankle alone may mislead: {CANNOT_RULE_OUT}; measure the toe",
+    "PAD_BY_ANKLE": "arterial disease by the ankle; there is no toe index",
+    "NO_INDEX": "no arm pressure, so no index: only the single pressures can be read",
     "INCOMPLETE_ONE_ARTERY": "only one ankle artery was measured on a foot with a wound: measure the other "
     "before calling this foot normal",
     "NOT_ASSESSED": "a reading could not be read",

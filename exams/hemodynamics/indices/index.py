@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +13,10 @@ from exams.hemodynamics.bands import BAND_NUMBER, index_band, is_band
 from exams.hemodynamics.columns import Codes, ToeColumn
 from exams.hemodynamics.criteria.model import NOT_ASSESSED, Criteria
 from exams.hemodynamics.exact import Integers, index_hundredths
+from exams.hemodynamics.measured import Site
+
+if TYPE_CHECKING:  # the limb is read after the indices are computed
+    from exams.hemodynamics.limb import Limb
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +56,18 @@ class Index:
         From a ``Foot`` to its ``Numerator``.
     no_flow_band : str
         Band where no flow was detected; the index itself is then none, never 0.
+    no_flow_words, stiff_words : str
+        Why there is none: no flow detected, or an artery that could not be occluded.
+    stiff_sentence : str
+        What a stiff artery asks a nurse to do; "" where another finding says it.
+    flags : tuple of str
+        Flags of the limb that travel with this index.
+    tried, used : callable
+        From a ``Limb`` to the sites it may draw on that were tried, and to those in the numerator.
+    combine : callable
+        From a ``Limb`` to how those in the numerator are taken together: "higher", "lower" or "mean".
+    words : callable
+        From a ``Limb`` to what the numerator is, in words ("higher ankle artery") or as a site code.
     """
 
     measure: str
@@ -58,6 +75,14 @@ class Index:
     site: str
     numerator: Callable[[Foot], Numerator]
     no_flow_band: str
+    no_flow_words: str
+    stiff_words: str
+    stiff_sentence: str
+    flags: tuple[str, ...]
+    tried: Callable[[Limb], tuple[Site, ...]]
+    used: Callable[[Limb], tuple[Site, ...]]
+    combine: Callable[[Limb], str]
+    words: Callable[[Limb], str]
 
 
 @dataclass(frozen=True, slots=True)
