@@ -147,8 +147,11 @@ def _sentence(
     if finding.band == "NON_COMPRESSIBLE" or int(column.numerator.state[0]) == STIFF:
         if not index.stiff_sentence:
             return ""
-        number = "" if finding.shown == "not stated" else f"{limb.word} {index.title} {finding.shown}"
-        return joined([number, f"{limb.word}: {index.stiff_sentence}"])
+        if finding.shown == "not stated":
+            return joined([f"{limb.word}: {index.stiff_sentence}"])
+        # That the cuff stopped too low is said, with what to do, by the finding of the pressure.
+        stiff = "" if "LOWER_BOUND" in finding.flags else index.stiff_sentence
+        return joined([f"{limb.word} {index.title} {finding.shown}", stiff])
     if isinstance(finding.value, NotStated):
         return ""
     toe = limb.deciding_toe

@@ -39,7 +39,8 @@ def _words(limb: Limb, code: str) -> str:
     if code == "NORMAL":
         return f"{PATTERN_WORDS[code]} in {'ankle and toe' if toe_known else 'the ankle'}"
     if int(limb.result.ankle.state[0]) == NO_FLOW:
-        return "no flow found at the ankle" + ("; the toe is reduced too" if code == "PAD_CONCORDANT" else "")
+        toe = "; none in the toe either" if limb.has("TOE_BELOW_DETECTION") else "; the toe is reduced too"
+        return "no flow found at the ankle" + (toe if code == "PAD_CONCORDANT" else "")
     if code == "INCOMPLETE_ADVISE_TBI":
         return (
             f"the ankle alone may mislead with {listed(_reasons(limb))}: {CANNOT_RULE_OUT}; measure the toe"

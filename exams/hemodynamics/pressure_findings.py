@@ -199,12 +199,12 @@ def _toe_sentence(limb: Limb, site: Site | None, measure: str, code: int, shown:
         )
     elif site is not Site.TOE_1 and code == PRESSURE:
         parts.append(f"{limb.word} toe pressure {shown}, taken at the {site.words}")
-    elif code == PRESSURE and limb.denominator is None:
-        parts.append(f"{limb.word} toe pressure {shown}")
     told = code == NO_SIGNAL or limb.meets("urgent_toe_mmhg", int(limb.column(site).eighths[0]))
     if limb.has("TOE_LT_50_WITH_WOUND") and not told:
         limit = limb.criteria.thresholds["toe_wound_mmhg"].words
         parts.append(f"{limb.word} toe pressure {shown} is {limit} with an open wound: healing is in doubt")
+    elif site is Site.TOE_1 and code == PRESSURE and limb.denominator is None and not told:
+        parts.append(f"{limb.word} toe pressure {shown}")
     return joined(parts)
 
 
@@ -310,12 +310,13 @@ def toe_temperature_finding(limb: Limb) -> Finding | None:
     elif limb.cold:
         effect = limb.criteria.thresholds["toe_cold_effect_mmhg"].limit
         flags = ("COLD_TOE",)
-        sentence = (
-            f"{limb.word} toe skin {celsius} °C, {limit.words}: toe pressure may read about {effect} mmHg low"
-        )
+        said = [f"toe pressure may read about {effect} mmHg low"]
+        if limb.has("TOE_BELOW_DETECTION"):
+            said = []
         if warming_could_change(limb):
             flags = ("COLD_TOE", "WARM_AND_REPEAT")
-            sentence += "; warm the room and the foot with blankets (no direct heat) and measure again"
+            said.append("warm the room and the foot with blankets (no direct heat) and measure again")
+        sentence = f"{limb.word} toe skin {celsius} °C, {limit.words}: {'; '.join(said)}"
     return Finding(
         measure="toe_skin_temperature",
         limb=limb.side,

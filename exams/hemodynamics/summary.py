@@ -40,7 +40,7 @@ def _limb_paragraph(interpretation: Interpretation, side: Side) -> str:
     urgency = interpretation.of("urgency", side)
     numbers = _numbers(interpretation, side, with_interval=True)
     index = interpretation.of("ankle_brachial_index", side)
-    stiff = index is not None and (index.band == "NON_COMPRESSIBLE" or "LOWER_BOUND" in index.flags)
+    stiff = index is not None and index.band == "NON_COMPRESSIBLE"
     parts = [
         urgency.sentence if urgency is not None else "",
         pattern.sentence,

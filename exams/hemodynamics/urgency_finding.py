@@ -76,9 +76,7 @@ def _sentence(limb: Limb, band: str, flags: tuple[str, ...]) -> str:
         opening = f"{limb.word}: severe ischaemia, {told}"
     parts = [opening, ACTIONS[band]]
     if limb.cold and int(limb.result.toe.site.code[0]) == NO_SIGNAL:
-        parts.append(
-            "The toe is cold: warming it and measuring again settles the grade, but do not wait for it"
-        )
+        parts.append("The toe is cold; do not wait for a warm repeat")
     return joined(parts)
 
 
@@ -115,5 +113,6 @@ def _facts(limb: Limb) -> list[str]:
             found = index_hundredths(numerator, arm * TEN_THOUSANDTHS_IN_AN_EIGHTH)
             if limits["urgent_abi_hundredths"].met_by(float(found)):
                 limit = hundredths(limits["urgent_abi_hundredths"].limit)
-                facts.append(f"ankle-brachial index {hundredths(found)} (below {limit})")
+                level = " at heart level" if lowering else ""
+                facts.append(f"ankle-brachial index {hundredths(found)}{level} (below {limit})")
     return facts

@@ -165,7 +165,7 @@ def test_without_a_toe_disease_is_never_called_ruled_out_in_diabetes_or_kidney_d
 
 def test_a_stiff_ankle_sends_to_the_toe_in_the_words_agreed():
     words = (
-        "RIGHT: Ankle pressure not reliable here. A normal or high index does not rule out disease; "
+        "Ankle pressure not reliable here. A normal or high index does not rule out disease; "
         "use toe measurement."
     )
 
@@ -256,3 +256,58 @@ def test_the_same_exam_under_two_criteria_is_one_call():
 def test_every_pattern_has_words_and_every_flag_a_place():
     assert set(PATTERN_WORDS) == set(PATTERNS)
     assert all(measure or flag == "REPEATS_APART" for flag, measure in FLAG_MEASURES.items())
+
+
+def test_a_wound_with_a_normal_ankle_and_no_toe_asks_for_the_toe():
+    """ACC16: a normal or borderline index with a wound asks for the toe (clinical reference 2.2)."""
+    known = {"diabetes": "no", "kidney_disease": "no"}
+
+    found = read("arm 100, dp 110, pt 105", context=Context(**known, right=LimbFacts(open_wound=True)))
+
+    assert found.of("pattern", Side.RIGHT).sentence == (
+        "RIGHT: the ankle alone may mislead with an open wound: arterial disease cannot be ruled out; "
+        "measure the toe."
+    )
+
+
+def test_a_toe_only_exam_is_read_by_the_toe():
+    low, normal = read("arm 100, toe 60"), read("arm 100, toe 80")
+
+    assert low.of("pattern", Side.RIGHT).band == normal.of("pattern", Side.RIGHT).band == "NO_INDEX"
+    assert limb_sentence(low, Side.RIGHT).startswith(
+        "RIGHT: arterial disease by the toe; the ankle was not measured (toe-brachial index 0.60, reduced"
+    )
+    assert "no sign of arterial disease in the toe at rest" in limb_sentence(normal, Side.RIGHT)
+
+
+def test_a_missing_arm_is_said_once():
+    found = read("dp 110, toe 60")
+
+    said = [f.sentence for f in found.findings if "no arm pressure" in f.sentence.lower()]
+    assert said == ["No arm pressure: no index can be made; ankle and toe pressures still count."]
+
+
+def test_too_short_a_rest_travels_with_the_index():
+    found = read("arm 100, dp 90", conditions=Conditions(rest_minutes=4))
+
+    assert "REST_UNDER_5" in found.of("ankle_brachial_index", Side.RIGHT).flags
+
+
+def test_plain_words_name_a_side_as_well():
+    found = read("arm 100, dp 90")
+
+    assert found.of("pattern", "right") is found.of("pattern", Side.RIGHT)
+    assert limb_sentence(found, "right") == limb_sentence(found, Side.RIGHT)
+    assert exam("arm 100", first_arm="left").first_arm is Side.LEFT
+
+
+def test_an_index_that_is_urgent_only_at_heart_level_says_so():
+    hanging = Conditions(position="sitting", heart_to_site_cm=Decimal(-60))
+
+    found = read("arm 150, dp 100, pt 100", conditions=hanging)
+
+    assert found.of("ankle_brachial_index", Side.RIGHT).shown == "0.67"
+    assert found.of("urgency", Side.RIGHT).sentence == (
+        "RIGHT: severe ischaemia, ankle-brachial index 0.36 at heart level (below 0.40). "
+        "Tell the vascular team within one working day."
+    )

@@ -39,7 +39,7 @@ from exams.hemodynamics.exact import index_hundredths
 from tests import strategies
 from tests.hemodynamics.readings import read
 
-quick = settings(max_examples=60, deadline=None)
+quick = settings(max_examples=50, deadline=None)
 
 
 def test_every_pressure_from_0_to_300_over_every_arm_from_40_to_260_is_rounded_half_up():
@@ -102,7 +102,7 @@ def test_swapping_right_and_left_mirrors_every_finding(exam, context, name):
 
 
 @given(strategies.exams, strategies.contexts, strategies.criteria_names)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_any_exam_that_can_be_recorded_is_interpreted_without_a_gap(exam, context, name):
     found = interpret(exam, load_criteria(name), context)
 
@@ -149,7 +149,7 @@ def test_interpreting_twice_gives_the_same_to_the_last_digit(exam, context):
 
 
 @given(strategies.exams, strategies.answers, strategies.criteria_names)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_one_exam_and_a_table_of_one_row_say_the_same(exam, answer, name):
     criteria = load_criteria(name)
     plain = as_table_can_hold(exam)

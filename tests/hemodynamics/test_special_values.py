@@ -76,7 +76,7 @@ def test_a_flat_toe_is_below_detection_and_urgent_at_once():
     assert shown(found, "toe_pressure", "right") == "below detection"
     assert found.of("toe_brachial_index", Side.RIGHT).value == NotStated("no signal at the toe")
     assert band(found, "urgency", "right") == "URGENT_VASCULAR"
-    assert "do not wait for it" in found.of("urgency", Side.RIGHT).sentence
+    assert "do not wait for a warm repeat" in found.of("urgency", Side.RIGHT).sentence
     assert "WARM_AND_REPEAT" in found.flags(Side.RIGHT)
 
 

@@ -161,6 +161,14 @@ def test_limbs_at_or_below_0_90_and_above_1_40(people, indices):
     assert len([index for index in published if index > 1.40]) == 100
 
 
+def test_our_own_bands_hold_the_same_numbers_of_limbs(people, indices):
+    """None of the 13 differing limbs crosses a limit, so the bands of the command must count the same."""
+    bands = [row[f"{side}_abi_band"] for row in indices for side in ("right", "left")]
+
+    assert len([band for band in bands if band.startswith("ABNORMAL")]) == 544
+    assert bands.count("NON_COMPRESSIBLE") == 100
+
+
 @pytest.mark.parametrize(
     ("first", "second", "count", "mean", "sd", "within", "apart_percent"),
     [
