@@ -147,7 +147,6 @@ def test_the_database_refuses_to_delete_a_row(guarded):
 
 
 @pytest.mark.postgres
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has no TRUNCATE")
 def test_the_database_refuses_to_empty_the_trail(guarded):
     with connection.cursor() as cursor:
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")  # a pending check would refuse it first
