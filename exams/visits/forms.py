@@ -168,7 +168,7 @@ class EntryForm(forms.Form):
     remark_answer = Words(most=200)
     override_because = Words(most=200)
     reason = Words(most=200)
-    cuff_width_mm = forms.IntegerField(required=False, min_value=5, max_value=250)
+    cuff_mm = forms.CharField(required=False, max_length=20)
     author = forms.IntegerField(required=False)
 
     def entry(self) -> Entry:
@@ -180,7 +180,7 @@ class EntryForm(forms.Form):
     def words(self) -> str:
         """All that is wrong, in one line."""
         return " ".join(
-            f"{words}" if name in ("remark_answer", "override_because", "reason") else f"{name}: {words}"
+            str(words) if isinstance(self.fields[name], Words) else f"{name}: {words}"
             for name, errors in self.errors.items()
             for words in errors
         )
@@ -190,19 +190,24 @@ def changed_entries(sheet: Sheet, posted: Mapping[str, str]) -> list[Entry]:
     """What differs from the sheet in a whole form sent without JavaScript.
 
     Beside each field stand ``seen.<field>`` (the revision shown), ``remark.<field>`` and, where a cuff is
-    forbidden, ``override.<field>``; the technique is ``technique.<group>``. A field that was not sent is left
-    as it is.
+    forbidden, ``override.<field>``; technique and cuff are ``technique.<group>`` and ``cuff.<group>``. A field
+    that was not sent is left as it is.
     """
     entries = [
-        _entry(field, posted, posted.get(f"technique.{group.key}", group.technique))
+        _entry(
+            field,
+            posted,
+            posted.get(f"technique.{group.key}", group.technique),
+            posted.get(f"cuff.{group.key}", ""),
+        )
         for group in sheet.groups
         for field in group.fields
     ]
-    entries += [_entry(field, posted, "") for field in sheet.preparation]
+    entries += [_entry(field, posted, "", "") for field in sheet.preparation]
     return [entry for entry in entries if entry is not None]
 
 
-def _entry(field: Field, posted: Mapping[str, str], technique: str) -> Entry | None:
+def _entry(field: Field, posted: Mapping[str, str], technique: str, cuff_mm: str) -> Entry | None:
     # A box that is not ticked is not sent at all; only its revision tells that it was on the page.
     ticked = field.kind == "yes" and f"seen.{field.name}" in posted
     typed = posted.get(field.name, "" if ticked else field.typed)[:400]
@@ -220,6 +225,7 @@ def _entry(field: Field, posted: Mapping[str, str], technique: str) -> Entry | N
         technique=technique,
         remark_answer=answer,
         override_because=posted.get(f"override.{field.name}", ""),
+        cuff_mm=cuff_mm,
     )
 
 

@@ -44,6 +44,7 @@ class ReadingLine:
     by: str
     override: str
     corrected: str
+    cuff_width_mm: int | None = None
 
 
 @dataclass(frozen=True)
@@ -200,6 +201,7 @@ def _line(chart: Chart, place: Place, row: Reading) -> ReadingLine:
         shown=reading_shown(row.outcome, row.pressure_mmhg, row.reason, row.reason_text),
         technique=row.technique,
         technique_words=technique_words(row.technique),
+        cuff_width_mm=row.cuff_width_mm,
         at=row.typed_at,
         by=row.entered_by.full_name,
         override=override,

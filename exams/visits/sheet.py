@@ -88,7 +88,10 @@ class Field:
 
 @dataclass(frozen=True)
 class Group:
-    """Sites measured together with one technique; the select for it is named `technique.<key>`."""
+    """Sites measured together with one technique and cuff, named `technique.<key>` and `cuff.<key>`.
+
+    `cuff_mm` is the width in mm as typed last time at this foot, empty where it was never said.
+    """
 
     key: str
     title: str
@@ -96,6 +99,7 @@ class Group:
     folded: bool
     technique: str
     techniques: tuple[Choice, ...]
+    cuff_mm: str
     fields: tuple[Field, ...]
 
 

@@ -19,6 +19,8 @@ ARM_LOWEST_MMHG = 50
 FOOT_LOWEST_MMHG = 1
 HIGHEST_MMHG = 300
 KEPT = "Your other readings are kept."
+# Only to keep out slips of the hand; common sense, no source.
+CUFF_LIMITS_MM = (5, 250)
 # 1 kPa is 7.50062 mmHg.
 MMHG_PER_KPA = Decimal("7.50062")
 
@@ -55,6 +57,16 @@ def read_reading(typed: str, site: str) -> TypedReading | None:
     mmhg = _pressure(text, site)
     note = f"The comma was read as a decimal point: {plain(mmhg)}." if "," in text else ""
     return TypedReading(Outcome.PRESSURE, mmhg, note=note)
+
+
+def read_cuff_mm(typed: str) -> int | None:
+    """Width of a cuff in whole mm, or None for an emptied field; ValidationError with the words otherwise."""
+    text, (least, most) = typed.strip(), CUFF_LIMITS_MM
+    if not text:
+        return None
+    if not (text.isascii() and text.isdecimal() and len(text) < 5 and least <= int(text) <= most):
+        raise ValidationError(f"Cuff width: type whole mm, {least} to {most}. {KEPT}", code="impossible")
+    return int(text)
 
 
 def written(outcome: str, pressure_mmhg: Decimal | None, reason: str, reason_text: str) -> str:

@@ -6,6 +6,7 @@ from access import clock
 from exams.patients.queries import today_in
 from exams.patients.services import record_limb_fact
 from exams.visits.queries.sheet import sheet_for
+from exams.visits.services import confirm_cautions, confirm_identity, finish_measuring, set_indication
 from tests.build import WHOLE, booked_exam, enter, exam_with, new_patient, ready_exam, whole_exam
 
 
@@ -102,8 +103,23 @@ def test_the_card_says_where_this_foot_was_and_what_to_expect(measurer):
     card = sheet_for(measurer, ready_exam(measurer, patient).pk).last_time["right"]
 
     assert card.sentence == (
-        "RIGHT hallux: 52 mmHg on 3 Mar 2026. Expected today 26–78 if nothing has changed."
+        "RIGHT hallux: 52 mmHg on 3 Mar 2026 (light sensor, two cuffs). "
+        "Expected today 26–78 if nothing has changed."
     )
+
+
+def test_the_cuff_is_taken_from_this_foots_last_exam(measurer):
+    patient = new_patient(measurer)
+    with clock.at(clock.now() - timedelta(days=200)):
+        earlier = exam_with(measurer, patient, **WHOLE)
+        enter(earlier, "right.toe_1.1", 52, measurer, cuff_mm="25")
+        finish_measuring(exam=earlier, by=measurer)
+
+    sheet = sheet_for(measurer, ready_exam(measurer, patient).pk)
+
+    cuffs = {group.key: group.cuff_mm for group in sheet.groups}
+    assert (cuffs["right_toes"], cuffs["left_toes"]) == ("25", "")
+    assert "25 mm cuff" in sheet.last_time["right"].sentence
 
 
 def test_the_card_of_another_toe_gives_no_range(measurer):
@@ -141,8 +157,6 @@ def test_a_value_typed_again_shows_what_stood_there(measurer):
 
 def test_rest_typed_afterwards_is_offered_where_the_clock_was_not_started(measurer):
     exam = booked_exam(measurer)
-    from exams.visits.services import confirm_cautions, confirm_identity, set_indication
-
     confirm_identity(exam=exam, how="stated", by=measurer)
     set_indication(exam=exam, indication="surveillance", by=measurer)
     confirm_cautions(exam=exam, by=measurer)

@@ -8,7 +8,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from exams.visits.models import NotObtained, Outcome, PreparationItem, Site
-from exams.visits.typed import read_preparation, read_reading, written
+from exams.visits.typed import read_cuff_mm, read_preparation, read_reading, written
 
 
 def words_for(typed, site="arm"):
@@ -113,6 +113,12 @@ def test_the_limits_themselves_are_possible(typed, site):
 )
 def test_beyond_the_limits_is_refused(typed, site):
     assert "not possible" in words_for(typed, site)
+
+
+def test_a_cuff_is_whole_millimetres():
+    assert read_cuff_mm("25") == 25
+    with pytest.raises(ValidationError, match="whole mm, 5 to 250"):
+        read_cuff_mm("2,5")
 
 
 def test_a_skin_temperature_in_fahrenheit_is_suspected():

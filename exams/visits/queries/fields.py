@@ -17,7 +17,7 @@ from exams.visits.plan import (
     shown_sites,
 )
 from exams.visits.queries.chart import Chart
-from exams.visits.queries.last_time import Earlier, last_technique
+from exams.visits.queries.last_time import Earlier, last_cuff_mm, last_technique
 from exams.visits.sheet import Choice, Field, Group, Past, Remark
 from exams.visits.typed import CHOICES, LIMITS, written
 from exams.visits.wording import place_words, reading_shown, technique_words
@@ -58,6 +58,7 @@ def groups_of(
                 side=group.side,
                 folded=all(field.folded for field in fields),
                 technique=_technique(chart, earlier, group, places),
+                cuff_mm=_cuff_mm(chart, earlier, group, places),
                 techniques=tuple(Choice(one, technique_words(one)) for one in TECHNIQUES[kind]),
                 fields=fields,
             )
@@ -155,6 +156,16 @@ def _technique(chart: Chart, earlier: Sequence[Earlier], group: SiteGroup, place
     sides = (group.side,) if group.side else SIDES
     before = [last_technique(earlier, side, group.sites) for side in sides]
     return next(filter(None, before), "") or TECHNIQUES[kind_of_site(group.sites[0])][0]
+
+
+def _cuff_mm(chart: Chart, earlier: Sequence[Earlier], group: SiteGroup, places: Sequence[Place]) -> str:
+    """As said in this exam, else as last time at this foot; never guessed."""
+    for place in places:
+        row = chart.standing.get(place)
+        if row is not None and row.cuff_width_mm:
+            return str(row.cuff_width_mm)
+    sides = (group.side,) if group.side else SIDES
+    return next(filter(None, (last_cuff_mm(earlier, side, group.sites) for side in sides)), "")
 
 
 def _condition_field(chart: Chart, item: PreparationItem) -> Field:

@@ -11,7 +11,7 @@ from exams.visits.plan import ANKLE_SITES, DONE_STATES, SIDES, TOE_SITES, kind_o
 from exams.visits.queries.chart import Chart, charts_of, moment_of
 from exams.visits.queries.results import stored_interpretations
 from exams.visits.sheet import LastTime
-from exams.visits.wording import SIDE_WORDS, SITE_NAMES, technique_words, whole_mmhg
+from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain, technique_words, whole_mmhg
 
 # How many earlier exams are looked through for one that may be compared.
 LOOK_BACK = 4
@@ -68,6 +68,16 @@ def last_technique(earlier: Sequence[Earlier], side: str, sites: Sequence[str]) 
     return ""
 
 
+def last_cuff_mm(earlier: Sequence[Earlier], side: str, sites: Sequence[str]) -> str:
+    """The width of the cuff this foot's sites were measured with last time, mm, or nothing."""
+    for one in earlier:
+        for site in sites:
+            for reading in one.chart.attempts(side, site):
+                if reading.cuff_width_mm:
+                    return str(reading.cuff_width_mm)
+    return ""
+
+
 def _card(chart: Chart, earlier: Sequence[Earlier], side: str, criteria: Criteria) -> LastTime | None:
     planned = chart.planned(side)
     wanted = [site for site in planned if site in TOE_SITES] or [
@@ -97,17 +107,21 @@ def _card_of(one: Earlier, side: str, site: str, mmhg: Decimal, criteria: Criter
         expected = "How much it varies from visit to visit is not known, so no range is given."
     else:
         expected = "Another site is measured today: compare with care."
+    celsius = one.chart.number(f"{side}_toe_celsius")
+    how = [technique_words(reading.technique)]
+    how += [f"{reading.cuff_width_mm} mm cuff"] if reading.cuff_width_mm else []
+    how += [f"toe {plain(celsius)} °C"] if celsius is not None else []
     return LastTime(
         side=side,
         exam_id=one.chart.exam.pk,
         on=one.chart.on,
         site=site,
         shown=f"{whole_mmhg(mmhg)} mmHg",
-        technique=technique_words(reading.technique),
-        toe_celsius=one.chart.number(f"{side}_toe_celsius"),
+        technique="; ".join(how[:2] if reading.cuff_width_mm else how[:1]),
+        toe_celsius=celsius,
         expected_low_mmhg=low,
         expected_high_mmhg=high,
-        sentence=f"{name}: {whole_mmhg(mmhg)} mmHg on {on}. {expected}",
+        sentence=f"{name}: {whole_mmhg(mmhg)} mmHg on {on} ({'; '.join(how)}). {expected}",
     )
 
 

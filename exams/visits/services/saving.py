@@ -15,7 +15,7 @@ from exams.visits.queries.remarks import remarks_of
 from exams.visits.services.preparation import record_preparation
 from exams.visits.services.readings import record_reading
 from exams.visits.services.remarks import answer_remark
-from exams.visits.typed import TypedReading, read_preparation, read_reading, read_words, written
+from exams.visits.typed import TypedReading, read_cuff_mm, read_preparation, read_reading, read_words, written
 from exams.visits.wording import reading_shown
 
 
@@ -31,7 +31,7 @@ class Entry:
     typed_at: datetime | None = None
     remark_answer: str = ""
     override_because: str = ""
-    cuff_width_mm: int | None = None
+    cuff_mm: str = ""
     reason: str = ""
 
 
@@ -74,7 +74,7 @@ def save_field(*, exam: Exam, entry: Entry, by: Person) -> Saved:
             seen_revision=entry.seen_revision,
             typed_at=entry.typed_at,
             override_because=override_because,
-            cuff_width_mm=entry.cuff_width_mm,
+            cuff_width_mm=read_cuff_mm(entry.cuff_mm),
         )
         saved = _reading_saved(entry.field, row, value)
     else:
