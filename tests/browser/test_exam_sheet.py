@@ -222,7 +222,9 @@ def test_a_value_someone_else_entered_meanwhile_stands_beside_the_typed_one(page
     expect(said(colleague, "right.arm.1")).to_contain_text("saved")
 
     type_into(page, "right.arm.1", "138")
-    expect(said(page, "right.arm.1", "clash")).to_contain_text("entered 142 mmHg here meanwhile; you typed 138")
+    expect(said(page, "right.arm.1", "clash")).to_contain_text(
+        "entered 142 mmHg here meanwhile; you typed 138"
+    )
     assert standing(resting) == {"right.arm.1": "142"}
     page.get_by_role("button", name="Put 138").click()
     expect(said(page, "right.arm.1")).to_contain_text("saved")
@@ -302,6 +304,119 @@ def test_a_protected_arm_says_do_not_inflate_and_is_passed_over(page_as, measure
 
     expect(typed(page, "right.posterior_tibial.1")).to_be_focused()
     expect(box(page, "left.arm.1")).to_contain_text("Do not inflate")
+
+
+def test_a_reason_may_be_chosen_instead_of_typed_and_the_list_opens_at_a_minus(page_as, measurer, resting):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    typed(page, "right.toe_1.1").focus()
+
+    page.keyboard.type("-4")
+    expect(said(page, "right.toe_1.1", "reasons")).to_contain_text("toe too short")
+    expect(said(page, "right.toe_1.1", "shown")).to_have_text("wound under the cuff")
+    page.keyboard.press("Enter")
+    expect(said(page, "right.toe_1.1", "shown")).to_have_text("not obtained: wound under the cuff")
+    page.get_by_label("LEFT hallux: instead of a pressure").select_option("/")
+    expect(said(page, "left.toe_1.1", "shown")).to_have_text("no signal")
+
+    outcomes = Reading.objects.filter(exam=resting).order_by("pk").values_list("outcome", "reason")
+    assert list(outcomes) == [("not_obtained", "wound_under_cuff"), ("no_signal", "")]
+
+
+def test_a_toe_that_could_not_be_measured_offers_the_next_one_and_is_not_asked_for_again(
+    page_as, measurer, resting
+):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    expect(typed(page, "right.toe_2.1")).to_be_hidden()
+
+    type_into(page, "right.toe_1.1", "-1")
+    expect(typed(page, "left.toe_1.1")).to_be_focused()
+
+    expect(typed(page, "right.toe_2.1")).to_be_visible()
+
+
+def test_an_answered_question_goes_away_and_stays_away(page_as, measurer, resting):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    type_into(page, "right.toe_1.1", "60")
+    type_into(page, "right.toe_1.2", "80")
+    expect(said(page, "right.toe_1.2", "remark")).to_contain_text("20 mmHg apart")
+    expect(typed(page, "right.toe_1.3")).to_be_visible()
+
+    box(page, "right.toe_1.2").get_by_role("button", name="It stands").click()
+    expect(said(page, "right.toe_1.2", "remark")).to_be_hidden()
+    page.reload()
+
+    expect(said(page, "right.toe_1.2", "remark")).to_be_hidden()
+    expect(box(page, "right.toe_1.2")).to_contain_text("It stands: checked.")
+
+
+def test_a_minute_is_counted_between_two_inflations_of_a_foot(page_as, measurer, resting):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    clock_of = page.locator('[data-inflation-clock="right"]')
+    expect(clock_of).to_be_hidden()
+
+    type_into(page, "right.toe_1.1", "60")
+
+    expect(clock_of).to_contain_text("until the next inflation of this foot.")
+    page.reload()
+    expect(clock_of).to_contain_text("until the next inflation of this foot.")
+
+
+def test_a_technique_chosen_late_may_hold_for_the_readings_already_there(page_as, measurer, resting):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    type_into(page, "right.toe_1.1", "60")
+    expect(said(page, "right.toe_1.1")).to_contain_text("saved")
+    page.keyboard.press("F2")
+
+    page.locator('[id="technique.right_toes"]').select_option("one_cuff_hand")
+    page.get_by_role("button", name="Also for the reading already here").click()
+    expect(said(page, "right.toe_1.1")).to_contain_text("saved")
+    page.reload()
+
+    expect(page.locator('[id="technique.right_toes"]')).to_have_value("one_cuff_hand")
+    stands = Reading.objects.get(exam=resting, replaced_by=None)
+    assert (stands.pressure_mmhg, stands.technique) == (60, "one_cuff_hand")
+
+
+def test_shift_and_enter_goes_back_one_field(page_as, measurer, resting):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    typed(page, "left.arm.1").focus()
+
+    page.keyboard.press("Shift+Enter")
+
+    expect(typed(page, "right.arm.1")).to_be_focused()
+
+
+def test_a_step_waits_for_what_is_not_stored_yet(page_as, measurer, resting):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    typed(page, "right.arm.1").fill("1200")
+
+    page.get_by_role("button", name="Measured", exact=True).click()
+
+    expect(typed(page, "right.arm.1")).to_be_focused()
+    expect(page.locator("#alarm")).to_contain_text("RIGHT arm is not stored yet.")
+    expect(typed(page, "right.arm.1")).to_have_value("1200")
+
+
+def test_two_patients_sheets_in_one_browser_warn_each_other(page_as, measurer, resting):
+    other = register(measurer, family_name="Otherby", given_name="Olga")
+    second = services.book_exam(patient=other, exam_type="toe_only", booked_for=clock.now(), by=measurer)
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    beside = page.context.new_page()
+
+    beside.goto(f"/exams/{second.pk}/")
+    expect(page.get_by_text("Another patient's exam sheet is open")).to_be_visible()
+    expect(beside.get_by_text("Another patient's exam sheet is open")).to_be_visible()
+    beside.close()
+
+    expect(page.get_by_text("Another patient's exam sheet is open")).to_be_hidden()
 
 
 def test_without_a_script_the_whole_form_is_sent_and_a_wrong_value_keeps_what_was_typed(

@@ -109,13 +109,17 @@ export class Box {
     this.place.classList.toggle("filled", body.typed !== "");
     this.#state(body.typed === "" ? `emptied ${this.time(new Date())}` : `saved ${this.time(new Date())}`);
     this.#part("shown").textContent = body.note || (/^[*/-]/.test(body.typed) ? body.shown : "");
-    this.remark(body.remark);
   }
 
-  remark(remark) {
+  /** Shows the question about this field, if there is an open one; answers its words if it is a new one. */
+  ask(remark) {
     const place = this.#part("remark");
-    place.hidden = !remark || Boolean(remark.answer);
-    if (remark) place.querySelector("[data-words]").textContent = remark.words;
+    const words = place.querySelector("[data-words]");
+    const open = Boolean(remark) && !remark.answer;
+    const isNew = open && (place.hidden || words.textContent !== remark.words);
+    place.hidden = !open;
+    if (open) words.textContent = remark.words;
+    return isNew ? remark.words : "";
   }
 
   #refused(value, words) {
@@ -130,8 +134,8 @@ export class Box {
   #clash(value, body) {
     const place = this.#part("clash");
     place.querySelector("[data-words]").textContent =
-      `${body.by} entered ${body.theirs || "nothing"} here meanwhile; you typed ${value.typed || "nothing"}. ` +
-      "Nothing was overwritten. Which stands?";
+      `${body.by} entered ${body.theirs || "nothing"} here meanwhile; ` +
+      `you typed ${value.typed || "nothing"}. Nothing was overwritten. Which stands?`;
     const [theirs, yours] = place.querySelectorAll("button");
     theirs.textContent = `Keep ${body.theirs || "it empty"}`;
     yours.textContent = `Put ${value.typed || "nothing"}`;
@@ -208,8 +212,8 @@ export class Box {
   #asSent() {
     const input = this.input;
     if (input.type === "checkbox") return input.defaultChecked ? "yes" : "";
-    if (input.tagName === "SELECT") return [...input.options].find((option) => option.defaultSelected)?.value ?? "";
-    return input.defaultValue.trim();
+    if (input.tagName !== "SELECT") return input.defaultValue.trim();
+    return [...input.options].find((option) => option.defaultSelected)?.value ?? "";
   }
 }
 

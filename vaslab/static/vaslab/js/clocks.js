@@ -1,5 +1,5 @@
-// The two clocks of an exam. Both count from stored times on the service's clock, so they survive a reload and
-// a computer whose own clock is wrong.
+// The two clocks of an exam. Both count from stored times on the service's clock, so they survive a reload
+// and a computer whose own clock is wrong.
 
 const REST_MS = 10 * 60 * 1000;
 const BETWEEN_INFLATIONS_MS = 60 * 1000;
@@ -16,8 +16,8 @@ export function asWatch(milliseconds) {
 }
 
 /**
- * Shows the rest since "lying flat" until the first inflation. `place` has parts [data-watch] and [data-words];
- * the words are a live region and change twice only.
+ * Shows the rest since "lying flat" until the first inflation. `place` has parts [data-watch] and
+ * [data-words]; the words are a live region and change twice only.
  */
 export function startRestClock(place, offset) {
   const began = Date.parse(place.dataset.lyingFlatAt);
@@ -58,7 +58,8 @@ export class InflationClock {
       this.place.hidden = false;
       this.watch.textContent = asWatch(Math.ceil(left / 1000) * 1000);
       this.place.classList.toggle("reached", left <= 0);
-      say(this.words, left > 0 ? "until the next inflation of this foot." : "A minute has passed. You may inflate again.");
+      const over = "A minute has passed. You may inflate again.";
+      say(this.words, left > 0 ? "until the next inflation of this foot." : over);
       if (left <= 0) clearInterval(this.ticking);
     };
     this.ticking = setInterval(tick, 1000);

@@ -1,7 +1,8 @@
-// The exam sheet: moves from field to field, saves each as it is left, and shows what the service makes of it.
+// The exam sheet: goes from field to field, saves each as it is left, shows what the service makes of it.
 
 import { Box } from "./box.js";
 import { InflationClock, offsetFrom, startRestClock } from "./clocks.js";
+import { watchForAnotherPatient } from "./other_patient.js";
 import { Sending, WAY } from "./sending.js";
 import { openVault } from "./waiting.js";
 
@@ -31,6 +32,7 @@ const sending = new Sending({
 });
 
 sheet.classList.add("live");
+watchForAnotherPatient(facts.patient, (there) => (find("other-patient").hidden = !there));
 watchTheHeightOfWhatSticks();
 const restClock = find("rest-clock");
 if (restClock) startRestClock(restClock, offset);
@@ -44,7 +46,7 @@ resumeInflationClocks();
 resumeWhatWaited();
 goToWhatIsNext();
 
-// --- From field to field -------------------------------------------------------------------------------------
+// --- From field to field
 
 sheet.addEventListener("keydown", (event) => {
   const box = boxes.find(({ input }) => input === event.target);
@@ -72,7 +74,9 @@ function before(box) {
 function goToWhatIsNext() {
   if (location.hash || document.activeElement !== document.body) return;
   const wrong = sheet.querySelector("[aria-invalid=true]");
-  const question = sheet.querySelector(".before .step:not(details *) :is(select, input:not([type=hidden]), button)");
+  const question = sheet.querySelector(
+    ".before .step:not(details *) :is(select, input:not([type=hidden]), button)",
+  );
   const next = wrong ?? question ?? boxes.find(isNext)?.input;
   next?.focus({ focusVisible: true });
 }
@@ -99,43 +103,42 @@ function show(element) {
   element.select?.();
 }
 
-// --- What the service answers ---------------------------------------------------------------------------------
+// --- What the service answers
 
 function answered(value, status, body) {
   const box = boxNamed.get(value.field);
   box?.answered(value, status, body);
   if (status === 200) {
-    showFindings(body.spot_html);
     showHandOvers(body.hand_overs);
     showProgress(body.progress, body.sentence);
-    showRemarks(body.remarks);
     showOpenFields(body.open_fields);
+    announce([...newQuestions(body.remarks), ...newFindings(body.spot_html)]);
     if (restClock && body.first_inflation_at) restClock.dataset.firstInflationAt = body.first_inflation_at;
     if (box?.isToe && /^[\d*/]/.test(value.typed)) {
       inflationClocks.get(box.place.dataset.side)?.start(Date.parse(value.typed_at));
     }
   } else if (box) {
-    alarm(`${box.spoken}: ${status === 409 ? "someone else has entered a value." : (body.error ?? "not stored.")}`);
+    const why = status === 409 ? "someone else has entered a value." : (body.error ?? "not stored.");
+    alarm(`${box.spoken}: ${why}`);
   }
   showTroubled();
 }
 
-function showFindings(html) {
-  if (!html) return;
+/** Puts the findings beside the sheet; answers the sentences that were not there before. */
+function newFindings(html) {
   const spot = find("spot");
   const open = new Set([...spot.querySelectorAll("details[open]")].map(({ id }) => id));
   const before = sentences(spot);
   spot.innerHTML = html;
   for (const details of spot.querySelectorAll("details")) details.open = open.has(details.id);
-  const after = sentences(spot).filter((sentence) => !before.includes(sentence));
-  if (after.length) find("announcer").textContent = after.join(" ");
+  return sentences(spot).filter((sentence) => !before.includes(sentence));
 }
 
 function sentences(spot) {
   return [...spot.querySelectorAll("[data-sentence]")].map(({ textContent }) => textContent.trim());
 }
 
-function showHandOvers(slips = []) {
+function showHandOvers(slips) {
   const place = find("hand-overs");
   for (const slip of slips) {
     if (sheet.querySelector(`[data-slip="${slip.id}"]`)) continue;
@@ -147,34 +150,28 @@ function showHandOvers(slips = []) {
   }
 }
 
-// One value may answer, or raise, what is asked at another field.
-function showRemarks(remarks) {
-  if (!remarks) return;
+/** One value may answer, or raise, what is asked at another field; answers the questions that are new. */
+function newQuestions(remarks) {
   const asked = new Map(remarks.map((remark) => [remark.field, remark]));
-  for (const box of boxes) box.remark(asked.get(box.name) ?? null);
+  return boxes.map((box) => box.ask(asked.get(box.name))).filter(Boolean);
 }
 
 // A toe without a reading offers the next one; two readings far apart offer a third.
 function showOpenFields(names) {
-  if (!names) return;
   for (const box of boxes) {
     if (box.place.classList.contains("reading")) box.unfold(names.includes(box.name));
   }
 }
 
 function showProgress(progress, sentence) {
-  if (sentence) find("sentence").textContent = sentence;
-  if (!progress) return;
+  find("sentence").textContent = sentence;
   find("progress").textContent = `${progress.done} of ${progress.planned} planned sites done.`;
-  const missing = find("missing");
-  if (missing && progress.missing) {
-    missing.textContent = progress.missing.length
-      ? `Still without a reading or a reason: ${progress.missing.join(", ")}.`
-      : "Every planned site has a reading or a reason.";
-  }
+  find("missing").textContent = progress.missing.length
+    ? `Still without a reading or a reason: ${progress.missing.join(", ")}.`
+    : "Every planned site has a reading or a reason.";
 }
 
-// --- Connection, sign-in, what waits --------------------------------------------------------------------------
+// --- Connection, sign-in, what waits
 
 async function resumeWhatWaited() {
   const opened = await vault;
@@ -188,9 +185,11 @@ async function resumeWhatWaited() {
   for (const box of boxes) if (box.input !== document.activeElement) box.leave();
   const lines = [];
   if (unreadable) {
-    lines.push(`${count(unreadable)} typed earlier could not be opened any more and had to be dropped: look through the fields.`);
+    lines.push(`${count(unreadable)} typed earlier could not be opened any more: look through the fields.`);
   }
-  if (elsewhere) lines.push(`${count(elsewhere)} of another exam still wait in this browser: open that exam sheet to send them.`);
+  if (elsewhere) {
+    lines.push(`${count(elsewhere)} of another exam still in this browser: open that sheet to send them.`);
+  }
   if (lines.length) find("storage").textContent = lines.join(" ");
 }
 
@@ -204,7 +203,8 @@ function showTheWay() {
   }
   vault.then(({ lasting }) => {
     const where = lasting ? "in this browser" : "in this page only: do not close it";
-    const what = waiting ? `${count(waiting)} ${waiting === 1 ? "waits" : "wait"} ${where}` : `What you type waits ${where}`;
+    const waits = waiting === 1 ? "waits" : "wait";
+    const what = waiting ? `${count(waiting)} ${waits} ${where}` : `What you type waits ${where}`;
     const words = {
       [WAY.OPEN]: "",
       [WAY.CUT]: `No connection. ${what}; ${waiting > 1 ? "they are" : "it is"} sent when it returns.`,
@@ -230,7 +230,7 @@ async function goOnIfSignedIn() {
   if (sending.way !== WAY.SIGNED_OUT) return;
   const person = await whoIsSignedIn().catch(() => "");
   if (person === facts.person) sending.signedInAgain();
-  else if (person) alarm("Somebody else is signed in now. What you typed waits for you: sign in under your own name.");
+  else if (person) alarm("Somebody else is signed in now. What you typed waits: sign in as yourself.");
 }
 find("signed-in").addEventListener("click", goOnIfSignedIn);
 document.addEventListener("visibilitychange", () => {
@@ -258,11 +258,16 @@ function showTroubled() {
   }
 }
 
+/** Read out when nothing else is being said; an alarm interrupts. */
+function announce(sentences) {
+  if (sentences.length) find("announcer").textContent = sentences.join(" ");
+}
+
 function alarm(words) {
   find("alarm").textContent = words;
 }
 
-// --- Forms beside the fields ----------------------------------------------------------------------------------
+// --- Forms beside the fields
 
 find("entry")?.addEventListener("submit", (event) => {
   event.preventDefault();
@@ -287,7 +292,7 @@ for (const form of sheet.querySelectorAll("form[data-step]")) {
     for (const box of boxes) box.leave();
     if (!sending.waiting.length && !boxes.some((box) => box.troubled)) return;
     event.preventDefault();
-    find("announcer").textContent = "Sending what was typed first.";
+    announce(["Sending what was typed first."]);
     await sending.idle();
     const first = boxes.find((box) => box.troubled);
     if (first) {
@@ -302,11 +307,13 @@ for (const form of sheet.querySelectorAll("form[data-step]")) {
 }
 
 for (const select of sheet.querySelectorAll("[data-technique]")) {
-  const also = select.closest("[data-group]").querySelector("[data-also]");
-  const taken = () => boxes.filter(({ group, typed }) => group === select.closest("[data-group]") && typed);
+  const group = select.closest("[data-group]");
+  const also = group.querySelector("[data-also]");
+  const taken = () => boxes.filter((box) => box.group === group && box.typed);
   select.addEventListener("change", () => {
     also.hidden = taken().length === 0;
-    also.textContent = `Also for the ${taken().length === 1 ? "reading" : `${taken().length} readings`} already here`;
+    const readings = taken().length === 1 ? "reading" : `${taken().length} readings`;
+    also.textContent = `Also for the ${readings} already here`;
   });
   also.addEventListener("click", () => {
     for (const box of taken()) box.save();

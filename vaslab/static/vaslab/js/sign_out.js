@@ -1,4 +1,4 @@
-// At sign-out every value of this person that still waits in the browser is deleted; whoever has some is asked.
+// At sign-out every value of this person that waits in the browser is deleted; whoever has some is asked.
 
 import { countWaiting, forget } from "./waiting.js";
 
@@ -9,8 +9,8 @@ form?.addEventListener("submit", async (event) => {
   event.preventDefault();
   const waiting = await countWaiting(person).catch(() => 0);
   const values = waiting === 1 ? "1 value has" : `${waiting} values have`;
-  const question = `${values} not been sent yet. Signing out deletes what waits in this browser. Sign out all the same?`;
-  if (waiting > 0 && !confirm(question)) return;
+  const warning = `${values} not been sent yet. Signing out deletes what waits in this browser.`;
+  if (waiting > 0 && !confirm(`${warning} Sign out all the same?`)) return;
   await forget(person).catch(() => undefined);
   form.submit();
 });
