@@ -21,10 +21,10 @@ from reports.documents import trend_svg
 from reports.documents.content import ReportContent
 
 _STATIC = settings.HOUSE / "vaslab/static/vaslab"
-_FONTS = _STATIC / "vendor/source-sans/ttf"
+FONTS = _STATIC / "vendor/source-sans/ttf"
 # Every name the renderer may open, and the file behind it. Nothing else is opened, whatever a page asks for.
 PACKAGED = {
-    f"packaged:fonts/{name}": _FONTS / name
+    f"packaged:fonts/{name}": FONTS / name
     for name in (
         "SourceSans3-Regular.ttf",
         "SourceSans3-It.ttf",
@@ -34,7 +34,9 @@ PACKAGED = {
 }
 # Relative addresses resolve to this, which is no packaged name.
 BASE = "packaged:page"
-_STYLE = _STATIC / "css/print.css"
+# Archival and tagged.
+VARIANT = {"pdf_variant": "pdf/a-3a", "pdf_tags": True}
+STYLE = _STATIC / "css/print.css"
 
 # PDF/A wants every metadata property outside its own list described; this one says "tagged for PDF/UA".
 _UA_MARK = """<rdf:Description rdf:about="" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/">
@@ -128,12 +130,7 @@ def pdf(content: ReportContent, identifier: str, made_at: datetime) -> Printed:
 def printed(html: str, identifier: str) -> Printed:
     """A finished HTML page as a PDF; see ``pdf``."""
     style, fonts = _shared()
-    options = {
-        "stylesheets": [style],
-        "pdf_variant": "pdf/a-3a",
-        "pdf_tags": True,
-        "pdf_identifier": identifier.encode(),
-    }
+    options = {**VARIANT, "stylesheets": [style], "pdf_identifier": identifier.encode()}
     fetcher = PackagedOnly()
     try:
         document = weasyprint.HTML(string=html, base_url=BASE, url_fetcher=fetcher).render(
@@ -152,7 +149,7 @@ def _shared() -> tuple[weasyprint.CSS, FontConfiguration]:
     """Parsed once a process: unpacking fonts costs more than the rest of a report."""
     fonts = FontConfiguration()
     style = weasyprint.CSS(
-        string=_STYLE.read_text(encoding="utf-8"),
+        string=STYLE.read_text(encoding="utf-8"),
         base_url=BASE,
         font_config=fonts,
         url_fetcher=PackagedOnly(),
