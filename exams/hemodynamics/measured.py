@@ -97,6 +97,8 @@ CONDITION_LIMITS = {
     "caffeine_hours": (0, 1_000_000),
 }
 TOE_CELSIUS_LIMITS = (0, 50)
+SITE_GROUPS = ("arm", "ankle", "toe")
+READING_SD_LIMITS_MMHG = (0, 50)
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,6 +278,8 @@ class LimbFacts:
 class Context:
     """The patient behind the exam.
 
+    Raises InputError ``context.unknown_answer``, ``context.unknown_site_group``, ``condition.out_of_range``.
+
     Parameters
     ----------
     diabetes, kidney_disease : "yes", "no" or "unknown"
@@ -295,6 +299,10 @@ class Context:
         for name in ("diabetes", "kidney_disease"):
             if getattr(self, name) not in ANSWERS:
                 raise InputError("context.unknown_answer", name, getattr(self, name), ANSWERS)
+        for (group, technique), sd in self.reading_sd_mmhg.items():
+            if group not in SITE_GROUPS:
+                raise InputError("context.unknown_site_group", "reading_sd_mmhg", group, SITE_GROUPS)
+            _refuse_outside(f"reading_sd_mmhg.{group}.{technique}", sd, *READING_SD_LIMITS_MMHG)
 
     def limb(self, side: Side) -> LimbFacts:
         return self.right if side == Side.RIGHT else self.left

@@ -52,6 +52,7 @@ OUTPUT_COLUMNS = (
     "error",
 )
 ROWS_AT_A_TIME = 4096
+LONGEST_LINE = 65_536
 NUMBER = re.compile(r"\d{1,4}(\.\d{1,3})?")
 STOPPED_AT = "not_occludable_at_"
 WORDS = {
@@ -111,13 +112,13 @@ def _write_whole(file: TextIO, source: Path, target: Path, criteria: Criteria) -
 
 
 def _copy(file: TextIO, source: Path, out: TextIO, criteria: Criteria) -> Summary:
-    reader = csv.reader(file)
-    columns = _header(reader, source)
+    lines = _lines(file)
+    columns = _header(lines, source)
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(OUTPUT_COLUMNS)
     summary = Summary()
     cells = CellReader()
-    for block in _blocks(reader, columns):
+    for block in _blocks(lines, columns):
         rows = _interpreted(block, columns, criteria, cells)
         writer.writerows(rows)
         summary.rows += len(rows)
@@ -125,13 +126,36 @@ def _copy(file: TextIO, source: Path, out: TextIO, criteria: Criteria) -> Summar
     return summary
 
 
-def _header(reader: Iterator[list[str]], source: Path) -> list[str]:
+def _lines(file: TextIO) -> Iterator[str]:
+    """The lines that are not blank; one that is too long ends in LONGEST_LINE signs, the rest of it unread.
+
+    Line by line, so that a quote left open spoils its own row and not those after it.
+    """
+    while line := file.readline(LONGEST_LINE):
+        rest = line
+        while len(rest) == LONGEST_LINE and not rest.endswith(("\n", "\r")):
+            rest = file.readline(LONGEST_LINE)
+        if line.strip():
+            yield line
+
+
+def _split(line: str) -> tuple[list[str], str]:
+    """The cells of a line, and what is wrong with the row ("" if nothing)."""
+    if len(line) >= LONGEST_LINE:
+        return [], f"row: longer than {LONGEST_LINE} characters"
     try:
-        first = next(reader)
-    except StopIteration:
-        raise TableError(f"{source} is empty: the first line must name the columns.") from None
+        return next(csv.reader([line.rstrip("\r\n")], strict=True)), ""
     except csv.Error as error:
-        raise TableError(f"The first line of {source} cannot be read as CSV: {error}.") from None
+        return [], f"row: cannot be read as CSV ({error})"
+
+
+def _header(lines: Iterator[str], source: Path) -> list[str]:
+    line = next(lines, None)
+    if line is None:
+        raise TableError(f"{source} is empty: the first line must name the columns.")
+    first, wrong = _split(line)
+    if wrong:
+        raise TableError(f"The first line of {source} names no columns ({wrong}). Nothing was written.")
     columns = [name.strip().lower() for name in first]
     known = {*INPUT_COLUMNS, *OPTIONAL_COLUMNS}
     twice = sorted({name for name in columns if columns.count(name) > 1})
@@ -160,20 +184,12 @@ class Block:
     bad_rows: dict[int, str] = field(default_factory=dict)
 
 
-def _blocks(reader: Iterator[list[str]], columns: list[str]) -> Iterator[Block]:
+def _blocks(lines: Iterator[str], columns: list[str]) -> Iterator[Block]:
     block = Block({name: [] for name in columns})
-    while True:
-        wrong = ""
-        try:
-            row = next(reader)
-        except StopIteration:
-            break
-        except csv.Error as error:
-            row, wrong = [""] * len(columns), f"row: cannot be read as CSV ({error})"
-        if not row:
-            continue
+    for line in lines:
+        row, wrong = _split(line)
         if len(row) != len(columns):
-            wrong = f"row: {len(row)} cells where the first line names {len(columns)}"
+            wrong = wrong or f"row: {len(row)} cells where the first line names {len(columns)}"
             row = [*row, *[""] * len(columns)][: len(columns)]
         if wrong:
             block.bad_rows[block.rows] = wrong

@@ -3,6 +3,8 @@
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from exams.hemodynamics import (
     CriteriaError,
@@ -89,6 +91,7 @@ def test_the_hash_changes_with_any_byte():
         ('name = "acc-aha-2024"', 'name = "ACC AHA"', "must be small letters"),
         ('version = "1"', "version = 1", "'version' of criteria is missing or not text"),
         ("lo = 0\n", "lo = \n", "not valid TOML"),
+        ("hi = 40", "hi = 1000000000000000000000", "must be a whole number from 0 to 100000"),
     ],
 )
 def test_a_fault_in_criteria_is_named(old, new, problem):
@@ -110,6 +113,28 @@ def test_every_fault_is_named_at_once():
 )
 def test_criteria_that_are_hardly_there_are_refused_without_a_crash(text):
     assert problems_of(text)
+
+
+SPOILT_LINES = ["", "lo = -1", "hi = 9", "[", "a = [[1]]", "code = 3", "operator = 5", "[thresholds]"]
+
+
+@given(st.integers(0, TEXT.count("\n") - 1), st.sampled_from(SPOILT_LINES))
+@settings(max_examples=60, deadline=None)
+def test_any_line_spoilt_is_read_or_refused_with_reasons(place, line):
+    lines = TEXT.split("\n")
+    lines[place] = line
+
+    reasons = reasons_against("\n".join(lines))
+
+    assert all(reason.endswith(".") for reason in reasons)
+
+
+def reasons_against(text):
+    try:
+        read_criteria(text)
+    except CriteriaError as refused:
+        return refused.problems or ("refused without a reason",)
+    return ()
 
 
 def test_unknown_criteria_are_refused_with_the_names_there_are():

@@ -211,6 +211,20 @@ def test_a_row_of_the_wrong_length_is_void_and_does_not_stop_the_rest(table, lin
     assert rows[1]["right_abi"] == "0.90"
 
 
+def test_a_quote_left_open_spoils_its_own_row_only(table):
+    rows = table("exam_id,arm_right,right_dp", 'a,"100,90', "b,100,90", 'c,"100",91')
+
+    assert rows[0]["error"].startswith("row: cannot be read as CSV")
+    assert [row["right_abi"] for row in rows] == ["", "0.90", "0.91"]
+
+
+def test_a_line_without_an_end_is_cut_named_and_passed_over(table):
+    rows = table("exam_id,arm_right,right_dp", "x" * 200_000, "b,100,90")
+
+    assert [row["error"] for row in rows] == ["row: longer than 65536 characters", ""]
+    assert rows[1]["right_abi"] == "0.90"
+
+
 def test_a_spreadsheet_never_runs_an_identifier(table):
     names = ["=1+1", "+1", "-1", "@a", "  =1", '"\t=1"', "plain-1"]
 
@@ -249,6 +263,7 @@ def test_flags_stand_in_their_fixed_order(table):
         (b"exam_id;right_dp\na;1\n", "has no pressure column"),
         (b"exam_id,right_dp\na,90\n\xff\xfe,1\n", "is not UTF-8 text"),
         (b"\x00\x00\n", "has no pressure column"),
+        (b'"right_dp\n90\n', "names no columns"),
     ],
 )
 def test_a_file_that_is_no_such_table_is_refused_and_nothing_is_written(tmp_path, content, words):

@@ -206,6 +206,8 @@ def test_only_the_highest_flag_of_an_arm_difference_is_shown(right, flags):
         (lambda: MeasuredLimb(Side.RIGHT, toes={Site.ARM: ()}), "site.wrong_place"),
         (lambda: MeasuredLimb(Side.RIGHT, toe_skin_celsius=Decimal(51)), "condition.out_of_range"),
         (lambda: Context(diabetes="perhaps"), "context.unknown_answer"),
+        (lambda: Context(reading_sd_mmhg={("knee", "doppler"): Decimal(4)}), "context.unknown_site_group"),
+        (lambda: Context(reading_sd_mmhg={("toe", "doppler"): Decimal("inf")}), "condition.out_of_range"),
     ],
 )
 def test_what_cannot_be_is_refused_with_a_code(make, code):

@@ -25,7 +25,7 @@ from exams.hemodynamics.criteria.model import (
 )
 from exams.hemodynamics.errors import CriteriaError
 
-OPERATORS = ("<", "<=", ">", ">=")
+HIGHEST = 100_000  # far above any limit, and small enough for exact arithmetic on arrays
 INDEX_CODES = {"ankle_brachial_index": ANKLE_INDEX_CODES, "toe_brachial_index": TOE_INDEX_CODES}
 PRESSURE_MEASURES = ("toe_pressure", "ankle_pressure")
 CHOICES = {"ankle": ANKLE_RULES, "arm": ARM_RULES, "arm_repeat": ARM_REPEAT_RULES, "urgency": URGENCY_RULES}
@@ -76,7 +76,7 @@ def read_criteria(text: str) -> Criteria:
     """
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise CriteriaError("text", (f"It is not valid TOML: {error}.",)) from None
     return _Reader(data, text).criteria()
 
@@ -145,8 +145,10 @@ class _Reader:
 
     def _integer(self, table: dict[str, Any], key: str, where: str) -> int:
         value = table.get(key)
-        if isinstance(value, bool) or not isinstance(value, int) or value < 0:
-            self.problems.append(f"'{key}' of {where} must be a whole number, 0 or more; it is {value!r}.")
+        if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= HIGHEST:
+            self.problems.append(
+                f"'{key}' of {where} must be a whole number from 0 to {HIGHEST}; it is {value!r}."
+            )
             return 0
         return value
 
