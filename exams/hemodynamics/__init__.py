@@ -6,7 +6,6 @@ from here and from nowhere inside.
 
 from __future__ import annotations
 
-from exams.hemodynamics.change import change, comparability, outcome_scale
 from exams.hemodynamics.columns import (
     FIRST_LEFT,
     FIRST_RIGHT,
@@ -22,6 +21,7 @@ from exams.hemodynamics.columns import (
     VOID,
     YES,
 )
+from exams.hemodynamics.comparison import change, comparability, outcome_scale
 from exams.hemodynamics.criteria import (
     DEFAULT_CRITERIA,
     Criteria,
