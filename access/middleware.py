@@ -63,9 +63,15 @@ class ActingPerson:
             if request.user.is_authenticated:
                 request.person = person_for(request.user, request.session.get(CLINIC_IN_SESSION))
             with timezone.override(_zone_shown(request)):
-                return self.get_response(request)
+                return self._kept_nowhere(request, self.get_response(request))
         finally:
             acting.end_request()
+
+    def _kept_nowhere(self, request: ArrivingRequest, response: HttpResponse) -> HttpResponse:
+        # On a shared desk neither the disk nor "Back" after a sign-out may show what somebody was shown.
+        if request.person is not None and not response.has_header("Cache-Control"):
+            response["Cache-Control"] = "private, no-store"
+        return response
 
 
 def _address_of(request: ArrivingRequest) -> str:

@@ -54,8 +54,7 @@ def grant_role(request: Request, user_id: int) -> HttpResponse:
             form.add_error(None, error)
         else:
             waits = "" if granted.in_force else " It counts once a second person has approved it."
-            messages.success(request, f"Role granted: {granted.get_role_display()}.{waits}")
-            return redirect("access:member", user_id)
+            return _done(request, f"Role granted: {granted.get_role_display()}.{waits}", user_id)
     return _member_page(request, user_id, form=form, status=422)
 
 
@@ -183,7 +182,15 @@ def _do(request: Request, change: Callable[[], Any], done: str, user_id: int) ->
         change()
     except ValidationError as error:
         return _member_page(request, user_id, problem=" ".join(error.messages), status=422)
-    messages.success(request, done)
+    return _done(request, done, user_id)
+
+
+def _done(request: Request, words: str, user_id: int) -> HttpResponse:
+    if user_id == request.user.pk and not request.session.exists(request.session.session_key or ""):
+        # The change was to oneself and ended one's own sign-in too.
+        request.session.flush()
+        return redirect("account_login")
+    messages.success(request, words)
     return redirect("access:member", user_id)
 
 

@@ -402,3 +402,21 @@ def test_a_short_new_password_is_refused_in_words(client, with_password):
     )
 
     assert "This password is too short" in page.content.decode()
+
+
+def test_a_change_to_ones_own_roles_ends_ones_own_sign_in_too(client, system_administrator, clinic):
+    system_administrator.user.set_password(PASSWORD)
+    system_administrator.user.save()
+    sign_in(client, system_administrator)
+
+    answer = client.post(
+        reverse("access:grant_role", args=[system_administrator.user.pk]),
+        {"role": "educator", "clinic": clinic.pk},
+    )
+
+    assert answer.headers["Location"] == reverse("account_login")
+    assert client.get(reverse("access:queue_key")).status_code == 302
+
+
+def test_nothing_shown_to_somebody_is_kept_by_the_browser(measurer, client_as):
+    assert "no-store" in client_as(measurer).get(reverse("access:account")).headers["Cache-Control"]
