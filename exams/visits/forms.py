@@ -190,8 +190,8 @@ def changed_entries(sheet: Sheet, posted: Mapping[str, str]) -> list[Entry]:
     """What differs from the sheet in a whole form sent without JavaScript.
 
     Beside each field stand ``seen.<field>`` (the revision shown), ``remark.<field>`` and, where a cuff is
-    forbidden, ``override.<field>``; technique and cuff are ``technique.<group>`` and ``cuff.<group>``. A field
-    that was not sent is left as it is.
+    forbidden, ``override.<field>``; technique and cuff are ``technique.<group>`` and ``cuff.<group>``. A
+    field that was not sent is left as it is.
     """
     entries = [
         _entry(

@@ -202,7 +202,8 @@ def _line(chart: Chart, place: Place, row: Reading) -> ReadingLine:
         technique=row.technique,
         technique_words=technique_words(row.technique),
         cuff_width_mm=row.cuff_width_mm,
-        at=row.typed_at,
+        # When a value copied from paper was measured is only known for the exam as a whole.
+        at=moment_of(chart.exam) if chart.exam.entered_later else row.typed_at,
         by=row.entered_by.full_name,
         override=override,
         corrected=corrected,

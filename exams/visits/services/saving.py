@@ -91,6 +91,8 @@ def save_field(*, exam: Exam, entry: Entry, by: Person) -> Saved:
         stands = condition.value if condition else ""
         saved = Saved(entry.field, condition.pk if condition else 0, stands, stands)
     if answer:
+        # The act above wrote through a copy of its own; what it changed decides which remarks there are.
+        exam.refresh_from_db()
         for remark in remarks_of(exam):
             if remark.field == entry.field and remark.is_open:
                 answer_remark(exam=exam, remark=remark, answer=answer, by=by)
