@@ -90,14 +90,14 @@ def write_index_table(source: Path, target: Path, criteria: Criteria) -> Summary
     if source.resolve() == target.resolve():
         raise TableError("The output would overwrite the input. Give another --out.")
     try:
-        with source.open(encoding="utf-8-sig", newline="") as file:
-            return _write_whole(file, source, target, criteria)
-    except UnicodeDecodeError as error:
-        raise TableError(
-            f"{source} is not UTF-8 text (near byte {error.start}). Save it as UTF-8. Nothing was written."
-        ) from None
+        file = source.open(encoding="utf-8-sig", newline="")
     except OSError as error:
-        raise TableError(f"{error.filename or source}: {error.strerror}. Nothing was written.") from None
+        raise TableError(f"{source} cannot be read: {error.strerror}. Nothing was written.") from None
+    with file:
+        try:
+            return _write_whole(file, source, target, criteria)
+        except OSError as error:
+            raise TableError(f"{target} cannot be written: {error.strerror}. Nothing was written.") from None
 
 
 def _write_whole(file: TextIO, source: Path, target: Path, criteria: Criteria) -> Summary:
@@ -112,7 +112,7 @@ def _write_whole(file: TextIO, source: Path, target: Path, criteria: Criteria) -
 
 
 def _copy(file: TextIO, source: Path, out: TextIO, criteria: Criteria) -> Summary:
-    lines = _lines(file)
+    lines = _lines(file, source)
     columns = _header(lines, source)
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(OUTPUT_COLUMNS)
@@ -126,17 +126,26 @@ def _copy(file: TextIO, source: Path, out: TextIO, criteria: Criteria) -> Summar
     return summary
 
 
-def _lines(file: TextIO) -> Iterator[str]:
-    """The lines that are not blank; one that is too long ends in LONGEST_LINE signs, the rest of it unread.
+def _lines(file: TextIO, source: Path) -> Iterator[str]:
+    """The lines that are not blank; one that is too long is cut to LONGEST_LINE signs, the rest unread.
 
     Line by line, so that a quote left open spoils its own row and not those after it.
     """
-    while line := file.readline(LONGEST_LINE):
-        rest = line
-        while len(rest) == LONGEST_LINE and not rest.endswith(("\n", "\r")):
-            rest = file.readline(LONGEST_LINE)
-        if line.strip():
-            yield line
+    number = 0
+    try:
+        while line := file.readline(LONGEST_LINE):
+            number += 1
+            rest = line
+            while len(rest) == LONGEST_LINE and not rest.endswith(("\n", "\r")):
+                rest = file.readline(LONGEST_LINE)
+            if line.strip():
+                yield line
+    except UnicodeDecodeError:
+        # The text is decoded some lines ahead of where it is read.
+        raise TableError(
+            f"{source} is not UTF-8 text, somewhere after line {number}. Save it as UTF-8. "
+            "Nothing was written."
+        ) from None
 
 
 def _split(line: str) -> tuple[list[str], str]:

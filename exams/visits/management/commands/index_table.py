@@ -5,7 +5,7 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
 
-from exams.hemodynamics import CriteriaError, InputError, criteria_names, load_criteria
+from exams.hemodynamics import InputError, criteria_names, load_criteria
 from exams.visits.index_table import (
     INPUT_COLUMNS,
     OPTIONAL_COLUMNS,
@@ -51,7 +51,7 @@ class Command(BaseCommand):
         try:
             chosen = load_criteria(criteria)
             summary = write_index_table(source, out, chosen)
-        except (InputError, CriteriaError) as error:
+        except InputError as error:
             names = ", ".join(criteria_names())
             raise CommandError(f"There are no criteria named '{criteria}'. There are: {names}.") from error
         except TableError as error:
