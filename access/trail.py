@@ -191,7 +191,8 @@ def _patient_number(subject: Any, patient: Any) -> int | None:
 
 
 def _as_text(details: dict[str, Any]) -> str:
-    return json.dumps(details, cls=_Plain, ensure_ascii=False, sort_keys=True)
+    # Escaped to plain ASCII: a typed zero byte or half a character must not keep the line from being written.
+    return json.dumps(details, cls=_Plain, sort_keys=True)
 
 
 class _Plain(DjangoJSONEncoder):

@@ -55,6 +55,15 @@ def test_old_and_new_values_are_kept_as_typed(measurer):
     assert TrailRow.objects.get().details == {"old": "48.5", "new": 84, "why": "Müll – ü"}
 
 
+@pytest.mark.parametrize("typed", ["\x00", "\ud800", "\U0001f9b6", "\u202e"])
+def test_whatever_was_typed_the_line_is_written(measurer, clinic, typed):
+    with one_act():
+        record(measurer, "note changed", details={"new": typed})
+
+    assert TrailRow.objects.get().details == {"new": typed}
+    assert verify_chain(clinic.pk).whole
+
+
 def test_a_line_outside_an_act_is_refused(measurer):
     with pytest.raises(RuntimeError, match="inside one_act"):
         record(measurer, "reading recorded")
