@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
+from allauth.usersessions.models import UserSession
 from django.db.models import F, Prefetch, Q, QuerySet
 
 from access import clock
@@ -27,6 +28,11 @@ def clinics_open_to(by: Person) -> list[Clinic]:
             memberships__approved_at__isnull=False,
         ).distinct()
     )
+
+
+def sign_ins_of(by: Person) -> list[UserSession]:
+    """Where this person is signed in now, the earliest first. Those that have run out are cleared away."""
+    return sorted(UserSession.objects.purge_and_list(by.user), key=lambda sign_in: sign_in.created_at)
 
 
 def roles_of(by: Person) -> QuerySet[Membership]:

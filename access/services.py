@@ -219,6 +219,23 @@ def enable_member(*, user: User, by: Person) -> User:
 
 
 @one_act()
+def end_own_sign_ins(*, ending: list[UserSession], by: Person) -> int:
+    """End some of one's own sign-ins; how many there were.
+
+    Raises
+    ------
+    NotHere
+        If one of them is somebody else's.
+    """
+    if any(sign_in.user_id != by.user.pk for sign_in in ending):
+        raise NotHere("the sign-in of another person")
+    for sign_in in ending:
+        sign_in.end()
+    record(by, "own sign-ins ended", by.user, details={"count": len(ending)})
+    return len(ending)
+
+
+@one_act()
 def end_sign_ins(*, user: User, by: Person) -> int:
     """End every sign-in of ``user``, on every machine; how many there were."""
     require(by, "manage staff")

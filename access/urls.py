@@ -7,6 +7,7 @@ from access import staff_views, trail_views, views
 app_name = "access"
 urlpatterns = [
     path("account/", views.account, name="account"),
+    path("account/sign-ins/", views.sign_ins, name="sign_ins"),
     path("clinic/choose/", views.switch_clinic, name="switch_clinic"),
     path("still-here/", views.still_here, name="still_here"),
     path("queue-key/", views.queue_key, name="queue_key"),

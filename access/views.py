@@ -20,6 +20,19 @@ def account(request: Request) -> HttpResponse:
     return render(request, "access/account.html", {"roles": queries.roles_of(request.person)})
 
 
+def sign_ins(request: Request) -> HttpResponse:
+    """Where one is signed in; any but the present sign-in can be ended, one by one or all."""
+    listed = queries.sign_ins_of(request.person)
+    others = [one for one in listed if one.session_key != request.session.session_key]
+    if request.method == "POST":
+        chosen = request.POST.get("sign_in", "")
+        ending = [one for one in others if chosen in ("all", str(one.pk))]
+        services.end_own_sign_ins(ending=ending, by=request.person)
+        messages.success(request, "Ended." if ending else "That sign-in had ended already.")
+        return redirect("access:sign_ins")
+    return render(request, "access/sign_ins.html", {"listed": listed, "others": others})
+
+
 def switch_clinic(request: Request) -> HttpResponse:
     clinics = queries.clinics_open_to(request.person)
     here = request.person.clinic

@@ -18,6 +18,7 @@ from django.urls import reverse
 
 from access import checks, clock, services
 from access.models import QueueKey, TrailRow
+from access.permissions import NotHere
 
 PASSWORD = "a walk along the quiet fen"
 SECRET = "JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP"
@@ -303,16 +304,38 @@ def test_disabling_an_account_ends_its_sign_in_at_once(client, with_password, sy
     assert client.get(reverse("access:queue_key")).status_code == 302
 
 
-def test_other_sign_ins_can_be_ended_by_oneself(client, with_password):
+@pytest.fixture
+def elsewhere(with_password):
+    """A second browser in which the same person is signed in."""
+    browser = Client()
+    sign_in(browser, with_password)
+    return browser
 
-    elsewhere = Client()
-    sign_in(elsewhere, with_password)
+
+def test_all_other_sign_ins_can_be_ended_by_oneself(client, with_password, elsewhere):
     sign_in(client, with_password)
 
-    client.post(reverse("usersessions_list"))
+    client.post(reverse("access:sign_ins"), {"sign_in": "all"})
 
     assert elsewhere.get(reverse("access:queue_key")).status_code == 302
     assert client.get(reverse("access:queue_key")).status_code == 200
+    assert actions()[-1] == "own sign-ins ended"
+
+
+def test_one_sign_in_can_be_ended_by_oneself(client, with_password, elsewhere):
+    sign_in(client, with_password)
+    [other] = client.get(reverse("access:sign_ins")).context["others"]
+
+    client.post(reverse("access:sign_ins"), {"sign_in": other.pk})
+
+    assert elsewhere.get(reverse("access:queue_key")).status_code == 302
+
+
+def test_the_sign_in_of_another_person_cannot_be_ended(client, with_password, elsewhere, reporter):
+    theirs = elsewhere.get(reverse("access:sign_ins")).context["listed"]
+
+    with pytest.raises(NotHere):
+        services.end_own_sign_ins(ending=theirs, by=reporter)
 
 
 def test_if_the_line_of_a_sign_in_cannot_be_written_nobody_is_signed_in(client, with_password):
