@@ -45,7 +45,7 @@ class ConclusionForm(forms.Form):
         if word and limbs:
             named = " and ".join(side.word for side in limbs)
             raise forms.ValidationError(
-                f"“{word[0]}” may not stand here: {named} has no toe-brachial index, and an ankle index that "
+                f"“{word[0]}” may not stand here: no toe-brachial index of {named}, and an ankle index that "
                 "is normal or high does not rule out disease where arteries may be stiff. "
                 "Your text is kept. Write that disease remains possible and ask for a toe pressure."
             )

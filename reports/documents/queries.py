@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.conf import settings
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 
 from access import clock
 from access.people import Person
@@ -14,7 +14,7 @@ from access.roles import Role
 from exams.hemodynamics import Criteria, Interpretation, Side, conclusion_draft
 from exams.visits.history import limb_history
 from exams.visits.ladder import Ladder
-from exams.visits.models import Exam, HandOver, RemarkAnswer
+from exams.visits.models import Exam, HandOver, HandOverAttempt, RemarkAnswer
 from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import Chart, chart_of, moment_of
 from exams.visits.queries.criteria import criteria_of
@@ -47,6 +47,7 @@ class Draft:
     drafted: str
     seen: str
     documents: tuple[Document, ...]
+    open_hand_overs: tuple[HandOver, ...]
 
     @property
     def may_be_made(self) -> bool:
@@ -91,6 +92,7 @@ class DocumentPage:
 class ReportsPage:
     waiting: tuple[Exam, ...]
     documents: tuple[Document, ...]
+    most: int = SHOWN
 
 
 def draft_for(person: Person, exam_id: int) -> Draft:
@@ -106,6 +108,7 @@ def draft_for(person: Person, exam_id: int) -> Draft:
         drafted=conclusion_draft(found) if found.findings else "",
         seen=findings_mark(found),
         documents=_versions(exam),
+        open_hand_overs=tuple(HandOver.objects.filter(exam=exam, closed_at=None).order_by("-limb", "pk")),
     )
 
 
@@ -163,7 +166,12 @@ def report_content(
     chart = chart_of(exam)
     criteria = criteria_of(exam)
     zone, patient, clinic = exam.clinic.zone, exam.patient, exam.clinic
-    slips = HandOver.objects.filter(exam=exam).select_related("raised_by", "told_by")
+    slips = (
+        HandOver.objects.filter(exam=exam)
+        .select_related("raised_by", "told_by")
+        .prefetch_related(Prefetch("attempts", HandOverAttempt.objects.order_by("pk")))
+        .order_by("-limb", "pk")
+    )
     answers = RemarkAnswer.objects.filter(exam=exam).order_by("pk")
     at = moment_of(exam)
     # Only what was known: a report of an old exam does not compare it with a later one.
@@ -190,10 +198,7 @@ def report_content(
         findings=assemble.finding_rows(found, criteria),
         statements=assemble.statements(found),
         readings=assemble.reading_rows(chart),
-        hand_overs=tuple(
-            assemble.hand_over_row(slip, tuple(slip.attempts.order_by("pk")), zone)
-            for slip in slips.order_by("-limb", "pk")
-        ),
+        hand_overs=tuple(assemble.hand_over_row(slip, tuple(slip.attempts.all()), zone) for slip in slips),
         comparisons=assemble.comparisons(years, exam.pk),
         trend=assemble.trend(years),
         limitations=assemble.limitations(chart, answers),

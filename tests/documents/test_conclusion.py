@@ -61,7 +61,7 @@ SAFE = {"diabetes": "no", "kidney_disease": "no"}
 def test_excluded_may_not_stand_where_only_a_normal_or_high_ankle_speaks_for_it(ankle, context):
     words = refusal(EXCLUDED, found(ankle, **context))
 
-    assert "“excluded” may not stand here: RIGHT and LEFT has no toe-brachial index" in words
+    assert "“excluded” may not stand here: no toe-brachial index of RIGHT and LEFT" in words
     assert "Your text is kept" in words
 
 

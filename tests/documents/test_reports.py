@@ -13,10 +13,10 @@ from access.models import TrailRow
 from access.permissions import NotHere
 from exams.visits.models import Outcome
 from exams.visits.queries.results import stored_interpretation
-from exams.visits.services import correct_reading, reopen
+from exams.visits.services import correct_reading, finish_measuring, reopen
 from exams.visits.typed import TypedReading
+from jobs import services as jobs
 from jobs.models import Job
-from jobs.registry import work_for
 from reports.documents import queries, services
 from reports.documents.models import Document
 from tests.build import exam_with, new_patient, reading_at, whole_exam
@@ -207,17 +207,31 @@ class TestRendering:
         assert [(row["shown"], row["struck"]) for row in rows] == [("54 mmHg", True), ("45 mmHg", False)]
         assert "replaced by Mina Measurer: digits swapped" in text_of(document)
 
-    def test_the_work_of_the_job_is_the_same_rendering(self, exam, measurer):
+    def test_the_job_ends_done_with_a_link_to_the_report(self, exam, measurer):
         document = make(exam, measurer)
-        Job.objects.filter(pk=document.job_id).update(
-            state="running", claim="a worker", beat_at=document.created_at
-        )
 
-        result = work_for(services.RENDER)(Job.objects.get(pk=document.job_id))
+        jobs.run(document.job_id)
 
         document.refresh_from_db()
         assert document.is_ready
-        assert result == {"open": reverse("documents:document", args=[document.pk])}
+        assert document.job.state == "done"
+        assert document.job.result == {"open": reverse("documents:document", args=[document.pk])}
+
+    def test_a_job_that_cannot_end_says_why_in_words_and_can_be_tried_again(self, exam, measurer):
+        document = make(exam, measurer)
+        reopen(exam=exam, because="one more value", by=measurer)
+        jobs.run(document.job_id)
+        job = Job.objects.get(pk=document.job_id)
+        assert (job.state, job.reason) == (
+            "failed",
+            "This exam is measuring. Finish measuring first. Nothing was changed.",
+        )
+
+        finish_measuring(exam=exam, by=measurer)
+        jobs.run(jobs.try_again(job, measurer).pk)
+
+        document.refresh_from_db()
+        assert document.is_ready
 
 
 class TestComparison:
@@ -368,6 +382,33 @@ class TestPages:
 
         with django_assert_max_num_queries(len(few)):
             browser.get(reverse("documents:list"))
+
+    def test_making_a_report_costs_the_same_after_one_exam_and_after_many(
+        self, measurer, client_as, django_assert_max_num_queries
+    ):
+        browser = client_as(measurer)
+        patient = new_patient(measurer)
+        exams = [
+            whole_exam(measurer, patient, at=datetime(year, 3, 3, 10, tzinfo=UTC))
+            for year in range(2020, 2026)
+        ]
+
+        def asked(exam):
+            typed = {"conclusion": "RIGHT and LEFT.", "seen": queries.draft_for(measurer, exam.pk).seen}
+            return browser.post(reverse("documents:make", args=[exam.pk]), typed)
+
+        with django_assert_max_num_queries(100) as first:
+            assert asked(exams[0]).status_code == 302
+        with django_assert_max_num_queries(len(first)):
+            assert asked(exams[5]).status_code == 302
+
+    def test_an_urgent_result_nobody_was_told_of_is_shown_before_and_printed(self, measurer, client_as):
+        exam = whole_exam(measurer, right_hallux=24)
+
+        page = client_as(measurer).get(reverse("documents:make", args=[exam.pk])).content.decode()
+
+        assert "A person must be told." in page
+        assert "NOT YET HANDED OVER" in text_of(rendered(exam, measurer))
 
     def test_the_exam_leads_to_its_newest_report(self, exam, measurer, client_as):
         browser = client_as(measurer)
