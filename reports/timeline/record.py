@@ -193,10 +193,9 @@ def _change(
     *earlier_points, newest = series.points
     gap = next((gap for gap in series.breaks if gap.after is newest), None)
     skipped = gap.reasons if gap else ()
-    comparable = [one for one in earlier_points if not between(one, newest)]
-    if not comparable:
+    last = next((one for one in reversed(earlier_points) if not between(one, newest)), None)
+    if last is None:
         return Change(f"Cannot be compared with {day(earlier_points[-1].at)}: {'; '.join(skipped)}")
-    last = comparable[-1]
     if series.measure is Measure.ANKLE_PRESSURE:
         words = f"No verdict, {_when(last, newest)}: {last.shown} to {newest.shown}; {NO_ANKLE_NOISE}"
         return Change(words, since=last.at.date(), skipped=skipped)

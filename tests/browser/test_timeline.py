@@ -40,17 +40,201 @@ def years_of_ivy(measurer):
     return ivy
 
 
-def charts(page):
-    return page.locator(".timeline-chart .main-svg").first
+@pytest.fixture
+def timeline_of_ivy(page_as, measurer, years_of_ivy):
+    """``timeline_of_ivy(width=390)`` opens her limb timeline with its figures drawn."""
 
-
-def test_shots(page_as, measurer, years_of_ivy, accessible):
-    for name, width, scheme in (("d", 1440, "light"), ("m", 390, "light"), ("k", 1440, "dark")):
-        page = page_as(measurer, width=width, color_scheme=scheme)
-        page.goto(f"/patients/{years_of_ivy.pk}/")
-        page.screenshot(path=f"/tmp/tl/pg/p{name}.png", full_page=True)
-        print(name, accessible(page))
+    def opened(**options):
+        page = page_as(measurer, **options)
         page.goto(f"/patients/{years_of_ivy.pk}/timeline/")
-        charts(page).wait_for()
-        page.screenshot(path=f"/tmp/tl/pg/t{name}.png", full_page=True)
-        print(name, accessible(page))
+        page.locator(".timeline-chart .main-svg").nth(7).wait_for(state="attached")
+        return page
+
+    return opened
+
+
+def drawn(page, figure, limb):
+    """What the chart library was given for one panel: the data and settings it holds."""
+    return page.evaluate(
+        """([figure, limb]) => {
+            const box = document.querySelector(`[data-chart="${figure}"][data-limb="${limb}"]`);
+            const { data, layout, _context: set } = box;
+            return {
+                lines: data.filter((one) => one.error_y).map((one) => one.y),
+                dashes: data.filter((one) => one.error_y).map((one) => one.line.dash),
+                ink: data[0].marker.color,
+                breaks: data.flatMap((one) => (one.mode === "text" ? one.text : [])),
+                limits: layout.annotations.map((one) => one.text),
+                across: layout.xaxis.range,
+                top: layout.yaxis.range[1],
+                shares: [set.showSendToCloud, set.plotlyServerURL, set.topojsonURL, set.displaylogo]
+                    .filter(Boolean),
+            };
+        }""",
+        [figure, limb],
+    )
+
+
+def marks(page):
+    return page.locator('[data-chart="pressures"][data-limb="right"] .scatterlayer .point')
+
+
+def point_at(page, mark):
+    """Forced: the chart lays a sheet of its own over the marks to feel the pointer."""
+    mark.hover(force=True)
+    page.locator(".hoverlayer .hovertext").first.wait_for()
+
+
+@pytest.mark.parametrize(
+    ("width", "scheme"), [(1440, "light"), (390, "light"), (1440, "dark"), (390, "dark")]
+)
+def test_axe_finds_nothing_on_patient_page_and_timeline(
+    page_as, measurer, years_of_ivy, timeline_of_ivy, accessible, width, scheme
+):
+    patient_page = page_as(measurer, width=width, color_scheme=scheme)
+    patient_page.goto(f"/patients/{years_of_ivy.pk}/")
+    timeline = timeline_of_ivy(width=width, color_scheme=scheme)
+
+    assert accessible(patient_page) == []
+    assert accessible(timeline) == []
+
+
+def test_no_chart_offers_sharing_and_nothing_is_asked_of_another_host(
+    page_as, measurer, years_of_ivy, live_server
+):
+    page = page_as(measurer)
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(f"/patients/{years_of_ivy.pk}/timeline/")
+    page.locator(".timeline-chart .main-svg").nth(7).wait_for(state="attached")
+
+    panels = [(figure, limb) for figure in ("pressures", "indices") for limb in ("right", "left")]
+    assert [drawn(page, *panel)["shares"] for panel in panels] == [[]] * 4
+    assert page.locator(".modebar, .modebar-btn").count() == 0
+    assert [url for url in asked if not url.startswith((live_server.url, "data:", "blob:"))] == []
+
+
+def test_the_policy_of_the_site_is_never_broken_not_even_while_pointing_at_marks(timeline_of_ivy):
+    page = timeline_of_ivy()
+    page.evaluate(
+        """() => {
+            window.broken = [];
+            document.addEventListener("securitypolicyviolation", (event) => broken.push(event.blockedURI));
+        }"""
+    )
+
+    point_at(page, marks(page).first)
+    page.get_by_label("last 2 years").check()
+
+    assert page.evaluate("window.broken") == []
+
+
+def test_what_was_typed_stays_text_when_a_mark_is_pointed_at(page_as, measurer):
+    ann = new_patient(measurer)
+    record_limb_fact(
+        patient=ann,
+        side="right",
+        kind="open_wound",
+        started_on=(clock.now() - timedelta(days=300)).date(),
+        source="seen",
+        note='<a href="/elsewhere">heel</a>',
+        by=measurer,
+    )
+    whole_exam(measurer, ann, at=clock.now() - timedelta(days=600))
+    page = page_as(measurer)
+    page.goto(f"/patients/{ann.pk}/timeline/")
+
+    point_at(page, marks(page).last)
+
+    assert page.locator(".hoverlayer a").count() == 0
+
+
+def test_lines_break_where_the_ankle_could_not_be_occluded_and_where_another_toe_was_measured(
+    timeline_of_ivy,
+):
+    pressures = drawn(timeline_of_ivy(), "pressures", "right")
+
+    assert pressures["lines"] == [
+        [150, 150],
+        [150, 126, 112, 96, 84],
+        [96, 84, 76, 70, 52],
+        [44, 38, 24],
+    ]
+    assert pressures["breaks"] == ["//1", "//2"]
+
+
+def test_ankle_and_toe_differ_by_dash_and_carry_the_limits_by_name(timeline_of_ivy):
+    pressures = drawn(timeline_of_ivy(), "pressures", "right")
+
+    assert pressures["dashes"][0] == "solid"
+    assert pressures["dashes"][-1] != "solid"
+    assert "toe below 30: urgent" in pressures["limits"]
+
+
+def test_right_and_left_share_both_scales(timeline_of_ivy):
+    page = timeline_of_ivy()
+
+    right, left = (drawn(page, "indices", limb) for limb in ("right", "left"))
+    assert right["across"] == left["across"]
+    assert right["top"] == left["top"]
+
+
+def test_either_figure_and_a_shorter_time_are_chosen_by_keyboard_alone(timeline_of_ivy):
+    page = timeline_of_ivy()
+    whole = drawn(page, "indices", "right")["across"]
+
+    page.get_by_label("both", exact=True).focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Tab")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowRight")
+
+    assert page.get_by_role("heading", name="Pressures, mmHg").is_hidden()
+    assert page.get_by_role("heading", name="Indices").is_visible()
+    assert drawn(page, "indices", "right")["across"][0] > whole[0]
+
+
+def test_the_dark_theme_draws_in_its_own_ink(timeline_of_ivy):
+    light = drawn(timeline_of_ivy(color_scheme="light"), "pressures", "right")["ink"]
+    dark = drawn(timeline_of_ivy(color_scheme="dark"), "pressures", "right")["ink"]
+
+    assert light != dark
+
+
+def test_a_change_of_theme_redraws_an_open_page(timeline_of_ivy):
+    page = timeline_of_ivy(color_scheme="light")
+    light = drawn(page, "pressures", "right")["ink"]
+
+    page.emulate_media(color_scheme="dark")
+
+    page.wait_for_function(
+        "(ink) => document.querySelector('[data-chart]').data[0].marker.color !== ink", arg=light
+    )
+
+
+@pytest.mark.parametrize("rest", ["", "timeline/"])
+def test_a_phone_needs_no_scrolling_sideways(page_as, measurer, years_of_ivy, rest):
+    page = page_as(measurer, width=390)
+    page.goto(f"/patients/{years_of_ivy.pk}/{rest}")
+    page.wait_for_load_state("networkidle")
+
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_without_javascript_the_table_tells_everything(page_as, measurer, years_of_ivy):
+    page = page_as(measurer, java_script_enabled=False)
+    page.goto(f"/patients/{years_of_ivy.pk}/timeline/")
+
+    assert page.get_by_text("The table below holds every value").is_visible()
+    assert page.get_by_role("group", name="Figures").is_hidden()
+    assert page.locator(".timeline-table").first.get_by_text("24 mmHg").is_visible()
+
+
+def test_the_table_is_one_key_away_from_the_top(timeline_of_ivy):
+    page = timeline_of_ivy()
+
+    page.get_by_role("link", name="Go to the table").press("Enter")
+
+    assert page.url.endswith("#table")
+    assert page.get_by_role("heading", name="The same in a table").is_visible()

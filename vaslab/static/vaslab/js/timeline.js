@@ -360,7 +360,10 @@ function start() {
     draw();
   };
 
-  choices.hidden = false;
+  document.querySelector("[data-without-figures]").hidden = true;
+  for (const one of [choices, ...boxes]) {
+    one.hidden = false;
+  }
   choices.addEventListener("change", choose);
   choices.addEventListener("submit", (event) => event.preventDefault());
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", draw);
