@@ -93,7 +93,7 @@ def test_a_slip_stays_when_its_value_is_corrected_and_says_so(measurer, ulcerate
 
     slip = HandOver.objects.get(exam=exam)
     assert slip.closed_at is None
-    assert "value behind this slip was changed" in slip.reads_now
+    assert "the value behind this slip was changed" in slip.reads_now
 
 
 def test_an_urgent_value_that_comes_back_after_raised_in_error_opens_another_slip(measurer, ulcerated):

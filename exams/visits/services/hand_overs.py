@@ -15,7 +15,7 @@ from exams.visits.services.acts import check
 
 # Severe figures without wound, rest pain or infection: somebody must know within a working day.
 WITHIN_A_WORKING_DAY = "SEVERE_ISCHAEMIA"
-NOT_URGENT_NOW = "Since then the value behind this slip was changed, and nothing urgent is left of it."
+NOT_URGENT_NOW = "nothing urgent; the value behind this slip was changed or repeated since."
 SATURDAY = 5
 
 

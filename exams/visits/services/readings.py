@@ -10,7 +10,7 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
-from exams.patients.models import CautionKind
+from exams.patients.models import Caution, CautionKind
 from exams.visits.errors import StaleValue
 from exams.visits.models import Exam, NotObtained, Outcome, Reading, Technique
 from exams.visits.plan import DONE_STATES, SIDES, TECHNIQUES, Place, kind_of_site
@@ -173,16 +173,11 @@ def prefill_protected_sites(*, exam: Exam, by: Person) -> list[Reading]:
             place = Place(side, site, 1)
             if caution is None or chart.attempts(side, site):
                 continue
-            reason = REASON_OF_CAUTION.get(
-                CautionKind(caution.kind),
-                NotObtained.ARM_PROTECTED if kind_of_site(site) == "arm" else NotObtained.NOT_INDICATED,
-            )
+            reason, words = _reason_of(caution, site)
             row = _row(
                 exam=exam,
                 place=place,
-                value=TypedReading(
-                    Outcome.NOT_OBTAINED, reason=reason, reason_text=str(caution.get_kind_display())
-                ),
+                value=TypedReading(Outcome.NOT_OBTAINED, reason=reason, reason_text=words),
                 technique=TECHNIQUES[kind_of_site(site)][0],
                 by=by,
                 client_id=uuid4(),
@@ -199,6 +194,16 @@ def prefill_protected_sites(*, exam: Exam, by: Person) -> list[Reading]:
     if filled:
         refresh_results(exam=exam, by=by)
     return filled
+
+
+def _reason_of(caution: Caution, site: str) -> tuple[NotObtained, str]:
+    """The reason of the list for a protected site, and words where the list has none that fits."""
+    reason = REASON_OF_CAUTION.get(CautionKind(caution.kind))
+    if reason is not None:
+        return reason, ""
+    if kind_of_site(site) == "arm":
+        return NotObtained.ARM_PROTECTED, ""
+    return NotObtained.NOT_INDICATED, caution.note or str(caution.get_kind_display())
 
 
 def _ready_to_measure(exam: Exam) -> None:
