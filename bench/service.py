@@ -1,0 +1,124 @@
+"""The service in numbers: what a page costs over an empty one, and what a second worker brings."""
+
+import statistics
+import time
+from concurrent.futures import ProcessPoolExecutor
+from io import StringIO
+
+from django.core.management import call_command
+from django.db import connection
+from django.db.models import Count
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.test.utils import CaptureQueriesContext, override_settings, setup_test_environment
+from django.urls import path, reverse
+
+from vaslab.urls import urlpatterns as of_the_site
+
+TIMES = 30
+REPORTS = 12
+MUST_TIMES_THE_EMPTY_PAGE = 4
+MUST_TIMES_ONE_WORKER = 1.7
+
+
+def empty(request: HttpRequest) -> HttpResponse:
+    return render(request, "base.html")
+
+
+# Under a name that every role may open, so that the page passes all that the others pass.
+urlpatterns = [*of_the_site, path("empty/", empty, name="about")]
+
+
+def measure():
+    return [*_pages(), _second_worker()]
+
+
+def _pages():
+    """Server time of each page as a ratio to the empty page's, on the demonstration's data; its queries."""
+    from access.models import Clinic, User
+    from access.people import person_for
+    from exams.visits.models import Exam
+    from tests.people import signed_in_client
+
+    call_command("migrate", verbosity=0)
+    if not Clinic.objects.exists():
+        call_command("demo", stdout=StringIO())
+    setup_test_environment()
+    most = Exam.objects.values("patient_id", "clinic_id").annotate(exams=Count("pk")).order_by("-exams")[0]
+    exam = Exam.objects.filter(patient_id=most["patient_id"], measured_at__isnull=False).latest("measured_at")
+    measurer = User.objects.filter(
+        memberships__role="measurer", memberships__clinic=most["clinic_id"]
+    ).first()
+    client = signed_in_client(person_for(measurer, most["clinic_id"]))
+    addresses = {
+        "Today": reverse("today"),
+        f"patient page ({most['exams']} exams)": reverse("timeline:patient", args=[most["patient_id"]]),
+        "limb timeline": reverse("timeline:timeline", args=[most["patient_id"]]),
+        "exam sheet": reverse("visits:sheet", args=[exam.pk]),
+        "patients found": reverse("patients:list") + "?q=a",
+        "reports": reverse("documents:list"),
+    }
+    figures = []
+    with override_settings(ROOT_URLCONF=__name__):
+        alone, queries = _cost(client, "/empty/")
+        figures.append(_figure("empty page, signed in", round(1000 * alone, 1), f"ms, {queries} queries"))
+        for name, address in addresses.items():
+            taken, queries = _cost(client, address)
+            figures.append(
+                _figure(
+                    f"{name}: time over the empty page's",
+                    round(taken / alone, 2),
+                    f"times, {queries} queries",
+                    f"at most {MUST_TIMES_THE_EMPTY_PAGE} times",
+                    taken / alone <= MUST_TIMES_THE_EMPTY_PAGE,
+                )
+            )
+    return figures
+
+
+def _cost(client, address):
+    """The middle of the page's server times in seconds, warm, and its number of queries."""
+    for _ in range(2):
+        status = client.get(address).status_code
+        if status != 200:
+            raise RuntimeError(f"{address} answers {status}: nothing to measure")
+    with CaptureQueriesContext(connection) as asked:
+        client.get(address)
+        queries = len(asked)
+    taken = []
+    for _ in range(TIMES):
+        began = time.perf_counter()
+        client.get(address)
+        taken.append(time.perf_counter() - began)
+    return statistics.median(taken), queries
+
+
+def _second_worker():
+    """Reports a second of two worker processes over one."""
+    one, two = _seconds_for_all(1), _seconds_for_all(2)
+    return _figure(
+        "report PDFs a second: two workers over one",
+        round(one / two, 2),
+        "times",
+        f"at least {MUST_TIMES_ONE_WORKER} times",
+        one / two >= MUST_TIMES_ONE_WORKER,
+    )
+
+
+def _seconds_for_all(workers: int) -> float:
+    with ProcessPoolExecutor(workers) as pool:
+        list(pool.map(_print_one, range(2 * workers)))  # each process loads its library and fonts first
+        began = time.perf_counter()
+        list(pool.map(_print_one, range(REPORTS)))
+        return time.perf_counter() - began
+
+
+def _print_one(number: int) -> int:
+    from reports.documents import render
+    from tests.documents import contents
+
+    return len(render.pdf(contents.usual(), f"bench {number}", contents.MADE_AT).data)
+
+
+def _figure(name, value, unit, must="no limit set", met=True):
+    return {"name": name, "value": value, "unit": unit, "must": must, "met": met}
