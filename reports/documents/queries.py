@@ -136,7 +136,7 @@ def document_page(person: Person, document_id: int) -> DocumentPage:
         document=document,
         versions=versions,
         newer=newest if newest > document.number else None,
-        outdated=document.content["interpretation"] != stored_interpretation(document.exam).to_json(),
+        outdated=is_outdated(document),
     )
 
 
@@ -145,6 +145,11 @@ def reports_page(person: Person) -> ReportsPage:
     require(person, "see report")
     waiting = exams_without_report(person)
     return ReportsPage(tuple(waiting), tuple(_of_clinic(person).defer("content")[:SHOWN]))
+
+
+def is_outdated(document: Document) -> bool:
+    """Whether the exam reads otherwise now than when the report was made."""
+    return document.content["interpretation"] != stored_interpretation(document.exam).to_json()
 
 
 def findings_mark(found: Interpretation) -> str:

@@ -20,7 +20,7 @@ from jobs import services as jobs
 from reports.documents import render
 from reports.documents.content import content_hash, freeze, thaw
 from reports.documents.models import Document
-from reports.documents.queries import findings_mark, report_content
+from reports.documents.queries import findings_mark, is_outdated, report_content
 
 RENDER = "render exam report"
 
@@ -103,7 +103,7 @@ def render_report(*, document: Document, by: Person) -> Document:
     Raises
     ------
     ValidationError
-        If the frozen content is not what was stored, or the exam is no longer measured.
+        If the frozen content is not what was stored, or the exam is no longer measured or reads otherwise now.
     """
     require(by, "make report", document)
     if document.is_ready:
@@ -137,6 +137,10 @@ def _keep(document: Document, name: str, printed: render.Printed, by: Person) ->
     )
     if kept:
         mark_reported(exam=document.exam, by=by)
+        if is_outdated(document):
+            raise ValidationError(
+                "The findings changed after this report was asked for, so it was not finished. Make a new report."
+            )
         record(by, "report rendered", document, details={"number": document.number, "pages": printed.pages})
     return bool(kept)
 

@@ -189,6 +189,16 @@ class TestRendering:
         assert not document.pdf
         assert kept_files(exam) == before
 
+    def test_findings_corrected_before_the_worker_came_are_not_printed_as_they_were(self, exam, measurer):
+        document = make(exam, measurer)
+        correct(exam, "left_hallux", "45", measurer)
+
+        with pytest.raises(ValidationError, match="Make a new report"):
+            services.render_report(document=document, by=measurer)
+
+        exam.refresh_from_db()
+        assert exam.state == "measured"
+
     def test_content_changed_in_the_store_is_not_printed(self, exam, measurer):
         document = make(exam, measurer)
         document.content["conclusion"] = "RIGHT and LEFT: no disease."
