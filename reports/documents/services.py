@@ -103,7 +103,7 @@ def render_report(*, document: Document, by: Person) -> Document:
     Raises
     ------
     ValidationError
-        If the frozen content is not what was stored, or the exam is no longer measured or reads otherwise now.
+        If the stored content was altered, or the exam is no longer measured or reads otherwise now.
     """
     require(by, "make report", document)
     if document.is_ready:
@@ -139,7 +139,8 @@ def _keep(document: Document, name: str, printed: render.Printed, by: Person) ->
         mark_reported(exam=document.exam, by=by)
         if is_outdated(document):
             raise ValidationError(
-                "The findings changed after this report was asked for, so it was not finished. Make a new report."
+                "The findings changed after this report was asked for, so it was not finished. "
+                "Make a new report."
             )
         record(by, "report rendered", document, details={"number": document.number, "pages": printed.pages})
     return bool(kept)

@@ -1,13 +1,20 @@
 """The pressure ladder: what stands at a site is drawn as it is, and never as something else."""
 
+from datetime import date
 from decimal import Decimal
 
+import pytest
 from django.template.loader import render_to_string
 from hypothesis import given
 from hypothesis import strategies as st
 
 from exams.hemodynamics import Outcome, Site
+from exams.patients.services import record_limb_fact
 from exams.visits.ladder import Standing, ladders
+from exams.visits.queries.chart import chart_of
+from exams.visits.queries.ladder import ladders_of
+from exams.visits.queries.results import stored_interpretation
+from tests.build import exam_with, new_patient
 
 
 def pressure(site: Site, mmhg: str | int, low: int | None = None, high: int | None = None) -> Standing:
@@ -114,6 +121,51 @@ def test_figures_of_two_limbs_share_no_id():
     both = ladders([pressure(Site.ARM, 130)], [pressure(Site.ARM, 120)], key="exam-1")
 
     assert [ladder.key for ladder in both] == ["exam-1-right", "exam-1-left"]
+
+
+def drawn(exam) -> dict[str, Standing]:
+    """The RIGHT limb of a stored exam, by site."""
+    ladder, _ = ladders_of(chart_of(exam), stored_interpretation(exam))
+    return {one.site.value: one for one in ladder.standings}
+
+
+@pytest.mark.django_db
+class TestOfAStoredExam:
+    def test_repeats_stand_at_their_mean_with_the_interval_of_the_finding(self, measurer):
+        exam = exam_with(measurer, right_hallux=60, right_hallux_2=50)
+        toe = drawn(exam)["toe_1"]
+
+        assert (toe.outcome, toe.mmhg) == (Outcome.PRESSURE, 55)
+        assert toe.low is not None
+        assert toe.low < 55 < toe.high
+
+    def test_the_latest_attempt_that_gave_an_answer_stands(self, measurer):
+        exam = exam_with(measurer, right_dorsalis_pedis="140", right_dorsalis_pedis_2="*250")
+
+        assert drawn(exam)["dorsalis_pedis"] == Standing(
+            Site.DORSALIS_PEDIS, Outcome.NOT_OCCLUDABLE, Decimal("250.0")
+        )
+
+    def test_a_planned_site_not_measured_yet_is_an_empty_place(self, measurer):
+        exam = exam_with(measurer, right_hallux=60)
+
+        assert drawn(exam)["arm"].shown == "not obtained: no reading yet"
+
+    def test_a_lost_hallux_is_crossed_and_the_next_toe_stands_beside_it(self, measurer):
+        patient = new_patient(measurer)
+        record_limb_fact(
+            patient=patient,
+            side="right",
+            kind="toe_absent",
+            toe=1,
+            started_on=date(2020, 5, 1),
+            source="seen",
+            by=measurer,
+        )
+        exam = exam_with(measurer, patient, right_second_toe=71)
+
+        assert drawn(exam)["toe_1"].absent
+        assert drawn(exam)["toe_2"].mmhg == 71
 
 
 @given(st.lists(st.integers(1, 300), min_size=1, max_size=9))

@@ -34,28 +34,28 @@ def standings_of(chart: Chart, side: Side, interpretation: Interpretation) -> tu
         elif attempts:
             standings.append(_standing(site, attempts, pressures.get(site)))
         elif site.value in planned:
-            standings.append(Standing(site, Outcome.NOT_OBTAINED, reason="no reason given yet"))
+            standings.append(Standing(site, Outcome.NOT_OBTAINED, reason="no reading yet"))
     return tuple(standings)
 
 
 def _standing(site: Site, attempts: tuple[Reading, ...], finding: Finding | None) -> Standing:
-    """A pressure goes before "cannot be occluded", that before no signal, and that before a reason."""
-    by_outcome = {Outcome(row.outcome): row for row in attempts}
-    if Outcome.PRESSURE in by_outcome and finding is not None and not isinstance(finding.value, NotStated):
-        interval = finding.interval
-        stated = isinstance(interval, Interval)
-        return Standing(
-            site,
-            Outcome.PRESSURE,
-            finding.value,
-            interval.low if stated else None,
-            interval.high if stated else None,
-        )
-    for outcome in (Outcome.PRESSURE, Outcome.NOT_OCCLUDABLE, Outcome.NO_SIGNAL):
-        if outcome in by_outcome:
-            return Standing(site, outcome, by_outcome[outcome].pressure_mmhg)
-    last = attempts[-1]
-    return Standing(site, Outcome.NOT_OBTAINED, reason=reason_words(last.reason, last.reason_text))
+    """What the core lets stand: the latest attempt that gave an answer, as a mean if that is a pressure."""
+    answered = [row for row in attempts if row.outcome != Outcome.NOT_OBTAINED]
+    if not answered:
+        last = attempts[-1]
+        return Standing(site, Outcome.NOT_OBTAINED, reason=reason_words(last.reason, last.reason_text))
+    outcome = Outcome(answered[-1].outcome)
+    if outcome is Outcome.NO_SIGNAL:
+        return Standing(site, outcome)
+    if outcome is Outcome.NOT_OCCLUDABLE:
+        reached = [row.pressure_mmhg for row in answered if row.outcome == Outcome.NOT_OCCLUDABLE]
+        known = [mmhg for mmhg in reached if mmhg is not None]
+        return Standing(site, outcome, max(known) if len(known) == len(reached) else None)
+    if finding is None or isinstance(finding.value, NotStated):
+        return Standing(site, outcome, answered[-1].pressure_mmhg)
+    if not isinstance(finding.interval, Interval):
+        return Standing(site, outcome, finding.value)
+    return Standing(site, outcome, finding.value, finding.interval.low, finding.interval.high)
 
 
 def _pressures_by_site(interpretation: Interpretation, side: Side) -> dict[Site, Finding]:
