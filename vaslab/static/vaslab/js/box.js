@@ -70,6 +70,7 @@ export class Box {
       field: this.name,
       typed: this.typed,
       technique: this.group?.querySelector("[data-technique]")?.value ?? "",
+      cuff_mm: this.group?.querySelector("[data-cuff]")?.value.trim() ?? "",
       seen_revision: this.revision,
       typed_at: new Date().toISOString(),
       remark_answer: "",

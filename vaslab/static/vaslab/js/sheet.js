@@ -306,7 +306,7 @@ for (const form of sheet.querySelectorAll("form[data-step]")) {
   });
 }
 
-for (const select of sheet.querySelectorAll("[data-technique]")) {
+for (const select of sheet.querySelectorAll("[data-technique], [data-cuff]")) {
   const group = select.closest("[data-group]");
   const also = group.querySelector("[data-also]");
   const taken = () => boxes.filter((box) => box.group === group && box.typed);
