@@ -12,7 +12,7 @@ from exams.patients.queries import today_in
 from exams.patients.services import record_limb_fact
 from exams.visits.models import HandOver
 from exams.visits.queries.exams import hand_over_for, open_hand_overs
-from exams.visits.services import close_as_raised_in_error, close_hand_over, record_attempt
+from exams.visits.services import close_as_raised_in_error, close_hand_over, record_attempt, refresh_results
 from tests.build import enter, exam_with, new_patient, whole_exam
 
 
@@ -114,6 +114,17 @@ def test_a_closed_slip_is_not_opened_again_by_the_same_value(measurer, ulcerated
     enter(exam, "left.arm.1", 138, measurer)
 
     assert exam.hand_overs.filter(closed_at=None).count() == 0
+
+
+def test_a_slip_whose_value_moved_before_it_was_closed_is_not_raised_again(measurer, ulcerated):
+    exam = exam_with(measurer, ulcerated, arm_right=140, right_hallux=24, right_hallux_2=27)
+    slip = HandOver.objects.get(exam=exam)
+    assert slip.reads_now != ""
+    told(slip, measurer)
+
+    refresh_results(exam=exam, by=measurer)
+
+    assert HandOver.objects.filter(exam=exam).count() == 1
 
 
 def test_a_slip_closes_when_everything_is_there(measurer, ulcerated):

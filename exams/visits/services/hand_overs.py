@@ -32,7 +32,9 @@ def follow(*, exam: Exam, found: Interpretation, by: Person) -> None:
     for slip in slips:
         finding = urgent.get((slip.limb, slip.flag))
         same = finding is not None and finding.sentence == slip.sentence
-        if slip.closed_at is None or (same and not slip.reads_now):
+        # What the person was told is what the limb read when the slip was closed, not what first raised it.
+        told = finding is not None and finding.sentence == (slip.reads_now or slip.sentence)
+        if slip.closed_at is None or told:
             uncovered.pop((slip.limb, slip.flag), None)
         if slip.closed_at is None or not slip.reads_now:
             _say_what_it_reads_now(slip, "" if same else on_limb.get(slip.limb, NOT_URGENT_NOW))
