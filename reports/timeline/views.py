@@ -11,7 +11,7 @@ from access.trail import record_view
 from reports.timeline import queries
 from reports.timeline.figure import NAMES, drawn
 from reports.timeline.table import as_csv
-from reports.timeline.words import figures_of, lead_of, limbs_of
+from reports.timeline.words import figures_of, limbs_of
 
 
 @never_cache
@@ -41,7 +41,6 @@ def timeline(request, patient_id: int) -> HttpResponse:
             "data": drawn(shown.years),
             "figures": figures_of(shown.years),
             "limbs": limbs_of(shown.years),
-            "lead": lead_of(shown.years),
             "names": NAMES.values(),
         },
     )

@@ -35,10 +35,11 @@ class Figure:
 
 @dataclass(frozen=True)
 class LimbWords:
-    """One limb beside and under the figures: changes, events and the table's rows."""
+    """One limb beside and under the figures: where it stands, changes, events and the table's rows."""
 
     key: str
     word: str
+    lead: str
     changes: tuple[str, ...]
     events: tuple[str, ...]
     rows: tuple[Row, ...]
@@ -58,6 +59,7 @@ def limbs_of(years: Years) -> tuple[LimbWords, ...]:
         LimbWords(
             limb.key,
             limb.word,
+            lead_of(limb),
             tuple(change_words(limb, measure) for measure in Measure),
             tuple(event_words(limb, event) for event in limb.events),
             rows_of(limb),
@@ -66,18 +68,14 @@ def limbs_of(years: Years) -> tuple[LimbWords, ...]:
     )
 
 
-def lead_of(years: Years) -> str:
-    """One sentence a limb, RIGHT first: where it stands, and whether anything has changed beyond noise."""
-    return " ".join(_lead(limb) for limb in years.limbs)
-
-
-def _lead(limb: LimbYears) -> str:
+def lead_of(limb: LimbYears) -> str:
+    """One sentence: where the limb stands, and whether anything has changed beyond noise."""
     followed = (Measure.TOE_PRESSURE, Measure.TOE_BRACHIAL_INDEX, Measure.ANKLE_BRACHIAL_INDEX)
     known = next((measure for measure in followed if limb.series[measure].points), None)
     if known is None:
-        return f"{limb.word}: no value yet."
+        return "No value yet."
     newest = limb.series[known].points[-1]
-    stands = f"{limb.word}: {NAMES[known]} {newest.shown} ({newest.band_words}) on {day(newest.at)}"
+    stands = f"{_capital(NAMES[known])} {newest.shown} ({newest.band_words}) on {day(newest.at)}"
     beyond = [_beyond(limb, measure) for measure in followed]
     return f"{stands}; {next(filter(None, beyond), _not_beyond(limb, known))}."
 

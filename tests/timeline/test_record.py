@@ -275,17 +275,16 @@ def test_the_timeline_opens_with_where_each_foot_stands_and_what_a_slow_fall_add
         record(3, THIRD, foot(RIGHT, toe=50)),
     ]
 
-    right, left = lead_of(years_of(records, {}, CRITERIA, UTC, TODAY)).split(" LEFT: ")
-    assert right == (
-        "RIGHT: toe pressure 50 mmHg (WIfI ischaemia 1) on 20 Nov 2026; "
-        "toe pressure likely fall since 4 May 2023."
+    right, left = years_of(records, {}, CRITERIA, UTC, TODAY).limbs
+    assert lead_of(right) == (
+        "Toe pressure 50 mmHg (WIfI ischaemia 1) on 20 Nov 2026; toe pressure likely fall since 4 May 2023."
     )
-    assert left == (
-        "toe pressure 90 mmHg (WIfI ischaemia 0) on 20 Nov 2026; no change beyond noise since 1 Jun 2024."
+    assert lead_of(left) == (
+        "Toe pressure 90 mmHg (WIfI ischaemia 0) on 20 Nov 2026; no change beyond noise since 1 Jun 2024."
     )
 
 
 def test_one_exam_opens_with_the_word_that_nothing_earlier_may_be_compared():
     years = years_of([record(1, FIRST, foot(RIGHT))], {}, CRITERIA, UTC, TODAY)
 
-    assert lead_of(years).endswith("on 4 May 2023; nothing earlier that may be compared.")
+    assert lead_of(years.limbs[0]).endswith("on 4 May 2023; nothing earlier that may be compared.")

@@ -155,25 +155,41 @@ function limitShapes(figure, colours) {
   }));
 }
 
-// A limit's name stands over its line at the end where fewer marks are in its way.
+// A limit's name stands at its line, at the end and on the side where the least is in its way. Heights are
+// shares of the scale: `middle` is that of the name, measured from its line.
+const PLACES = [
+  { x: 0, xanchor: "left", yanchor: "bottom", middle: 0.04 },
+  { x: 1, xanchor: "right", yanchor: "bottom", middle: 0.04 },
+  { x: 0, xanchor: "left", yanchor: "top", middle: -0.04 },
+  { x: 1, xanchor: "right", yanchor: "top", middle: -0.04 },
+];
+const NAME_HALF = 0.06;
+
 function limitNames(figure, panel, across, colours) {
   const [from, to] = across.map((day) => Date.parse(day));
-  const points = panel.series.flatMap((series) => series.stretches.flat());
-  const inTheWay = (limit, start, end) =>
-    points.filter((point) => {
-      const at = (Date.parse(point.at) - from) / (to - from);
-      const above = (point.value - limit.value) / figure.top;
-      return at >= start && at <= end && above > -0.03 && above < 0.09;
-    }).length;
+  const marks = panel.series.flatMap((series) => series.stretches.flat()).map((point) => ({
+    x: Math.round((Date.parse(point.at) - from) / (to - from)),
+    height: point.value / figure.top,
+    weight: 1,
+  }));
+  // A name over another name is worse than a name over any number of marks.
+  const names = [];
+  const inTheWay = (limit, place) =>
+    [...marks, ...names]
+      .filter((one) => one.x === place.x)
+      .filter((one) => Math.abs(one.height - limit.value / figure.top - place.middle) < NAME_HALF)
+      .reduce((sum, one) => sum + one.weight, 0);
   return figure.limits.map((limit) => {
-    const right = inTheWay(limit, 0.55, 1) < inTheWay(limit, 0, 0.45);
+    const crowds = PLACES.map((place) => inTheWay(limit, place));
+    const { x, xanchor, yanchor, middle } = PLACES[crowds.indexOf(Math.min(...crowds))];
+    names.push({ x, height: limit.value / figure.top + middle, weight: 1000 });
     return {
       xref: "paper",
-      x: right ? 1 : 0,
-      xanchor: right ? "right" : "left",
+      x,
+      xanchor,
       yref: "y",
       y: limit.value,
-      yanchor: "bottom",
+      yanchor,
       text: limit.words,
       showarrow: false,
       font: { color: colours.soft, size: 12 },
