@@ -6,6 +6,7 @@ Deterministic: the same day gives the same record. Nothing here writes a row its
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from uuid import UUID, uuid5
 
 from access import clock
@@ -85,7 +86,9 @@ def _hire() -> dict[str, User]:
     for membership in granted:
         if not membership.in_force:
             clinic = membership.clinic
-            approve_role(membership=membership, by=person_for(cast[lode.email], clinic and clinic.pk))
+            approve_role(
+                membership=membership, by=person_for(cast[lode.email], clinic.pk if clinic else None)
+            )
     return cast
 
 
@@ -114,11 +117,11 @@ class _Teller:
 
     def _events(self) -> Iterator[Event]:
         for caution in self.story.cautions:
-            yield Event(self._moment(caution.weeks, 8), lambda caution=caution: self._caution(caution))
+            yield Event(self._moment(caution.weeks, 8), partial(self._caution, caution))
         for fact in self.story.facts:
             yield from self._fact_events(fact)
         for visit in self.story.visits:
-            yield Event(self._start_of(visit), lambda visit=visit: self._visit(visit))
+            yield Event(self._start_of(visit), partial(self._visit, visit))
 
     def _moment(self, weeks: int, hour: int) -> datetime:
         local = datetime.combine(self._day(weeks), time(hour, (self.number * 7) % 50), self.clinic.zone)
