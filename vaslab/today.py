@@ -14,7 +14,7 @@ from access.trail import record_view
 from exams.visits.queries.exams import booked_and_open, exams_without_report, open_hand_overs
 from jobs.queries import failed_jobs
 
-# Which lists a role sees, the most pressing first. Somebody with several roles sees the first of these that fits.
+# Which lists a role sees, the most pressing first. Somebody with several roles sees the first that fits.
 ORDER = (
     ("measurer", ("hand_overs", "exams", "without_report", "jobs")),
     ("reporter", ("hand_overs", "without_report", "jobs", "exams")),
@@ -84,7 +84,10 @@ def _end_of_today(person: Person) -> datetime:
 def _lead(sections: list[Section]) -> str:
     """The one sentence at the top: the most pressing thing there is."""
     said = {
-        "hand_overs": ("One critical result waits to be handed over.", "{} critical results wait to be handed over."),
+        "hand_overs": (
+            "One critical result waits to be handed over.",
+            "{} critical results wait to be handed over.",
+        ),
         "exams": ("One exam is booked or open.", "{} exams are booked or open."),
         "without_report": ("One exam has no report yet.", "{} exams have no report yet."),
         "jobs": ("One background job failed.", "{} background jobs failed."),

@@ -1,1 +1,1 @@
-"""The demonstration: invented people of the Fenmarsh Foot and Circulation Service, told through the services."""
+"""The demonstration: invented people of the Fenmarsh Foot and Circulation Service, told by the services."""

@@ -1,8 +1,8 @@
 """Who is in the demonstration and what was measured of them, as data. Everyone here is invented.
 
-Readings are written the way they are typed at the sheet: ``118`` a pressure in mmHg, ``*250`` cannot be occluded
-at 250, ``/`` no signal, ``-wound_under_cuff`` not obtained and why. Weeks are counted back from the day the
-demonstration is made.
+Readings are written the way they are typed at the sheet: ``118`` a pressure in mmHg, ``*250`` cannot be
+occluded at 250, ``/`` no signal, ``-wound_under_cuff`` not obtained and why. Weeks are counted back from the
+day the demonstration is made.
 """
 
 from dataclasses import dataclass, field

@@ -17,12 +17,14 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:
-            raise CommandError("The demonstration is made only where VASLAB_DEMO=1: it signs in by password alone.")
+            raise CommandError(
+                "The demonstration is made only where VASLAB_DEMO=1: it signs in by password alone."
+            )
         if Clinic.objects.exists():
             self.stdout.write("The demonstration is there already; its data are kept.")
         else:
             self.stdout.write(f"Making the demonstration: {SERVICE}, invented people.")
-            # All or nothing: a start that is broken off halfway begins anew, and is not taken for a whole one.
+            # All or nothing: a start broken off halfway begins anew, and is not taken for a whole one.
             with one_act():
                 tell_everything(clock.now(), lambda step: self.stdout.write(f"  {step}"))
         self.stdout.write(f"\nSign-ins (password for all: {PASSWORD})")
