@@ -256,8 +256,8 @@ def label(measure: str) -> str:
     return words[0].upper() + words[1:]
 
 
-MEASURES = {
-    **NAMES,
+MEASURES: dict[str, str] = {
+    **{measure.value: words for measure, words in NAMES.items()},
     "arm_used": "arm pressure divided by",
     "arm_difference": "difference between the arms",
     "ankle_toe_gradient": "ankle to toe gradient",

@@ -1,6 +1,7 @@
 """What may be typed as a conclusion, and the words when it may not."""
 
 import re
+from typing import Any
 
 from django import forms
 
@@ -33,7 +34,7 @@ class ConclusionForm(forms.Form):
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
     remarks_read = forms.CharField(required=False)
 
-    def __init__(self, *args, interpretation: Interpretation, **kwargs):
+    def __init__(self, *args: Any, interpretation: Interpretation, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._found = interpretation
         self.remarks: tuple[str, ...] = ()
@@ -51,8 +52,8 @@ class ConclusionForm(forms.Form):
             )
         return text
 
-    def clean(self):
-        cleaned = super().clean()
+    def clean(self) -> dict[str, Any]:
+        cleaned = self.cleaned_data
         if "conclusion" in cleaned:
             self.remarks = remarks(cleaned["conclusion"], self._found)
             if self.remarks and not cleaned.get("remarks_read"):

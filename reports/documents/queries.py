@@ -1,6 +1,5 @@
 """What is read of reports, and for whom; and the content of a report about to be made."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -230,13 +229,8 @@ def _identity(exam: Exam) -> Identity:
 
 
 def _versions(exam: Exam) -> tuple[Document, ...]:
-    rows: Sequence[Document] = (
-        Document.objects.filter(exam=exam)
-        .select_related("created_by", "job")
-        .defer("content")
-        .order_by("-number")
-    )
-    return tuple(rows)
+    rows = Document.objects.filter(exam=exam).select_related("created_by", "job").defer("content")
+    return tuple(rows.order_by("-number"))
 
 
 def _of_clinic(person: Person) -> QuerySet[Document]:

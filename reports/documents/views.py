@@ -52,8 +52,7 @@ def _make_page(
 ) -> HttpResponse:
     # The next try is made against the findings now on the page, not against those first seen.
     if form.is_bound:
-        form.data = form.data.copy()
-        form.data["seen"] = draft.seen
+        form.data = {**form.data.dict(), "seen": draft.seen}
     context = {
         "draft": draft,
         "form": form,

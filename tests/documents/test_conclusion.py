@@ -19,6 +19,12 @@ from exams.hemodynamics import (
 from reports.documents.forms import ConclusionForm, remarks
 
 
+UNKNOWN = Context()
+SAFE = Context(diabetes="no", kidney_disease="no")
+DIABETES = Context(diabetes="yes", kidney_disease="no")
+KIDNEY_DISEASE = Context(diabetes="no", kidney_disease="yes")
+
+
 def limb(
     side: Side, ankle: SiteReading | None, toe_mmhg: int | None = None, arm_mmhg: int = 140
 ) -> MeasuredLimb:
@@ -30,36 +36,35 @@ def limb(
     )
 
 
-def found(ankle: SiteReading, toe_mmhg: int | None = None, **context: str) -> Interpretation:
+def found(ankle: SiteReading, toe_mmhg: int | None = None, context: Context = UNKNOWN) -> Interpretation:
     """Both limbs alike."""
     exam = MeasuredExam(limb(Side.RIGHT, ankle, toe_mmhg), limb(Side.LEFT, ankle, toe_mmhg))
-    return interpret(exam, load_criteria("acc-aha-2024"), Context(**context))
+    return interpret(exam, load_criteria("acc-aha-2024"), context)
 
 
 def refusal(conclusion: str, interpretation: Interpretation) -> str:
     form = ConclusionForm({"conclusion": conclusion}, interpretation=interpretation)
-    return " ".join(form.errors.get("conclusion", []))
+    return " ".join(str(words) for words in form.errors.get("conclusion", []))
 
 
 NORMAL_ANKLE = pressure(150)
 LOW_ANKLE = pressure(70)
 STIFF_ANKLE = SiteReading(Outcome.NOT_OCCLUDABLE, 500)
 EXCLUDED = "RIGHT and LEFT: arterial disease excluded."
-SAFE = {"diabetes": "no", "kidney_disease": "no"}
 
 
 @pytest.mark.parametrize(
     ("ankle", "context"),
     [
-        (NORMAL_ANKLE, {"diabetes": "yes", "kidney_disease": "no"}),
-        (NORMAL_ANKLE, {"diabetes": "no", "kidney_disease": "yes"}),
-        (NORMAL_ANKLE, {}),
+        (NORMAL_ANKLE, DIABETES),
+        (NORMAL_ANKLE, KIDNEY_DISEASE),
+        (NORMAL_ANKLE, UNKNOWN),
         (STIFF_ANKLE, SAFE),
     ],
     ids=["diabetes", "kidney disease", "neither is known", "stiff ankle"],
 )
 def test_excluded_may_not_stand_where_only_a_normal_or_high_ankle_speaks_for_it(ankle, context):
-    words = refusal(EXCLUDED, found(ankle, **context))
+    words = refusal(EXCLUDED, found(ankle, context=context))
 
     assert "“excluded” may not stand here: no toe-brachial index of RIGHT and LEFT" in words
     assert "Your text is kept" in words
@@ -67,11 +72,11 @@ def test_excluded_may_not_stand_where_only_a_normal_or_high_ankle_speaks_for_it(
 
 @pytest.mark.parametrize("claim", ["Disease EXCLUDED, RIGHT and LEFT.", "RIGHT and LEFT: ruled out."])
 def test_the_claim_is_refused_in_any_case_and_in_its_other_wording(claim):
-    assert "may not stand here" in refusal(claim, found(NORMAL_ANKLE, diabetes="yes"))
+    assert "may not stand here" in refusal(claim, found(NORMAL_ANKLE, context=DIABETES))
 
 
 def test_the_wording_that_the_software_drafts_itself_is_never_refused():
-    interpretation = found(NORMAL_ANKLE, diabetes="yes")
+    interpretation = found(NORMAL_ANKLE, context=DIABETES)
 
     assert "cannot be ruled out" in conclusion_draft(interpretation)
     assert refusal(conclusion_draft(interpretation), interpretation) == ""
@@ -80,9 +85,9 @@ def test_the_wording_that_the_software_drafts_itself_is_never_refused():
 @pytest.mark.parametrize(
     "interpretation",
     [
-        found(NORMAL_ANKLE, toe_mmhg=120, diabetes="yes"),
-        found(NORMAL_ANKLE, **SAFE),
-        found(LOW_ANKLE, diabetes="yes"),
+        found(NORMAL_ANKLE, toe_mmhg=120, context=DIABETES),
+        found(NORMAL_ANKLE, context=SAFE),
+        found(LOW_ANKLE, context=DIABETES),
     ],
     ids=["toe known", "neither diabetes nor kidney disease", "low ankle"],
 )

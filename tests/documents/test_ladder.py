@@ -18,8 +18,8 @@ from tests.build import exam_with, new_patient
 
 
 def pressure(site: Site, mmhg: str | int, low: int | None = None, high: int | None = None) -> Standing:
-    ends = [None if end is None else Decimal(end) for end in (low, high)]
-    return Standing(site, Outcome.PRESSURE, Decimal(mmhg), *ends)
+    lowest, highest = (None if end is None else Decimal(end) for end in (low, high))
+    return Standing(site, Outcome.PRESSURE, Decimal(mmhg), lowest, highest)
 
 
 def right(*standings: Standing):
