@@ -18,7 +18,6 @@ from exams.hemodynamics import (
 )
 from reports.documents.forms import ConclusionForm, remarks
 
-
 UNKNOWN = Context()
 SAFE = Context(diabetes="no", kidney_disease="no")
 DIABETES = Context(diabetes="yes", kidney_disease="no")
