@@ -63,17 +63,15 @@ def kill(started: subprocess.Popen[bytes]) -> None:
     started.wait()
 
 
-def worker(app: str = "vaslab", **changed: str):
-    """A worker on the broker of this test's environment."""
+def worker(app: str = "vaslab", pool: str = "threads", **changed: str):
+    """A worker on the broker of this test's environment, with quick beats and sweeps."""
     quick = {
         "VASLAB_JOB_BEAT_SECONDS": "0.1",
         "VASLAB_JOB_LOST_SECONDS": "1",
         "VASLAB_JOB_WAIT_SECONDS": "1",
         "VASLAB_JOB_SWEEP_SECONDS": "0.1",
     }
-    return process(
-        "celery", "-A", app, "worker", "-P", "threads", "-c", "1", "-l", "warning", **quick | changed
-    )
+    return process("celery", "-A", app, "worker", "-P", pool, "-c", "1", "-l", "warning", **quick | changed)
 
 
 @contextmanager

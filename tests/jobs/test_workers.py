@@ -13,8 +13,9 @@ KINDS = "tests.jobs.kinds"
 pytestmark = [pytest.mark.workers, pytest.mark.django_db(transaction=True)]
 
 
-def test_a_worker_does_the_job_it_is_sent(measurer):
-    with worker(KINDS):
+@pytest.mark.parametrize("pool", ["threads", "prefork"])
+def test_a_worker_does_the_job_it_is_sent(measurer, pool):
+    with worker(KINDS, pool):
         job = services.start("greet", by=measurer, numbers={"row": 7})
 
         until(lambda: _is(job, "done"), what="the job's end")
