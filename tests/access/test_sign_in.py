@@ -443,3 +443,14 @@ def test_a_change_to_ones_own_roles_ends_ones_own_sign_in_too(client, system_adm
 
 def test_nothing_shown_to_somebody_is_kept_by_the_browser(measurer, client_as):
     assert "no-store" in client_as(measurer).get(reverse("access:account")).headers["Cache-Control"]
+
+
+def test_enabling_an_account_again_does_not_bring_back_its_sign_ins(
+    client, with_password, system_administrator
+):
+    sign_in(client, with_password)
+    services.disable_member(user=with_password.user, by=system_administrator)
+
+    services.enable_member(user=with_password.user, by=system_administrator)
+
+    assert client.get(reverse("access:queue_key")).status_code == 302
