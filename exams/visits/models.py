@@ -137,6 +137,10 @@ class Exam(models.Model):
         ]
         constraints = [
             models.CheckConstraint(
+                name="exam_is_of_a_known_type_and_state",
+                condition=Q(exam_type__in=ExamType.values, state__in=ExamState.values),
+            ),
+            models.CheckConstraint(
                 name="exam_has_an_indication_before_measuring",
                 condition=Q(state__in=["booked", "identified", "resting", "not_attended", "stopped"])
                 | ~Q(indication=""),
@@ -187,6 +191,16 @@ class Preparation(models.Model):
     )
     replaced_because = models.CharField(max_length=200, blank=True)
 
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                name="condition_is_a_known_one", condition=Q(item__in=PreparationItem.values)
+            ),
+            models.UniqueConstraint(
+                fields=["exam", "item"], condition=Q(replaces=None), name="condition_one_first_entry"
+            ),
+        ]
+
     def __str__(self):
         return f"condition {self.pk}"
 
@@ -225,10 +239,31 @@ class Reading(models.Model):
         indexes = [models.Index(fields=["exam", "side", "site", "attempt"], name="reading_by_site")]
         constraints = [
             models.CheckConstraint(
+                name="reading_stands_at_a_known_place",
+                condition=Q(
+                    side__in=Side.values,
+                    site__in=Site.values,
+                    technique__in=Technique.values,
+                    attempt__gte=1,
+                    attempt__lte=3,
+                ),
+            ),
+            models.CheckConstraint(
                 name="reading_pressure_only_where_one_was_measured",
                 condition=(Q(outcome="pressure") & Q(pressure_mmhg__gte=1, pressure_mmhg__lte=300))
-                | (Q(outcome="not_occludable") & (Q(pressure_mmhg=None) | Q(pressure_mmhg__gte=1)))
+                | (
+                    Q(outcome="not_occludable")
+                    & (Q(pressure_mmhg=None) | Q(pressure_mmhg__gte=1, pressure_mmhg__lte=300))
+                )
                 | (Q(outcome__in=["no_signal", "not_obtained"]) & Q(pressure_mmhg=None)),
+            ),
+            models.CheckConstraint(
+                name="reading_of_an_arm_is_at_least_50",
+                condition=~Q(site="arm", outcome="pressure") | Q(pressure_mmhg__gte=50),
+            ),
+            models.CheckConstraint(
+                name="reading_withdrawn_names_what_it_withdraws",
+                condition=Q(withdrawn=False) | Q(replaces__isnull=False),
             ),
             models.CheckConstraint(
                 name="reading_not_obtained_says_why",
@@ -344,6 +379,10 @@ class HandOver(models.Model):
                     & ~Q(agreed="")
                     & ~Q(patient_told="")
                 ),
+            ),
+            models.CheckConstraint(
+                name="hand_over_of_a_known_side_and_answer",
+                condition=Q(limb__in=Side.values, patient_told__in=["", "yes", "no"]),
             ),
             models.CheckConstraint(
                 name="hand_over_told_after_raised",

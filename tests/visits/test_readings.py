@@ -207,3 +207,22 @@ def test_a_technique_that_does_not_belong_to_the_site_is_refused(measurer):
 
     with pytest.raises(ValidationError, match="Choose how it was measured"):
         enter(exam, "right.arm.1", 140, measurer, technique="one_cuff_hand")
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"pressure_mmhg": 301},
+        {"site": "arm", "pressure_mmhg": 49},
+        {"technique": "guess"},
+        {"attempt": 4},
+        {"withdrawn": True},
+        {"outcome": "not_obtained", "pressure_mmhg": None},
+        {"override_because": "nobody said so"},
+    ],
+)
+def test_the_database_refuses_a_reading_that_cannot_be(measurer, wrong):
+    row = reading_at(exam_with(measurer, right_hallux=48), "right_hallux")
+
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Reading.objects.filter(pk=row.pk).update(**wrong)
