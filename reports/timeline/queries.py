@@ -82,7 +82,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
         age=_age(patient.birth_date, today),
         limbs=(right, left),
         cautions_of_the_person=cautions.whole_person,
-        hand_overs=tuple(line for line in open_hand_overs(person) if line.patient_id == patient.pk),
+        hand_overs=tuple(open_hand_overs(person, patient)),
         exams=tuple(newest_first if all_exams else newest_first[:EXAMS_FIRST_SHOWN]),
         exams_in_all=len(records),
     )

@@ -7,6 +7,7 @@ import pytest
 from access import clock
 from exams.patients.services import record_limb_fact
 from tests.build import new_patient, whole_exam
+from tests.timeline.many import copies_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -238,3 +239,21 @@ def test_the_table_is_one_key_away_from_the_top(timeline_of_ivy):
 
     assert page.url.endswith("#table")
     assert page.get_by_role("heading", name="The same in a table").is_visible()
+
+
+def test_an_empty_timeline_runs_no_script_and_has_no_fault(page_as, measurer, accessible):
+    page = page_as(measurer)
+    page.goto(f"/patients/{new_patient(measurer).pk}/timeline/")
+
+    assert page.get_by_text("Nothing is measured yet").is_visible()
+    assert accessible(page) == []
+
+
+def test_a_timeline_of_two_hundred_exams_is_drawn_whole(page_as, measurer):
+    exam = whole_exam(measurer, toe_technique="one_cuff_hand")
+    copies_of(exam, 199)
+    page = page_as(measurer)
+    page.goto(f"/patients/{exam.patient_id}/timeline/")
+    page.locator(".timeline-chart .main-svg").nth(7).wait_for(state="attached")
+
+    assert [len(line) for line in drawn(page, "pressures", "left")["lines"]] == [200, 200]
