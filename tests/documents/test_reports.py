@@ -9,11 +9,18 @@ from django.core.exceptions import ValidationError
 from django.core.files.storage import default_storage
 from django.urls import reverse
 
+from access import clock
 from access.models import TrailRow
 from access.permissions import NotHere
 from exams.visits.models import Outcome
 from exams.visits.queries.results import stored_interpretation
-from exams.visits.services import correct_reading, finish_measuring, reopen
+from exams.visits.services import (
+    close_hand_over,
+    correct_reading,
+    finish_measuring,
+    record_attempt,
+    reopen,
+)
 from exams.visits.typed import TypedReading
 from jobs import services as jobs
 from jobs.models import Job
@@ -419,6 +426,38 @@ class TestPages:
 
         assert "A person must be told." in page
         assert "NOT YET HANDED OVER" in text_of(rendered(exam, measurer))
+
+    def test_a_hand_over_is_printed_with_every_try_who_was_told_and_what_was_read_back(self, measurer):
+        exam = whole_exam(measurer, right_hallux=24)
+        slip = exam.hand_overs.get()
+        record_attempt(
+            slip=slip,
+            whom="ward desk",
+            number="00000 300 200",
+            outcome="nobody answered",
+            tried_at=clock.now(),
+            by=measurer,
+        )
+        close_hand_over(
+            slip=slip,
+            told_name="Dr P. Plainname",
+            told_role="vascular surgeon",
+            told_number="00000 300 300",
+            told_by=measurer.user,
+            told_at=clock.now(),
+            read_back="RIGHT toe twenty-four",
+            agreed="seen at two today",
+            patient_told="yes",
+            by=measurer,
+        )
+
+        text = text_of(rendered(exam, measurer))
+
+        assert "Handed over." in text
+        assert "ward desk 00000 300 200: nobody answered" in text
+        assert "Told Dr P. Plainname, vascular surgeon, 00000 300 300" in text
+        assert "Read back RIGHT toe twenty-four" in text
+        assert "Agreed seen at two today" in text
 
     def test_the_exam_leads_to_its_newest_report(self, exam, measurer, client_as):
         browser = client_as(measurer)
