@@ -35,6 +35,7 @@ from reports.timeline.years import Change, Event, LimbYears, Limit, Noise, Years
 
 ANKLE_MEASURES = (Measure.ANKLE_PRESSURE, Measure.ANKLE_BRACHIAL_INDEX)
 INDEX_MEASURES = (Measure.ANKLE_BRACHIAL_INDEX, Measure.TOE_BRACHIAL_INDEX)
+REMARKS = {"COLD_TOE": "cold toe", "PROVISIONAL": "provisional", "ONE_ARTERY": "one ankle artery only"}
 NO_ANKLE_NOISE = "no published noise for an ankle pressure alone, go by the index"
 # The findings that these pages read, so that the rest of two hundred exams stays in the database.
 FINDINGS_READ = frozenset({*Measure, "position", "pattern", "urgency", "arm_used"})
@@ -97,7 +98,7 @@ def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo) -> S
         interval=(stated.low, stated.high) if stated else None,
         interval_shown=_interval_shown(stated, measure) if stated else "",
         unsure=finding.interval.reason if isinstance(finding.interval, NotStated) else "",
-        how=_how(record, record.limb(side), measure),
+        how=", ".join([*_how(record, record.limb(side), measure), *_remarks(finding)]),
         band=finding.band,
         band_words=finding.band_words,
     )
@@ -162,7 +163,7 @@ def _absence(readings: Sequence[ReadingLine]) -> tuple[Absence, Decimal | None]:
     return Absence.NOT_MADE, None
 
 
-def _how(record: ExamRecord, limb: LimbRecord, measure: Measure) -> str:
+def _how(record: ExamRecord, limb: LimbRecord, measure: Measure) -> list[str]:
     """The toe, the technique and, for an index, the arms: what makes two values comparable."""
     words = []
     if measure not in ANKLE_MEASURES and limb.toe:
@@ -171,7 +172,12 @@ def _how(record: ExamRecord, limb: LimbRecord, measure: Measure) -> str:
     words += {reading.technique_words for reading in _readings(limb, measure) if reading.technique == code}
     if measure in INDEX_MEASURES:
         words.append(_arms(record.arms))
-    return ", ".join(word for word in words if word)
+    return words
+
+
+def _remarks(finding: Finding) -> list[str]:
+    """What makes the value itself doubtful, said wherever the value is."""
+    return [words for flag, words in REMARKS.items() if flag in finding.flags]
 
 
 def _arms(arms: frozenset[Side]) -> str:
@@ -226,7 +232,9 @@ def _when(earlier: Point, later: Point) -> str:
 
 
 def _verdict(finding: Finding) -> str:
-    if finding.band == "WITHIN_NOISE" or isinstance(finding.value, NotStated):
+    if isinstance(finding.value, NotStated):
+        return "not comparable"
+    if finding.band == "WITHIN_NOISE":
         return "within noise"
     return "likely fall" if finding.value < 0 else "likely rise"
 

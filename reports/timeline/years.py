@@ -42,7 +42,7 @@ class Noise:
 class Change:
     """The newest value against the last comparable one, in words.
 
-    `verdict` is "within noise", "likely fall" or "likely rise", empty where there is none. `since` is the day
+    `verdict` is "within noise", "likely fall" or "likely rise", else no verdict. `since` is the day
     of the value compared with, None where there is none. `skipped` says why the value just before is not
     joined to the newest. `over_years` is the newest value against the first of its line, where that is beyond
     noise: a slow fall stays within noise from one exam to the next.

@@ -51,10 +51,12 @@ def foot(
     )
 
 
-def record(exam_id: int, on: date, right: MeasuredLimb, left: MeasuredLimb | None = None) -> ExamRecord:
+def record(
+    exam_id: int, on: date, right: MeasuredLimb, left: MeasuredLimb | None = None, *, position: str = "supine"
+) -> ExamRecord:
     """An exam of that day with its findings; the LEFT is measured like an ordinary foot if not given."""
     left = left or foot(Side.LEFT)
-    exam = MeasuredExam(right, left, Side.RIGHT, Conditions(position="supine", rest_minutes=10))
+    exam = MeasuredExam(right, left, Side.RIGHT, Conditions(position=position, rest_minutes=10))
     at = datetime(on.year, on.month, on.day, 10, tzinfo=UTC)
     return ExamRecord(
         exam_id=exam_id,

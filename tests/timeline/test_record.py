@@ -288,3 +288,20 @@ def test_one_exam_opens_with_the_word_that_nothing_earlier_may_be_compared():
     years = years_of([record(1, FIRST, foot(RIGHT))], {}, CRITERIA, UTC, TODAY)
 
     assert lead_of(years.limbs[0]).endswith("on 4 May 2023; nothing earlier that may be compared.")
+
+
+def test_a_provisional_value_says_so_wherever_it_stands():
+    sitting = record(1, FIRST, foot(RIGHT), position="sitting")
+
+    (point,) = right_over(sitting).series[Measure.TOE_PRESSURE].points
+
+    assert point.how == "hallux, light sensor, two cuffs, provisional"
+
+
+def test_one_arm_is_told_with_the_index_and_not_with_the_pressure():
+    limb = right_over(record(1, FIRST, foot(RIGHT, arm=None)))
+
+    assert limb.series[Measure.TOE_BRACHIAL_INDEX].points[0].how == (
+        "hallux, light sensor, two cuffs, LEFT arm only"
+    )
+    assert limb.series[Measure.TOE_PRESSURE].points[0].how == "hallux, light sensor, two cuffs"
