@@ -32,12 +32,18 @@ class ConclusionForm(forms.Form):
     )
     drafted = forms.CharField(widget=forms.HiddenInput, required=False)
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
+    after = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=0)
     remarks_read = forms.CharField(required=False)
 
     def __init__(self, *args: Any, interpretation: Interpretation, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._found = interpretation
         self.remarks: tuple[str, ...] = ()
+
+    @property
+    def hidden_errors(self) -> bool:
+        """Whether something the person cannot see came back spoilt."""
+        return any(field.errors for field in self.hidden_fields())
 
     def clean_conclusion(self) -> str:
         text = self.cleaned_data["conclusion"].replace("\r\n", "\n").strip()

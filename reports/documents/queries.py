@@ -57,6 +57,11 @@ class Draft:
         return moment_of(self.exam)
 
     @property
+    def newest_number(self) -> int:
+        """Of the reports there are; 0 for none."""
+        return self.documents[0].number if self.documents else 0
+
+    @property
     def ladders(self) -> tuple[Ladder, Ladder]:
         return ladders_of(self.chart, self.interpretation)
 

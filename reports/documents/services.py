@@ -26,7 +26,9 @@ RENDER = "render exam report"
 
 
 @one_act()
-def make_report(*, exam: Exam, conclusion: str, drafted: str, seen: str, by: Person) -> Document:
+def make_report(
+    *, exam: Exam, conclusion: str, drafted: str, seen: str, by: Person, after: int = 0
+) -> Document:
     """Freeze what the report of an exam says and ask for its PDF.
 
     Parameters
@@ -36,11 +38,14 @@ def make_report(*, exam: Exam, conclusion: str, drafted: str, seen: str, by: Per
         As edited by the person, and as the software proposed it.
     seen : str
         The mark of the findings the person was looking at (`queries.findings_mark`).
+    after : int
+        The number of the newest report the person saw, 0 for none. The same request twice makes one report.
 
     Raises
     ------
     ValidationError
-        Where the exam is not measured, or its findings changed while the conclusion was written.
+        Where the exam is not measured, its findings changed while the conclusion was written, or somebody
+        made a report of it meanwhile.
     """
     role = require(by, "make report", exam)
     exam = held(exam)
@@ -54,7 +59,14 @@ def make_report(*, exam: Exam, conclusion: str, drafted: str, seen: str, by: Per
             "The findings changed while you wrote: a reading was corrected or a fact of a limb recorded. "
             "Your conclusion is kept below; read the findings again, then make the report."
         )
-    before = Document.objects.filter(exam=exam).order_by("-number").first()
+    before = Document.objects.filter(exam=exam).select_related("created_by").order_by("-number").first()
+    if before is not None and before.number != after:
+        if before.created_by == by.user and before.conclusion == conclusion and before.number == after + 1:
+            return before
+        raise ValidationError(
+            f"Meanwhile {before.created_by.full_name} made report {before.number} of this exam. "
+            "Your conclusion is kept below; read that report, then make yours if it is still needed."
+        )
     number = before.number + 1 if before else 1
     content = freeze(
         report_content(

@@ -28,6 +28,7 @@ def make(request: HttpRequest, exam_id: int) -> HttpResponse:
     if request.method != "POST":
         record_view(request.person, "report conclusion opened", subject=draft.exam)
         initial = {"conclusion": draft.drafted, "drafted": draft.drafted, "seen": draft.seen}
+        initial["after"] = draft.newest_number
         form = ConclusionForm(initial=initial, interpretation=draft.interpretation)
         return _make_page(request, draft, form)
     form = ConclusionForm(request.POST, interpretation=draft.interpretation)
@@ -38,6 +39,7 @@ def make(request: HttpRequest, exam_id: int) -> HttpResponse:
                 conclusion=form.cleaned_data["conclusion"],
                 drafted=draft.drafted,
                 seen=form.cleaned_data["seen"],
+                after=form.cleaned_data["after"] or 0,
                 by=request.person,
             )
         except ValidationError as refused:
@@ -50,9 +52,9 @@ def make(request: HttpRequest, exam_id: int) -> HttpResponse:
 def _make_page(
     request: HttpRequest, draft: queries.Draft, form: ConclusionForm, status: int = 200
 ) -> HttpResponse:
-    # The next try is made against the findings now on the page, not against those first seen.
+    # The next try is made against the findings and reports now on the page, not against those first seen.
     if form.is_bound:
-        form.data = {**form.data.dict(), "seen": draft.seen}
+        form.data = {**form.data.dict(), "seen": draft.seen, "after": str(draft.newest_number)}
     context = {
         "draft": draft,
         "form": form,

@@ -45,7 +45,14 @@ def unmeasured(measurer):
 def make(exam, by, conclusion="") -> Document:
     draft = queries.draft_for(by, exam.pk)
     words = conclusion or draft.drafted
-    return services.make_report(exam=exam, conclusion=words, drafted=draft.drafted, seen=draft.seen, by=by)
+    return services.make_report(
+        exam=exam,
+        conclusion=words,
+        drafted=draft.drafted,
+        seen=draft.seen,
+        after=draft.newest_number,
+        by=by,
+    )
 
 
 def rendered(exam, by) -> Document:
@@ -122,6 +129,33 @@ class TestMaking:
         correct(exam, "left_hallux", "45", measurer)
 
         assert queries.document_page(measurer, document.pk).outdated
+
+    def test_the_same_request_sent_twice_makes_one_report(self, exam, measurer, client_as):
+        browser, address = client_as(measurer), reverse("documents:make", args=[exam.pk])
+        seen = queries.draft_for(measurer, exam.pk).seen
+        typed = {"conclusion": "RIGHT and LEFT.", "seen": seen, "after": "0"}
+
+        first, second = browser.post(address, typed), browser.post(address, typed)
+
+        assert first.headers["Location"] == second.headers["Location"]
+        assert Document.objects.count() == 1
+        assert Job.objects.count() == 1
+
+    def test_a_report_somebody_else_made_meanwhile_is_named_before_another_is_made(
+        self, exam, measurer, reporter, client_as
+    ):
+        browser, address = client_as(reporter), reverse("documents:make", args=[exam.pk])
+        seen = queries.draft_for(reporter, exam.pk).seen
+        make(exam, measurer)
+
+        answer = browser.post(address, {"conclusion": "RIGHT and LEFT, mine.", "seen": seen, "after": "0"})
+
+        page = answer.content.decode()
+        assert answer.status_code == 422
+        assert "Meanwhile Mina Measurer made report 1 of this exam." in page
+        assert "RIGHT and LEFT, mine." in page
+        again = {"conclusion": "RIGHT and LEFT, mine.", "seen": seen, "after": "1"}
+        assert browser.post(address, again).status_code == 302
 
     def test_the_wound_team_reads_reports_and_makes_none(self, exam, measurer, wound_nurse, client_as):
         document = make(exam, measurer)
@@ -306,6 +340,16 @@ class TestPages:
 
         assert answer.status_code == 422
         assert "Write a conclusion" in answer.content.decode()
+
+    def test_a_page_that_comes_back_spoilt_keeps_the_text_and_says_so(self, exam, measurer, client_as):
+        typed = {"conclusion": "RIGHT and LEFT.", "seen": "\x00", "after": "soon"}
+
+        answer = client_as(measurer).post(reverse("documents:make", args=[exam.pk]), typed)
+
+        page = answer.content.decode()
+        assert answer.status_code == 422
+        assert "The page did not come back whole." in page
+        assert "RIGHT and LEFT." in page
 
     def test_a_limb_left_out_is_remarked_and_the_report_made_once_that_was_read(
         self, exam, measurer, client_as
