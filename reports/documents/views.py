@@ -28,7 +28,7 @@ def make(request: HttpRequest, exam_id: int) -> HttpResponse:
     if request.method != "POST":
         record_view(request.person, "report conclusion opened", subject=draft.exam)
         initial = {"conclusion": draft.drafted, "drafted": draft.drafted, "seen": draft.seen}
-        initial["after"] = draft.newest_number
+        initial["after"] = str(draft.newest_number)
         form = ConclusionForm(initial=initial, interpretation=draft.interpretation)
         return _make_page(request, draft, form)
     form = ConclusionForm(request.POST, interpretation=draft.interpretation)
