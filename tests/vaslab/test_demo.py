@@ -32,7 +32,9 @@ def of(family: str) -> Patient:
 
 
 def test_the_stories_are_told_on_the_days_they_happened(told):
-    days = [exam.booked_for.date().isoformat() for exam in Exam.objects.filter(patient=of("Eelby")).order_by("pk")]
+    days = [
+        exam.booked_for.date().isoformat() for exam in Exam.objects.filter(patient=of("Eelby")).order_by("pk")
+    ]
 
     assert days == ["2021-02-24", "2023-04-05", "2025-01-08", "2026-08-12"]
 

@@ -68,7 +68,9 @@ def test_a_page_with_names_leaves_a_line_in_the_trail(client_as, measurer):
 
 
 @pytest.mark.parametrize("exams", [1, 6])
-def test_it_takes_as_many_queries_for_six_exams_as_for_one(client_as, measurer, exams, django_assert_num_queries):
+def test_it_takes_as_many_queries_for_six_exams_as_for_one(
+    client_as, measurer, exams, django_assert_num_queries
+):
     for _ in range(exams):
         booked_exam(measurer)
         exam_with(measurer, right_hallux=24)
