@@ -1,7 +1,9 @@
 """What is read of reports, and for whom; and the content of a report about to be made."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.conf import settings
 from django.db.models import Prefetch, QuerySet
@@ -154,6 +156,20 @@ def reports_page(person: Person) -> ReportsPage:
 def is_outdated(document: Document) -> bool:
     """Whether the exam reads otherwise now than when the report was made."""
     return document.content["interpretation"] != stored_interpretation(document.exam).to_json()
+
+
+def numbers_changed(document: Document) -> bool:
+    """Whether a measured number reads otherwise now: a correction, not a fact of a limb learnt since."""
+    now = stored_interpretation(document.exam).to_json()
+    return _numbers(document.content["interpretation"]) != _numbers(now)
+
+
+def _numbers(interpretation: Mapping[str, Any]) -> dict[tuple[str, str | None], tuple[Any, str]]:
+    return {
+        (one["measure"], one["limb"]): (one["value"], one["shown"])
+        for one in interpretation["findings"]
+        if one["unit"]
+    }
 
 
 def findings_mark(found: Interpretation) -> str:

@@ -20,7 +20,7 @@ from jobs import services as jobs
 from reports.documents import render
 from reports.documents.content import content_hash, freeze, thaw
 from reports.documents.models import Document
-from reports.documents.queries import findings_mark, is_outdated, report_content
+from reports.documents.queries import findings_mark, numbers_changed, report_content
 
 RENDER = "render exam report"
 
@@ -115,7 +115,7 @@ def render_report(*, document: Document, by: Person) -> Document:
     Raises
     ------
     ValidationError
-        If the stored content was altered, or the exam is no longer measured or reads otherwise now.
+        If the stored content was altered, the exam is no longer measured, or a reading was corrected since.
     """
     require(by, "make report", document)
     if document.is_ready:
@@ -149,9 +149,9 @@ def _keep(document: Document, name: str, printed: render.Printed, by: Person) ->
     )
     if kept:
         mark_reported(exam=document.exam, by=by)
-        if is_outdated(document):
+        if numbers_changed(document):
             raise ValidationError(
-                "The findings changed after this report was asked for, so it was not finished. "
+                "A reading was corrected after this report was asked for, so it was not finished. "
                 "Make a new report."
             )
         record(by, "report rendered", document, details={"number": document.number, "pages": printed.pages})

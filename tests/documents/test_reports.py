@@ -12,6 +12,7 @@ from django.urls import reverse
 from access import clock
 from access.models import TrailRow
 from access.permissions import NotHere
+from exams.patients.services import record_limb_fact
 from exams.visits.models import Outcome
 from exams.visits.queries.results import stored_interpretation
 from exams.visits.services import (
@@ -239,6 +240,24 @@ class TestRendering:
 
         exam.refresh_from_db()
         assert exam.state == "measured"
+
+    def test_a_wound_recorded_before_the_worker_came_does_not_stop_what_was_asked_for(self, measurer):
+        exam = whole_exam(measurer, left_hallux=45)
+        document = make(exam, measurer)
+        record_limb_fact(
+            patient=exam.patient,
+            side="left",
+            kind="open_wound",
+            started_on=exam.booked_for.date(),
+            source="seen",
+            by=measurer,
+        )
+
+        services.render_report(document=document, by=measurer)
+
+        page = queries.document_page(measurer, document.pk)
+        assert page.document.is_ready
+        assert page.outdated
 
     def test_content_changed_in_the_store_is_not_printed(self, exam, measurer):
         document = make(exam, measurer)
