@@ -10,6 +10,8 @@ from exams.visits.queries.chart import Chart, moment_of
 from exams.visits.queries.ladder import ORDER
 from exams.visits.wording import POSITIONS, place_words, reading_shown, reason_words, technique_words
 from reports.documents.content import (
+    HANDED_OVER,
+    IN_ERROR,
     Cell,
     ChangeRow,
     Comparison,
@@ -204,12 +206,12 @@ def hand_over_row(slip: HandOver, attempts: Sequence[HandOverAttempt], zone: tzi
     if slip.reads_now:
         facts.append(Fact("Reads now", slip.reads_now))
     if slip.raised_in_error_because:
-        state = "Raised in error."
+        state = IN_ERROR
         facts.append(Fact("Because", slip.raised_in_error_because))
     elif slip.told_at is None or slip.told_by is None:
         state = "NOT YET HANDED OVER when this report was made."
     else:
-        state = "Handed over." if slip.closed_at else "Told; the record of it is not complete."
+        state = HANDED_OVER if slip.closed_at else "Told; the record of it is not complete."
         facts += [
             Fact("Told", ", ".join(filter(None, [slip.told_name, slip.told_role, slip.told_number]))),
             Fact("By, at", f"{slip.told_by.full_name}, {moment(slip.told_at, zone)}"),

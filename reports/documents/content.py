@@ -16,6 +16,8 @@ from typing import Any, get_args, get_origin, get_type_hints
 
 from exams.visits.ladder import Standing
 
+HANDED_OVER = "Handed over."
+IN_ERROR = "Raised in error."
 # What the head of a page holds beside the longest name the record allows.
 HEAD_LETTERS = 150
 
@@ -114,6 +116,12 @@ class HandOverRow:
     sentence: str
     state: str
     facts: tuple[Fact, ...]
+
+    @property
+    def heading(self) -> str:
+        """What the box says first: that someone must still be told, unless that is settled."""
+        settled = {HANDED_OVER: "a person was told", IN_ERROR: "raised in error"}
+        return f"{self.limb}: {settled.get(self.state, 'a person must be told')}"
 
 
 @dataclass(frozen=True, slots=True)

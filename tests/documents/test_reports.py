@@ -488,7 +488,9 @@ class TestPages:
         page = client_as(measurer).get(reverse("documents:make", args=[exam.pk])).content.decode()
 
         assert "A person must be told." in page
-        assert "NOT YET HANDED OVER" in text_of(rendered(exam, measurer))
+        text = text_of(rendered(exam, measurer))
+        assert "RIGHT: a person must be told" in text
+        assert "NOT YET HANDED OVER" in text
 
     def test_a_hand_over_is_printed_with_every_try_who_was_told_and_what_was_read_back(self, measurer):
         exam = whole_exam(measurer, right_hallux=24)
@@ -516,6 +518,7 @@ class TestPages:
 
         text = text_of(rendered(exam, measurer))
 
+        assert "RIGHT: a person was told" in text
         assert "Handed over." in text
         assert "ward desk 00000 300 200: nobody answered" in text
         assert "Told Dr P. Plainname, vascular surgeon, 00000 300 300" in text
