@@ -61,7 +61,7 @@ class Standing:
         if self.absent:
             return "amputated or absent"
         if self.outcome is Outcome.PRESSURE:
-            return f"{_whole(self.mmhg)} mmHg"
+            return f"{_halves(self.mmhg)} mmHg"
         if self.outcome is Outcome.NOT_OCCLUDABLE:
             at = f" at {_whole(self.mmhg)} mmHg" if self.mmhg is not None else ""
             return f"cannot be occluded{at}"
@@ -232,7 +232,7 @@ def _place(standing: Standing, left: float, column: float, top_mmhg: int) -> Pla
         whisker = _whisker(standing, centre, top_mmhg)
         highest = min([y, *(line.y1 for line in whisker), *(line.y2 for line in whisker)])
         stiles = (_line(centre - half, y, centre - half, base), _line(centre + half, y, centre + half, base))
-        value = _text(centre, highest - 6, _whole(standing.mmhg))
+        value = _text(centre, highest - 6, _halves(standing.mmhg))
     elif kind == "open":
         # Nothing closes the top: the true pressure is somewhere above, or the artery is stiff.
         y = _y(standing.mmhg if standing.mmhg is not None else top_mmhg, top_mmhg)
@@ -335,8 +335,13 @@ def _y(mmhg: Decimal | int | None, top_mmhg: int) -> float:
     return _tidy(PLOT_TOP + PLOT_HEIGHT * (1 - share))
 
 
+def _halves(mmhg: Decimal | None) -> str:
+    """As the finding says it: 27.5 beside a limit of 30 is not 28."""
+    return "" if mmhg is None else f"{mmhg.normalize():f}"
+
+
 def _whole(mmhg: Decimal | None) -> str:
-    """Half mmHg upwards, as pressures are shown everywhere (look.md)."""
+    """The ends of an interval, to the nearest mmHg."""
     return "" if mmhg is None else str(int((mmhg * 2 + 1) // 2))
 
 

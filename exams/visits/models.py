@@ -356,6 +356,10 @@ class HandOver(models.Model):
         "access.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     raised_in_error_because = models.CharField(max_length=300, blank=True)
+    # The graver slip of the same limb that somebody is told of instead.
+    taken_over_by = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="took_over"
+    )
     # What the same limb reads now, where the value behind the slip was changed later; empty while it stands.
     reads_now = models.TextField(blank=True)
 
@@ -369,6 +373,7 @@ class HandOver(models.Model):
                 name="hand_over_closes_only_complete_or_in_error",
                 condition=Q(closed_at=None)
                 | ~Q(raised_in_error_because="")
+                | Q(taken_over_by__isnull=False)
                 | (
                     ~Q(told_name="")
                     & ~Q(told_role="")

@@ -185,10 +185,24 @@ class HandOverLine:
     in_error: bool
     value_changed: str
     attempts: int
+    taken_over: bool = False
 
     @property
     def is_open(self) -> bool:
         return self.closed_at is None
+
+    @property
+    def reads(self) -> str:
+        """What the limb reads now; `was` holds the words it was raised with, where those are others."""
+        return self.value_changed or self.sentence
+
+    @property
+    def was(self) -> str:
+        return self.sentence if self.value_changed else ""
+
+    @property
+    def is_due_at_once(self) -> bool:
+        return self.due_at is None or self.due_at <= self.raised_at
 
 
 @dataclass(frozen=True)

@@ -364,7 +364,12 @@ def _saved(request: HttpRequest, saved: services.Saved, page: Sheet) -> dict[str
         "remarks": remarks,
         "spot_html": render_to_string("visits/_findings.html", {"sheet": page}, request=request),
         "hand_overs": [
-            {"id": slip.id, "url": reverse("visits:hand_over", args=[slip.id]), "sentence": slip.sentence}
+            {
+                "id": slip.id,
+                "url": reverse("visits:hand_over", args=[slip.id]),
+                "reads": slip.reads,
+                "was": slip.was,
+            }
             for slip in page.hand_overs
             if slip.is_open
         ],
@@ -414,6 +419,7 @@ def _slip_page(
         "patient": banner_of(slip.exam.patient, clock.now().date()),
         "slip": slip,
         "attempts": exams.attempts_of(slip),
+        "took_over": exams.taken_over_by(slip),
         "form": form or forms.HandOverForm(person=request.person),
         "attempt_form": attempt_form or forms.AttemptForm(),
         "error_form": error_form or forms.ErrorForm(),

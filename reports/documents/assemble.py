@@ -12,6 +12,7 @@ from exams.visits.wording import POSITIONS, place_words, reading_shown, reason_w
 from reports.documents.content import (
     HANDED_OVER,
     IN_ERROR,
+    TAKEN_OVER,
     Cell,
     ChangeRow,
     Comparison,
@@ -208,6 +209,8 @@ def hand_over_row(slip: HandOver, attempts: Sequence[HandOverAttempt], zone: tzi
     if slip.raised_in_error_because:
         state = IN_ERROR
         facts.append(Fact("Because", slip.raised_in_error_because))
+    elif slip.taken_over_by_id is not None:
+        state = TAKEN_OVER
     elif slip.told_at is None or slip.told_by is None:
         state = "NOT YET HANDED OVER when this report was made."
     else:

@@ -18,6 +18,7 @@ from exams.visits.ladder import Standing
 
 HANDED_OVER = "Handed over."
 IN_ERROR = "Raised in error."
+TAKEN_OVER = "Taken over by a graver finding of the same limb."
 # What the head of a page holds beside the longest name the record allows.
 HEAD_LETTERS = 150
 
@@ -120,7 +121,7 @@ class HandOverRow:
     @property
     def heading(self) -> str:
         """What the box says first: that someone must still be told, unless that is settled."""
-        settled = {HANDED_OVER: "a person was told", IN_ERROR: "raised in error"}
+        settled = {HANDED_OVER: "a person was told", IN_ERROR: "raised in error", TAKEN_OVER: "taken over"}
         return f"{self.limb}: {settled.get(self.state, 'a person must be told')}"
 
 

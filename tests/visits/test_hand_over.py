@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 from access import clock
 from access.permissions import NotHere
 from exams.patients.queries import today_in
-from exams.patients.services import record_limb_fact
+from exams.patients.services import record_limb_fact, withdraw_limb_fact
 from exams.visits.models import HandOver
 from exams.visits.queries.exams import hand_over_for, open_hand_overs
 from exams.visits.services import close_as_raised_in_error, close_hand_over, record_attempt, refresh_results
@@ -32,6 +32,16 @@ def wound(patient, by, side="right"):
         started_on=today_in(patient.clinic),
         source="seen",
         by=by,
+    )
+
+
+def heal(patient, by):
+    withdraw_limb_fact(fact=patient.limb_facts.get(kind="open_wound"), reason="other foot", by=by)
+
+
+def tried(slip, by, whom):
+    return record_attempt(
+        slip=slip, whom=whom, number="00000 300", outcome="no answer", tried_at=clock.now(), by=by
     )
 
 
@@ -78,12 +88,67 @@ def test_severe_figures_without_a_wound_are_due_within_a_working_day(measurer):
 def test_an_ulcer_recorded_after_a_toe_of_24_opens_a_slip(measurer, wound_nurse):
     patient = new_patient(measurer)
     exam = whole_exam(measurer, patient, at=clock.now() - timedelta(days=40), right_hallux=24)
-    assert [slip.flag for slip in exam.hand_overs.all()] == ["SEVERE_ISCHAEMIA"]
+    milder = exam.hand_overs.get()
+    assert milder.flag == "SEVERE_ISCHAEMIA"
 
     wound(patient, wound_nurse)
 
-    slip = exam.hand_overs.get(flag="URGENT_VASCULAR")
-    assert slip.raised_by == wound_nurse.user
+    slip = exam.hand_overs.get(closed_at=None)
+    assert (slip.flag, slip.raised_by) == ("URGENT_VASCULAR", wound_nurse.user)
+    milder.refresh_from_db()
+    assert (milder.taken_over_by, milder.closed_by) == (slip, wound_nurse.user)
+
+
+def test_the_graver_slip_keeps_the_tries_of_the_milder_one_and_names_it(measurer, client_as):
+    patient = new_patient(measurer)
+    exam = exam_with(measurer, patient, arm_right=140, right_hallux=24)
+    milder = exam.hand_overs.get()
+    tried(milder, measurer, whom="Dr Noel Noanswer")
+
+    wound(patient, measurer)
+
+    slip = exam.hand_overs.get(closed_at=None)
+    page = client_as(measurer).get(f"/exams/hand-over/{slip.pk}/").content.decode()
+    assert "Dr Noel Noanswer" in page
+    assert f"/exams/hand-over/{milder.pk}/" in page
+
+
+def test_a_slip_taken_over_cannot_be_closed_as_if_somebody_was_told(measurer):
+    patient = new_patient(measurer)
+    milder = exam_with(measurer, patient, arm_right=140, right_hallux=24).hand_overs.get()
+    wound(patient, measurer)
+
+    with pytest.raises(ValidationError, match="closed meanwhile"):
+        told(milder, measurer)
+
+
+def test_what_becomes_milder_stays_on_the_slip_that_is_open(measurer, ulcerated):
+    exam = exam_with(measurer, ulcerated, arm_right=140, right_hallux=24)
+
+    heal(ulcerated, measurer)
+
+    slip = exam.hand_overs.get()
+    assert (slip.flag, slip.closed_at) == ("URGENT_VASCULAR", None)
+    assert "severe ischaemia" in slip.reads_now.lower()
+
+
+def test_what_is_urgent_still_is_not_dropped_with_a_slip_raised_in_error(measurer, ulcerated):
+    exam = exam_with(measurer, ulcerated, arm_right=140, right_hallux=24)
+    heal(ulcerated, measurer)
+
+    close_as_raised_in_error(slip=exam.hand_overs.get(), because="the wound was of the LEFT foot", by=measurer)
+
+    assert exam.hand_overs.get(closed_at=None).flag == "SEVERE_ISCHAEMIA"
+
+
+def test_the_milder_reading_of_a_graver_result_that_was_told_opens_no_slip(measurer, ulcerated):
+    exam = exam_with(measurer, ulcerated, arm_right=140, right_hallux=24)
+    heal(ulcerated, measurer)
+    told(exam.hand_overs.get(), measurer)
+
+    refresh_results(exam=exam, by=measurer)
+
+    assert exam.hand_overs.count() == 1
 
 
 def test_a_slip_stays_when_its_value_is_corrected_and_says_so(measurer, ulcerated):

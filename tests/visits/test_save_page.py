@@ -50,8 +50,23 @@ def test_an_urgent_value_brings_its_slip_along(measurer, client_as):
 
     slip = exam.hand_overs.get()
     assert said["hand_overs"] == [
-        {"id": slip.pk, "url": reverse("visits:hand_over", args=[slip.pk]), "sentence": slip.sentence}
+        {
+            "id": slip.pk,
+            "url": reverse("visits:hand_over", args=[slip.pk]),
+            "reads": slip.sentence,
+            "was": "",
+        }
     ]
+
+
+def test_a_slip_says_what_its_limb_reads_now(measurer, client_as):
+    exam = exam_with(measurer, arm_right=140, right_hallux=24)
+
+    said = send(client_as(measurer), exam, "right.toe_1.2", "28").json()
+
+    [slip] = said["hand_overs"]
+    assert "26 mmHg" in slip["reads"]
+    assert "24 mmHg" in slip["was"]
 
 
 def test_an_impossible_value_is_refused_at_the_field(measurer, client_as):

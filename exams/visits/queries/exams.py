@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Q, QuerySet
 
 from access.people import Person
 from access.permissions import NotHere, require
@@ -86,8 +86,14 @@ def open_hand_overs(person: Person, patient: Patient | None = None) -> list[Hand
 
 
 def attempts_of(slip: HandOver) -> list[HandOverAttempt]:
-    """Tries that reached no one, the first first; one query."""
-    return list(slip.attempts.select_related("tried_by").order_by("tried_at", "pk"))
+    """Tries that reached no one, those of a slip it took over too, the first first; one query."""
+    tries = HandOverAttempt.objects.filter(Q(hand_over=slip) | Q(hand_over__taken_over_by=slip))
+    return list(tries.select_related("tried_by").order_by("tried_at", "pk"))
+
+
+def taken_over_by(slip: HandOver) -> list[HandOver]:
+    """Milder slips that this one took over, the first first; one query."""
+    return list(slip.took_over.select_related("raised_by").order_by("pk"))
 
 
 def hand_over_line(slip: HandOver, attempts: int) -> HandOverLine:
@@ -106,6 +112,7 @@ def hand_over_line(slip: HandOver, attempts: int) -> HandOverLine:
         in_error=bool(slip.raised_in_error_because),
         value_changed=slip.reads_now,
         attempts=attempts,
+        taken_over=slip.taken_over_by_id is not None,
     )
 
 

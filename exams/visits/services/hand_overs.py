@@ -11,45 +11,79 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.hemodynamics import Finding, Interpretation
 from exams.visits.models import Exam, HandOver, HandOverAttempt
-from exams.visits.services.acts import check
+from exams.visits.queries.results import stored_interpretation
+from exams.visits.services.acts import check, held
 
 # Severe figures without wound, rest pain or infection: somebody must know within a working day.
 WITHIN_A_WORKING_DAY = "SEVERE_ISCHAEMIA"
 NOT_URGENT_NOW = "nothing urgent; the value behind this slip was changed or repeated since."
+# The urgencies of a limb, the mildest first: an open slip of a limb covers its own and every milder one.
+GRAVITY = (
+    WITHIN_A_WORKING_DAY,
+    "URGENT_VASCULAR",
+    "INFECTION_WITH_ARTERIAL_DISEASE",
+    "POSSIBLE_ACUTE_ISCHAEMIA",
+)
 SATURDAY = 5
 
 
 def follow(*, exam: Exam, found: Interpretation, by: Person) -> None:
-    """Open a slip for every urgent finding that has none, and say on the others what they read now.
+    """See that every urgent limb has its slip, and say on the others what they read now.
 
-    Part of `refresh_results`. A slip stays when its value is corrected. A closed slip covers only the value
-    it was closed for: an urgent value that comes back, or another one, opens a new slip.
+    Part of `refresh_results`. One slip a limb is open at a time. It stays when its value is corrected or what
+    it says becomes milder; what is graver opens a slip that takes over from it. A closed slip covers only
+    the value it was closed for: an urgent value that comes back, or another one, opens a new slip.
     """
-    urgent = {(_limb(finding), _flag(finding)): finding for finding in found.urgent}
     slips = list(HandOver.objects.filter(exam=exam).order_by("pk"))
-    uncovered = dict(urgent)
-    on_limb = {limb: finding.sentence for (limb, _), finding in urgent.items()}
+    urgent = {_limb(finding): finding for finding in found.urgent}
+    covered = {limb for limb, finding in urgent.items() if any(_covers(slip, finding) for slip in slips)}
     for slip in slips:
-        finding = urgent.get((slip.limb, slip.flag))
-        same = finding is not None and finding.sentence == slip.sentence
-        # What the person was told is what the limb read when the slip was closed, not what first raised it.
-        told = finding is not None and finding.sentence == (slip.reads_now or slip.sentence)
-        if slip.closed_at is None or told:
-            uncovered.pop((slip.limb, slip.flag), None)
         if slip.closed_at is None or not slip.reads_now:
-            _say_what_it_reads_now(slip, "" if same else on_limb.get(slip.limb, NOT_URGENT_NOW))
-    now = clock.now()
-    for (limb, flag), finding in uncovered.items():
-        slip = HandOver.objects.create(
-            exam=exam,
-            limb=limb,
-            flag=flag,
-            sentence=finding.sentence,
-            raised_at=now,
-            raised_by=by.user,
-            due_at=_due(flag, exam, now),
-        )
-        record(by, "hand-over raised", slip, details={"limb": limb, "flag": flag})
+            finding = urgent.get(slip.limb)
+            now = finding.sentence if finding else NOT_URGENT_NOW
+            _say_what_it_reads_now(slip, "" if now == slip.sentence else now)
+    for limb, finding in urgent.items():
+        if limb not in covered:
+            graver = _raise_slip(exam, finding, by)
+            for slip in slips:
+                if slip.limb == limb and slip.closed_at is None:
+                    _take_over(slip, graver, by)
+
+
+def _covers(slip: HandOver, finding: Finding) -> bool:
+    """Whether somebody was told, or is to be told by an open slip, of this finding or of a graver one."""
+    asked, its_own = GRAVITY.index(_flag(finding)), GRAVITY.index(slip.flag)
+    if slip.limb != _limb(finding) or slip.taken_over_by_id is not None:
+        return False
+    if slip.closed_at is None:
+        return its_own >= asked
+    # What the person was told is what the limb read when the slip was closed, not what first raised it.
+    told = slip.reads_now or slip.sentence
+    in_error = bool(slip.raised_in_error_because)
+    return told == finding.sentence and (its_own == asked if in_error else its_own >= asked)
+
+
+def _raise_slip(exam: Exam, finding: Finding, by: Person) -> HandOver:
+    now, flag = clock.now(), _flag(finding)
+    slip = HandOver.objects.create(
+        exam=exam,
+        limb=_limb(finding),
+        flag=flag,
+        sentence=finding.sentence,
+        raised_at=now,
+        raised_by=by.user,
+        due_at=_due(flag, exam, now),
+    )
+    record(by, "hand-over raised", slip, details={"limb": slip.limb, "flag": flag})
+    return slip
+
+
+def _take_over(milder: HandOver, graver: HandOver, by: Person) -> None:
+    """The graver slip stands alone on Today; the milder one keeps its words and tries, and names it."""
+    milder.taken_over_by = graver
+    milder.closed_at, milder.closed_by = clock.now(), by.user
+    milder.save()
+    record(by, "hand-over taken over", milder, details={"limb": milder.limb, "by slip": graver.pk})
 
 
 @one_act()
@@ -121,6 +155,7 @@ def record_attempt(
 def close_as_raised_in_error(*, slip: HandOver, because: str, by: Person) -> HandOver:
     """Close a slip whose value was never right. The slip and the reason stay on record."""
     require(by, "hand over", slip)
+    exam = held(slip.exam)
     slip = _open_slip(slip)
     if not because.strip():
         raise ValidationError({"because": "Say why it was raised in error. The slip stays open."})
@@ -129,6 +164,8 @@ def close_as_raised_in_error(*, slip: HandOver, because: str, by: Person) -> Han
     check(slip)
     slip.save()
     record(by, "hand-over raised in error", slip, details={"because": slip.raised_in_error_because})
+    # What the limb reads by now may be urgent still, only milder: that has no slip of its own yet.
+    follow(exam=exam, found=stored_interpretation(exam), by=by)
     return slip
 
 

@@ -140,14 +140,27 @@ function sentences(spot) {
 
 function showHandOvers(slips) {
   const place = find("hand-overs");
-  for (const slip of slips) {
-    if (sheet.querySelector(`[data-slip="${slip.id}"]`)) continue;
-    const line = find("slip").content.cloneNode(true).firstElementChild;
-    line.dataset.slip = slip.id;
-    line.querySelector("[data-words]").textContent = slip.sentence;
-    line.querySelector("a").href = slip.url;
-    place.append(line);
+  for (const line of place.querySelectorAll("[data-slip]")) {
+    if (!slips.some(({ id }) => String(id) === line.dataset.slip)) line.remove();
   }
+  for (const slip of slips) {
+    let line = place.querySelector(`[data-slip="${slip.id}"]`);
+    if (!line) {
+      line = find("slip").content.cloneNode(true).firstElementChild;
+      line.dataset.slip = slip.id;
+      line.querySelector("a").href = slip.url;
+      place.append(line);
+    }
+    say(line.querySelector("[data-words]"), slip.reads);
+    const was = line.querySelector("[data-was]");
+    was.hidden = !slip.was;
+    say(was.querySelector("span"), slip.was);
+  }
+}
+
+// An unchanged sentence is left alone, or a screen reader would say it again.
+function say(place, words) {
+  if (place.textContent !== words) place.textContent = words;
 }
 
 /** One value may answer, or raise, what is asked at another field; answers the questions that are new. */
