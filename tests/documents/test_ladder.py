@@ -37,6 +37,12 @@ def test_a_higher_pressure_stands_higher_on_one_scale_for_both_limbs():
     assert [tick.y for tick in high.ticks] == [tick.y for tick in low.ticks]
 
 
+def test_half_a_mmhg_is_shown_as_the_finding_shows_it():
+    (place,) = ladders([], [Standing(Site.TOE_1, Outcome.PRESSURE, Decimal("27.5"))])[1].places
+
+    assert (place.value.words, place.standing.shown) == ("27.5", "27.5 mmHg")
+
+
 def test_halfway_up_the_scale_is_halfway_up_the_paper():
     ladder = right(pressure(Site.ARM, 100))
 
