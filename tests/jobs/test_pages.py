@@ -44,6 +44,20 @@ def test_a_finished_job_leads_to_what_it_made_and_is_asked_about_no_more(measure
     assert "hx-trigger" not in part.text
 
 
+def test_the_page_that_a_finished_job_opens_is_loaded_again_and_comes_up_ready(measurer, client_as):
+    job = services.start("greet", by=measurer, numbers={"row": 7})
+    services.run(job.pk)
+    here = {"HX-Request": "true", "HX-Current-URL": "http://testserver/greeting/7/"}
+    elsewhere = {"HX-Request": "true", "HX-Current-URL": "http://testserver/jobs/"}
+
+    client = client_as(measurer)
+    asked = [
+        client.get(reverse("jobs:state", args=[job.pk]), headers=headers) for headers in (here, elsewhere)
+    ]
+
+    assert [answer.headers.get("HX-Refresh") for answer in asked] == ["true", None]
+
+
 def test_a_failed_job_says_why_and_is_tried_again_by_its_button(measurer, client_as):
     job = _failed(measurer)
 
