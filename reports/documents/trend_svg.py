@@ -20,8 +20,8 @@ LEFT, RIGHT = 34.0, 262.0
 TOP, BASE = 34.0, 152.0
 LEAST_TOP = {"mmHg": Decimal(150), "index": Decimal("1.6")}
 STEP = {"mmHg": Decimal(50), "index": Decimal("0.2")}
-# The first series of a panel is drawn dashed with open squares, the second solid with full circles.
-LOOKS = (("square", "4 3"), ("circle", ""), ("triangle", "1 3"))
+# As on the screen: the ankle, first of a panel, is a whole line of full circles, the toe dashes of open squares.
+LOOKS = (("circle", ""), ("square", "4 3"), ("triangle", "1 3"))
 LEAST_DAYS = 60
 LINE_OF_WORDS = 9.0
 LETTERS_OF_A_LIMIT = 18
@@ -169,7 +169,7 @@ def beside(panels: Sequence[DrawnPanel]) -> tuple[tuple[DrawnPanel, ...], ...]:
     return tuple(tuple(one for one in panels if one.title == title) for title in titles)
 
 
-def tables(panels: Sequence[TrendPanel], most: int = 12) -> tuple[TrendTable, ...]:
+def tables(panels: Sequence[TrendPanel], most: int = 6) -> tuple[TrendTable, ...]:
     """One table a limb with every series of it; at most ``most`` exams, the newest."""
     limbs = dict.fromkeys(panel.limb for panel in panels)
     return tuple(_table(limb, [one for one in panels if one.limb == limb], most) for limb in limbs)

@@ -71,6 +71,15 @@ def test_an_exam_without_a_number_is_a_cross_at_the_foot_and_keeps_its_words():
     assert table.rows[1].cells == ("cannot be occluded at 250 mmHg",)
 
 
+def test_ankle_and_toe_look_as_they_do_on_the_screen():
+    ankle, toe = (
+        TrendSeries(name, (point(2020, "90"), point(2022, "80"))) for name in ("ankle pressure", "toe pressure")
+    )
+    (drawn,) = trend_svg.draw([TrendPanel("LEFT", "Pressures", "mmHg", (ankle, toe), ())])
+
+    assert [(one.shape, one.dashes) for one in drawn.series] == [("circle", ""), ("square", "4 3")]
+
+
 def test_a_limit_stands_at_its_value_with_its_name_and_none_is_drawn_beyond_the_scale():
     (drawn,) = trend_svg.draw(
         [
@@ -103,5 +112,5 @@ def test_names_of_near_limits_do_not_run_into_one_another():
 def test_the_table_shows_the_newest_and_says_how_many_it_leaves_out():
     (table,) = trend_svg.tables([panel(*(point(year, "60") for year in range(2010, 2026)))])
 
-    assert [row.on.year for row in table.rows] == list(range(2025, 2013, -1))
-    assert table.left_out == 4
+    assert [row.on.year for row in table.rows] == list(range(2025, 2019, -1))
+    assert table.left_out == 10
