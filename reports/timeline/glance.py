@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from exams.hemodynamics import Side, limb_sentence
+from exams.hemodynamics import Interpretation, Side, limb_sentence
 from exams.visits.history import ExamRecord
 from reports.timeline.figure import NAMES
 from reports.timeline.series import Absence, Measure, NoValue, Seen, day
@@ -12,6 +12,8 @@ from reports.timeline.years import Change, LimbYears
 
 # Only the words "older than a year" hang on it; no band and no flag does.
 OLD_AFTER_DAYS = 365
+# Recorded with the conditions, but no condition of a reading; rest is told by its minutes.
+NO_CONDITION = frozenset({"arm measured first", "cuffs and sensor cleaned", "rest"})
 
 
 @dataclass(frozen=True)
@@ -43,13 +45,28 @@ class Glance:
 
     @property
     def conditions(self) -> str:
-        """Under which conditions, in one line."""
-        conditions = self.record.conditions if self.record else ()
-        return "; ".join(f"{label}: {words}" for label, words in conditions) or "not recorded"
+        """Under which conditions this limb was measured, in one line."""
+        if self.record is None:
+            return "not recorded"
+        other = next(side.word for side in Side if side.word != self.word)
+        said = {
+            label.removeprefix(f"{self.word} "): words
+            for label, words in self.record.conditions
+            if label not in NO_CONDITION and not label.startswith(f"{other} ")
+        }
+        # What decides whether a pressure can be relied on is named even where nobody wrote it down.
+        needed = {
+            "position": said.pop("position", "not recorded"),
+            "rest": rest_words(self.record),
+            "toe skin": said.pop("toe skin", "not recorded"),
+        }
+        return "; ".join(f"{label}: {words}" for label, words in {**needed, **said}.items())
 
 
-def glance_at(records: Sequence[ExamRecord], side: Side, limb: LimbYears, today: date) -> Glance:
-    """What to say first of one limb."""
+def glance_at(
+    records: Sequence[ExamRecord], side: Side, limb: LimbYears, today: date, *, to_be_told: bool = False
+) -> Glance:
+    """What to say first of one limb. `to_be_told`: a hand-over slip of it is still open."""
     tried = [record for record in records if _tried(record, side)]
     lines = tuple(_line(measure, limb) for measure in Measure)
     if not tried:
@@ -57,12 +74,31 @@ def glance_at(records: Sequence[ExamRecord], side: Side, limb: LimbYears, today:
     newest = max(tried, key=lambda record: (record.at, record.exam_id))
     return Glance(
         side.word,
-        _capital(limb_sentence(newest.interpretation, side).removeprefix(f"{side.word}: ")),
+        _first_words(newest.interpretation, side, to_be_told=to_be_told),
         newest,
         how_long_ago(newest.on, today),
         old=(today - newest.on).days > OLD_AFTER_DAYS,
         lines=lines,
     )
+
+
+def _first_words(found: Interpretation, side: Side, *, to_be_told: bool) -> str:
+    """What to do, then why: an urgent limb opens with the call to make, or with the word that it was made."""
+    said = limb_sentence(found, side).removeprefix(f"{side.word}: ")
+    urgency = found.of("urgency", side)
+    if urgency is None:
+        return _capital(said)
+    done = "A person must be told" if to_be_told else "The hand-over slip is closed"
+    why = said.removeprefix(f"{urgency.shown}; ")
+    return f"{_capital(urgency.shown)} at this exam. {done}. {_capital(why)}"
+
+
+def rest_words(record: ExamRecord) -> str:
+    """ "11 minutes", and whether that was typed and not timed."""
+    if record.rest_minutes is None:
+        return "not recorded"
+    unit = "minute" if record.rest_minutes == 1 else "minutes"
+    return f"{record.rest_minutes} {unit}{' (typed, not timed)' if record.rest_typed else ''}"
 
 
 def _tried(record: ExamRecord, side: Side) -> bool:

@@ -68,9 +68,10 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     facts = limb_fact_history(patient)
     cautions = cautions_in_force(patient, today)
     years = _years(patient, records, facts, today)
+    slips = tuple(open_hand_overs(person, patient))
     right, left = (
         LimbOnPage(
-            glance_at(records, side, limb, today),
+            glance_at(records, side, limb, today, to_be_told=any(slip.side == side for slip in slips)),
             tuple(fact for fact in facts[RecordedSide(side)] if _stands(fact) and _holds(fact, today)),
             cautions.of(side),
         )
@@ -82,7 +83,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
         age=_age(patient.birth_date, today),
         limbs=(right, left),
         cautions_of_the_person=cautions.whole_person,
-        hand_overs=tuple(open_hand_overs(person, patient)),
+        hand_overs=slips,
         exams=tuple(newest_first if all_exams else newest_first[:EXAMS_FIRST_SHOWN]),
         exams_in_all=len(records),
     )

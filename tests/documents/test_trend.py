@@ -73,7 +73,8 @@ def test_an_exam_without_a_number_is_a_cross_at_the_foot_and_keeps_its_words():
 
 def test_ankle_and_toe_look_as_they_do_on_the_screen():
     ankle, toe = (
-        TrendSeries(name, (point(2020, "90"), point(2022, "80"))) for name in ("ankle pressure", "toe pressure")
+        TrendSeries(name, (point(2020, "90"), point(2022, "80")))
+        for name in ("ankle pressure", "toe pressure")
     )
     (drawn,) = trend_svg.draw([TrendPanel("LEFT", "Pressures", "mmHg", (ankle, toe), ())])
 

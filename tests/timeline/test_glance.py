@@ -1,10 +1,16 @@
 """What the patient page says first of a limb."""
 
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date
 
 import pytest
 
-from reports.timeline.glance import how_long_ago
+from exams.hemodynamics import Side
+from reports.timeline.glance import glance_at, how_long_ago
+from reports.timeline.record import years_of
+from tests.timeline.records import CRITERIA, foot, record
+
+TODAY = date(2026, 11, 25)
 
 
 @pytest.mark.parametrize(
@@ -23,3 +29,35 @@ from reports.timeline.glance import how_long_ago
 )
 def test_an_age_is_told_in_words_rounded_down(on, words):
     assert how_long_ago(on, date(2026, 11, 25)) == words
+
+
+def test_the_conditions_are_those_of_the_limb_and_name_rest_even_where_it_is_not_known():
+    known = replace(
+        record(1, date(2026, 11, 20), foot(Side.RIGHT)),
+        conditions=(
+            ("position", "lying flat"),
+            ("RIGHT toe skin", "30.5 °C"),
+            ("LEFT toe skin", "24 °C"),
+            ("arm measured first", "RIGHT"),
+            ("cuffs and sensor cleaned", "yes"),
+        ),
+        rest_minutes=11,
+    )
+    unknown = replace(known, conditions=(), rest_minutes=None)
+
+    assert glance(known).conditions == "position: lying flat; rest: 11 minutes; toe skin: 30.5 °C"
+    assert glance(unknown).conditions == "position: not recorded; rest: not recorded; toe skin: not recorded"
+
+
+def test_an_urgent_limb_opens_with_the_call_to_make_until_the_slip_is_closed():
+    urgent = record(1, date(2026, 11, 20), foot(Side.RIGHT, toe=20, ankle=45))
+
+    to_be_told, told = glance(urgent, to_be_told=True).sentence, glance(urgent).sentence
+
+    assert to_be_told.startswith("Severe ischaemia at this exam. A person must be told. Arterial disease")
+    assert told.startswith("Severe ischaemia at this exam. The hand-over slip is closed. Arterial disease")
+
+
+def glance(one, **more):
+    right, _ = years_of([one], {}, CRITERIA, UTC, TODAY).limbs
+    return glance_at([one], Side.RIGHT, right, TODAY, **more)

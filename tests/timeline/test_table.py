@@ -95,5 +95,5 @@ def test_events_are_told_in_words_with_their_dates():
 
     assert right.events == (
         "RIGHT: open wound from 8 Jan 2024 to 2 Sep 2024: heel",
-        "RIGHT: toe amputated or absent, toe 1 from 3 Feb 2025, not ended",
+        "RIGHT: toe amputated or absent, toe 1 from 3 Feb 2025",
     )
