@@ -90,7 +90,8 @@ def write_index_table(source: Path, target: Path, criteria: Criteria) -> Summary
     if source.resolve() == target.resolve():
         raise TableError("The output would overwrite the input. Give another --out.")
     try:
-        file = source.open(encoding="utf-8-sig", newline="")
+        # A byte that is not UTF-8 spoils its own cell; it must not end the table.
+        file = source.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
     except OSError as error:
         raise TableError(f"{source} cannot be read: {error.strerror}. Nothing was written.") from None
     with file:
@@ -112,7 +113,7 @@ def _write_whole(file: TextIO, source: Path, target: Path, criteria: Criteria) -
 
 
 def _copy(file: TextIO, source: Path, out: TextIO, criteria: Criteria) -> Summary:
-    lines = _lines(file, source)
+    lines = _lines(file)
     columns = _header(lines, source)
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(OUTPUT_COLUMNS)
@@ -126,26 +127,17 @@ def _copy(file: TextIO, source: Path, out: TextIO, criteria: Criteria) -> Summar
     return summary
 
 
-def _lines(file: TextIO, source: Path) -> Iterator[str]:
+def _lines(file: TextIO) -> Iterator[str]:
     """The lines that are not blank; one that is too long is cut to LONGEST_LINE signs, the rest unread.
 
     Line by line, so that a quote left open spoils its own row and not those after it.
     """
-    number = 0
-    try:
-        while line := file.readline(LONGEST_LINE):
-            number += 1
-            rest = line
-            while len(rest) == LONGEST_LINE and not rest.endswith(("\n", "\r")):
-                rest = file.readline(LONGEST_LINE)
-            if line.strip():
-                yield line
-    except UnicodeDecodeError:
-        # The text is decoded some lines ahead of where it is read.
-        raise TableError(
-            f"{source} is not UTF-8 text, somewhere after line {number}. Save it as UTF-8. "
-            "Nothing was written."
-        ) from None
+    while line := file.readline(LONGEST_LINE):
+        rest = line
+        while len(rest) == LONGEST_LINE and not rest.endswith(("\n", "\r")):
+            rest = file.readline(LONGEST_LINE)
+        if line.strip():
+            yield line
 
 
 def _split(line: str) -> tuple[list[str], str]:
@@ -162,6 +154,8 @@ def _header(lines: Iterator[str], source: Path) -> list[str]:
     line = next(lines, None)
     if line is None:
         raise TableError(f"{source} is empty: the first line must name the columns.")
+    if _not_utf8(line):
+        raise TableError(f"{source} is not UTF-8 text. Save it as UTF-8. Nothing was written.")
     first, wrong = _split(line)
     if wrong:
         raise TableError(f"The first line of {source} names no columns ({wrong}). Nothing was written.")
@@ -294,6 +288,9 @@ def _interpreted(
         codes, halves, first_arm=first_arm, diabetes=diabetes, kidney_disease=kidneys, criteria=criteria
     )
     names = block.cells.get("exam_id") or [""] * block.rows
+    for row, name in enumerate(names):
+        if _not_utf8(name):
+            errors.setdefault(row, []).append("exam_id: not UTF-8 text, its unreadable signs are shown as �")
     return list(
         zip(
             [_harmless(name) for name in names],
@@ -365,8 +362,15 @@ def _mmhg(eighths: int) -> str:
     return f"{whole}.{rest * 125:03d}".rstrip("0").rstrip(".") if rest else str(whole)
 
 
+def _not_utf8(text: str) -> bool:
+    """Whether the text holds bytes that were not UTF-8 (kept as lone surrogates by the reader)."""
+    return not text.isascii() and any("\udc80" <= sign <= "\udcff" for sign in text)
+
+
 def _harmless(exam_id: str) -> str:
-    """An identifier that no spreadsheet runs as a formula."""
+    """An identifier that can be written, and that no spreadsheet runs as a formula."""
+    if _not_utf8(exam_id):
+        exam_id = "".join("�" if "\udc80" <= sign <= "\udcff" else sign for sign in exam_id)
     return (
         f"'{exam_id}"
         if exam_id.lstrip().startswith(FORMULA_STARTS) or exam_id.startswith(FORMULA_STARTS)
