@@ -184,9 +184,11 @@ def _toe_band(toe: ToeColumn, criteria: Criteria) -> Codes:
 
 def _ankle_class(ankle: AnkleColumn, index: IndexColumn, denominator: Integers) -> Codes:
     has_arm = denominator > 0
+    # A peroneal pressure gives an index, but never reassures where both named arteries are silent.
+    no_signal_at_both = ankle.absent_dorsalis_pedis & ankle.absent_posterior_tibial
     return np.select(
         [
-            ankle.state == NO_FLOW,
+            no_signal_at_both,
             ~has_arm,
             ankle.state == MIXED,
             (ankle.state == STIFF) | bands.is_band(index.band, "NON_COMPRESSIBLE"),

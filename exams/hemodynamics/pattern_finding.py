@@ -38,9 +38,16 @@ def _words(limb: Limb, code: str) -> str:
     toe_known = int(limb.result.indices["toe_brachial_index"].hundredths[0]) >= 0
     if code == "NORMAL":
         return f"{PATTERN_WORDS[code]} in {'ankle and toe' if toe_known else 'the ankle'}"
-    if int(limb.result.ankle.state[0]) == NO_FLOW:
-        toe = "; none in the toe either" if limb.has("TOE_BELOW_DETECTION") else "; the toe is reduced too"
-        return "no flow found at the ankle" + (toe if code == "PAD_CONCORDANT" else "")
+    if limb.has("ABSENT_SIGNAL_DP") and limb.has("ABSENT_SIGNAL_PT"):
+        ankle = (
+            "no flow found at the ankle"
+            if int(limb.result.ankle.state[0]) == NO_FLOW
+            else "flow found at the ankle only in the peroneal artery"
+        )
+        toe = "; none found in the toe" if limb.has("TOE_BELOW_DETECTION") else "; the toe is reduced too"
+        return ankle + (toe if code == "PAD_CONCORDANT" else "")
+    if limb.has("LOWER_BOUND") and limb.denominator is not None:
+        return _cuff_stopped_too_low(code)
     if code == "INCOMPLETE_ADVISE_TBI":
         return (
             f"the ankle alone may mislead with {listed(_reasons(limb))}: {CANNOT_RULE_OUT}; measure the toe"
@@ -48,6 +55,15 @@ def _words(limb: Limb, code: str) -> str:
     if code == "NO_INDEX":
         return _without_ankle_index(limb, toe_known=toe_known)
     return PATTERN_WORDS[code]
+
+
+def _cuff_stopped_too_low(code: str) -> str:
+    """Flow went on when the cuff stopped, but too low to call the arteries stiff."""
+    toe = {
+        "CALCIFIED_PAD": "the toe shows arterial disease",
+        "CALCIFIED_NO_TOE_DEFICIT": "the toe is not reduced",
+    }.get(code, f"no conclusion without a toe pressure: {CANNOT_RULE_OUT}")
+    return f"ankle pressure not reached, the cuff stopped too low; {toe}"
 
 
 def _reasons(limb: Limb) -> list[str]:

@@ -278,7 +278,10 @@ def gradient_finding(limb: Limb) -> Finding:
     flags = limb.flags("ankle_toe_gradient")
     sentence = ""
     if "GRADIENT_HIGH" in flags and "GRADIENT_NOT_INTERPRETABLE" not in flags:
-        sentence = f"{limb.word} toe {value} mmHg below the ankle, {limit.words}: disease below the ankle"
+        sentence = (
+            f"{limb.word} toe {value} mmHg below the ankle, {limit.words}: "
+            "disease below the ankle is possible"
+        )
     return Finding(
         measure="ankle_toe_gradient",
         limb=limb.side,

@@ -18,6 +18,8 @@ from exams.hemodynamics import (
 )
 from tests.hemodynamics.readings import abi, arm_used, band, pattern, read, shown, tbi, wound
 
+NEITHER = Context(diabetes="no", kidney_disease="no")
+
 
 @pytest.mark.parametrize(
     "ankle", ["dp not_occludable_at_250", "dp not_occludable", "dp not_occludable_at_212"]
@@ -115,6 +117,47 @@ def test_the_peroneal_artery_counts_only_where_the_other_two_gave_nothing():
     assert "PERONEAL" in alone.flags(Side.RIGHT)
     assert abi(beside, "right")[0] == "0.80"
     assert "PERONEAL" not in beside.flags(Side.RIGHT)
+
+
+@pytest.mark.parametrize(
+    ("toe", "code", "words"),
+    [
+        ("toe 90", "PAD_BY_ANKLE", "flow found at the ankle only in the peroneal artery"),
+        ("toe 60", "PAD_CONCORDANT", "…; the toe is reduced too"),
+        ("toe no_signal", "PAD_CONCORDANT", "…; none found in the toe"),
+    ],
+)
+def test_a_peroneal_pressure_never_reassures_where_both_other_arteries_are_silent(toe, code, words):
+    # Clinical reference 2.2: no signal at both, any. The foot is urgent: it cannot read normal as well.
+    found = read(f"arm 100, dp no_signal, pt no_signal, peroneal 105, {toe}", context=NEITHER)
+
+    assert abi(found, "right") == ("1.05", "NORMAL")
+    assert pattern(found, "right") == code
+    assert found.of("pattern", Side.RIGHT).band_words == words.replace(
+        "…", "flow found at the ankle only in the peroneal artery"
+    )
+    assert band(found, "urgency", "right") == "URGENT_VASCULAR"
+
+
+@pytest.mark.parametrize(
+    ("toe", "code", "words"),
+    [
+        ("toe 90", "CALCIFIED_NO_TOE_DEFICIT", "the toe is not reduced"),
+        ("toe 60", "CALCIFIED_PAD", "the toe shows arterial disease"),
+        (
+            "toe not_done:pain",
+            "INCOMPLETE_NEEDS_TBI",
+            "no conclusion without a toe pressure: arterial disease cannot be ruled out",
+        ),
+    ],
+)
+def test_a_cuff_that_stopped_too_low_is_not_called_a_stiff_artery(toe, code, words):
+    found = read(f"arm 100, dp not_occludable_at_120, pt not_occludable_at_120, {toe}")
+
+    assert (pattern(found, "right"), band(found, "ankle_brachial_index", "right")) == (code, "NOT_ASSESSED")
+    assert found.of("pattern", Side.RIGHT).band_words == (
+        f"ankle pressure not reached, the cuff stopped too low; {words}"
+    )
 
 
 def test_one_artery_on_a_foot_with_a_wound_is_never_normal():
