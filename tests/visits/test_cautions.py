@@ -1,13 +1,17 @@
 """Where "do not inflate" stands, no cuff is inflated unless a named person says why."""
 
+from datetime import timedelta
+
 import pytest
 from django.core.exceptions import ValidationError
 
-from exams.patients.services import add_caution
+from access import clock
+from exams.patients.services import add_caution, end_caution
 from exams.visits.queries.chart import chart_of
 from exams.visits.queries.results import stored_interpretation
 from exams.visits.queries.sheet import sheet_for
-from tests.build import WHOLE, enter, exam_with, new_patient, reading_at, ready_exam
+from exams.visits.services import confirm_cautions, confirm_identity
+from tests.build import WHOLE, booked_exam, enter, exam_with, new_patient, reading_at, ready_exam
 
 
 @pytest.fixture
@@ -113,3 +117,23 @@ def test_a_caution_without_do_not_inflate_locks_nothing(measurer):
     exam = exam_with(measurer, patient, right_posterior_tibial=120)
 
     assert reading_at(exam, "right_posterior_tibial").pressure_mmhg == 120
+
+
+def test_a_caution_that_ended_since_does_not_keep_a_paper_exam_from_being_entered(measurer, dialysed):
+    with clock.at(clock.now() - timedelta(days=3)):
+        held_then = add_caution(
+            patient=dialysed,
+            side="right",
+            region="arm",
+            kind="arm_line",
+            do_not_inflate=True,
+            source="seen",
+            by=measurer,
+        )
+    exam = booked_exam(measurer, dialysed, booked_for=clock.now() - timedelta(days=2), entered_later=True)
+    confirm_identity(exam=exam, how="stated", by=measurer)
+    end_caution(caution=held_then, reason="line removed", by=measurer)
+
+    confirm_cautions(exam=exam, by=measurer)
+
+    assert reading_at(exam, "arm_right").reason == "arm_protected"

@@ -136,7 +136,9 @@ def test_what_is_urgent_still_is_not_dropped_with_a_slip_raised_in_error(measure
     exam = exam_with(measurer, ulcerated, arm_right=140, right_hallux=24)
     heal(ulcerated, measurer)
 
-    close_as_raised_in_error(slip=exam.hand_overs.get(), because="the wound was of the LEFT foot", by=measurer)
+    close_as_raised_in_error(
+        slip=exam.hand_overs.get(), because="the wound was of the LEFT foot", by=measurer
+    )
 
     assert exam.hand_overs.get(closed_at=None).flag == "SEVERE_ISCHAEMIA"
 

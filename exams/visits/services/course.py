@@ -8,7 +8,8 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
-from exams.patients.models import Patient
+from exams.patients.models import Caution, Patient
+from exams.patients.queries import today_in
 from exams.patients.services import review_caution
 from exams.visits.models import Exam, ExamState, Indication
 from exams.visits.plan import DONE_STATES
@@ -104,15 +105,20 @@ def confirm_cautions(*, exam: Exam, by: Person) -> Exam:
     Planned sites that are protected get their reason at once, so that nobody has to type it.
     """
     require(by, "measure", exam)
+    # The cautions before the exam, as where a caution is changed and the exam read again: two acts that took
+    # them the other way about would wait for each other, and one of them would fail.
+    list(Caution.objects.select_for_update().filter(patient_id=exam.patient_id).order_by("pk"))
     exam = held(exam)
     if exam.state not in (ExamState.IDENTIFIED, ExamState.RESTING, ExamState.MEASURING):
         state_after(exam, "reading")
     exam.cautions_confirmed_at = clock.now()
     exam.save()
     record(by, "cautions confirmed", exam)
+    today = today_in(exam.clinic)
     for caution in chart_of(exam).cautions:
-        # One whose review date has passed needs a new date, which is asked for on the patient's page.
-        if caution.review_on is None or caution.review_on > exam.cautions_confirmed_at.date():
+        # One that held on the exam's day and has ended since asks nothing. One whose review date has passed
+        # needs a new date, which is asked for on the patient's page.
+        if caution.ended_on is None and (caution.review_on is None or caution.review_on > today):
             review_caution(caution=caution, review_on=caution.review_on, by=by)
     prefill_protected_sites(exam=exam, by=by)
     return exam
