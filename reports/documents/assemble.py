@@ -27,6 +27,7 @@ from reports.documents.content import (
     TrendSeries,
 )
 from reports.timeline.figure import FIGURES, NAMES
+from reports.timeline.record import interval_words
 from reports.timeline.series import Absence, Measure, NoValue, Point, Series, day
 from reports.timeline.years import LimbYears, Years
 
@@ -37,11 +38,19 @@ TITLES = {
 }
 # Said under "Conditions" or as a sentence, so not a second time as a row of the findings.
 ELSEWHERE = frozenset(
-    {"rest", "position", "room_temperature", "tobacco", "caffeine", "toe_skin_temperature", "urgency"}
+    {
+        "rest",
+        "position",
+        "room_temperature",
+        "tobacco",
+        "caffeine",
+        "toe_skin_temperature",
+        "urgency",
+        "pattern",
+    }
 )
 # The answer first; the single pressures behind it follow in the core's order.
 FIRST = (
-    "pattern",
     "ankle_brachial_index",
     "toe_brachial_index",
     "ankle_pressure",
@@ -279,7 +288,8 @@ def cell(finding: Finding | None) -> Cell | None:
         return None
     shown = finding.shown
     if isinstance(finding.value, NotStated) and shown in ("", "not stated"):
-        shown = finding.value.reason
+        # Words without a band say themselves why there is no value.
+        shown = finding.value.reason if finding.band or not finding.band_words else finding.band_words
     band_words = finding.band_words if finding.band_words != shown else ""
     return Cell(shown, _interval(finding), finding.band, band_words)
 
@@ -291,7 +301,22 @@ def moment(at: datetime, zone: tzinfo) -> str:
 
 
 def _interval(finding: Finding) -> str:
-    return "" if isinstance(finding.interval, NotStated) else finding.interval.shown
+    """The interval, or the word why a number has none; nothing beside what is no number."""
+    if isinstance(finding.value, NotStated):
+        return ""
+    if isinstance(finding.interval, NotStated):
+        return f"no interval: {finding.interval.reason}"
+    return interval_words(finding.interval, finding.unit)
+
+
+def _without_value(measure: Measure, seen: NoValue) -> str:
+    """Why there is no value, as short as a narrow column needs; the readings say the rest."""
+    if measure in (Measure.ANKLE_BRACHIAL_INDEX, Measure.TOE_BRACHIAL_INDEX):
+        return "no index"
+    if seen.absence is Absence.NO_SIGNAL:
+        return "no signal"
+    at = f" at {seen.cuff_mmhg.normalize():f}" if seen.cuff_mmhg is not None else ""
+    return f"not occluded{at}"
 
 
 def _with(chart: Chart, item: str, unit: str) -> str:
@@ -352,11 +377,11 @@ def _change_row(measure: Measure, limb: LimbYears, exam_id: int) -> ChangeRow | 
     if isinstance(today, NoValue):
         words = f"cannot be compared: {today.because}"
     elif isinstance(today, Point) and change is not None:
-        now, words = today.shown, change.words
+        now, words = today.shown, change.brief
         if change.since is not None:
             then = next(one for one in reversed(earlier) if one.at.date() == change.since)
         if change.skipped:
-            words += f" A nearer exam was passed over: {'; '.join(change.skipped)}."
+            words = f"{words.rstrip('.')}. A nearer exam was passed over: {'; '.join(change.skipped)}."
     return ChangeRow(label(measure), f"{then.shown} on {day(then.at)}", now, words)
 
 
@@ -369,5 +394,5 @@ def _series(series: Series) -> TrendSeries:
             broken = reasons.get(one.exam_id, "")
             points.append(TrendPoint(one.at.date(), one.value, low, high, one.shown, broken))
         elif one.absence is not Absence.NOT_MADE:
-            points.append(TrendPoint(one.at.date(), None, words=one.because))
+            points.append(TrendPoint(one.at.date(), None, words=_without_value(series.measure, one)))
     return TrendSeries(NAMES[series.measure], tuple(points))

@@ -20,7 +20,7 @@ LEFT, RIGHT = 34.0, 262.0
 TOP, BASE = 34.0, 152.0
 LEAST_TOP = {"mmHg": Decimal(150), "index": Decimal("1.6")}
 STEP = {"mmHg": Decimal(50), "index": Decimal("0.2")}
-# As on the screen: the ankle, first of a panel, full circles on a whole line; the toe, open squares on dashes.
+# As on the screen: the ankle, first of a panel, full circles on a whole line; the toe, squares on dashes.
 LOOKS = (("circle", ""), ("square", "4 3"), ("triangle", "1 3"))
 LEAST_DAYS = 60
 LINE_OF_WORDS = 9.0

@@ -96,7 +96,7 @@ def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo) -> S
         finding.value,
         finding.shown,
         interval=(stated.low, stated.high) if stated else None,
-        interval_shown=_interval_shown(stated, measure) if stated else "",
+        interval_shown=interval_words(stated, finding.unit) if stated else "",
         unsure=finding.interval.reason if isinstance(finding.interval, NotStated) else "",
         how=", ".join([*_how(record, record.limb(side), measure), *_remarks(finding)]),
         band=finding.band,
@@ -115,9 +115,9 @@ def _no_value(
     return NoValue(record.exam_id, at, absence, because, cuff_mmhg, finding.band, finding.band_words)
 
 
-def _interval_shown(interval: Interval, measure: Measure) -> str:
+def interval_words(interval: Interval, unit: str) -> str:
     """Pressures in whole mmHg, indices as they are."""
-    if measure in INDEX_MEASURES:
+    if unit != "mmHg":
         return interval.shown
     low, high = (end.quantize(Decimal(1), ROUND_HALF_UP) for end in (interval.low, interval.high))
     return f"{low} to {high}"
@@ -201,10 +201,13 @@ def _change(
     skipped = gap.reasons if gap else ()
     last = next((one for one in reversed(earlier_points) if not between(one, newest)), None)
     if last is None:
-        return Change(f"Cannot be compared with {day(earlier_points[-1].at)}: {'; '.join(skipped)}")
+        why = "; ".join(skipped)
+        words = f"Cannot be compared with {day(earlier_points[-1].at)}: {why}"
+        return Change(words, brief=f"Cannot be compared: {why}")
     if series.measure is Measure.ANKLE_PRESSURE:
         words = f"No verdict, {_when(last, newest)}: {last.shown} to {newest.shown}; {NO_ANKLE_NOISE}"
-        return Change(words, since=last.at.date(), skipped=skipped)
+        brief = f"No verdict: {NO_ANKLE_NOISE}"
+        return Change(words, since=last.at.date(), skipped=skipped, brief=brief)
 
     def against(one: Point) -> Change:
         finding = change(by_id[one.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
@@ -224,6 +227,7 @@ def _told(finding: Finding, earlier: Point, newest: Point, title: str) -> Change
         verdict,
         earlier.at.date(),
         _noise(finding, earlier, newest),
+        brief=f"{verdict.capitalize()}: {sentence.partition(': ')[2] or sentence}",
     )
 
 

@@ -45,7 +45,8 @@ class Change:
     `verdict` is "within noise", "likely fall" or "likely rise", else no verdict. `since` is the day
     of the value compared with, None where there is none. `skipped` says why the value just before is not
     joined to the newest. `over_years` is the newest value against the first of its line, where that is beyond
-    noise: a slow fall stays within noise from one exam to the next.
+    noise: a slow fall stays within noise from one exam to the next. `brief` is `words` without the two days
+    and values, for a table where they stand beside it.
     """
 
     words: str
@@ -54,6 +55,7 @@ class Change:
     noise: Noise | None = None
     skipped: tuple[str, ...] = ()
     over_years: "Change | None" = None
+    brief: str = ""
 
     @property
     def is_beyond(self) -> bool:
