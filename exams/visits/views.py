@@ -26,7 +26,7 @@ from exams.visits.queries import comparison, exams
 from exams.visits.queries import criteria as criteria_queries
 from exams.visits.queries.chart import chart_of
 from exams.visits.queries.fields import reading_field
-from exams.visits.queries.sheet import banner_of, reason_list, sheet_for
+from exams.visits.queries.sheet import banner_of, reason_list, sheet_for, sheet_of
 from exams.visits.sheet import Field, Sheet, step_refused, typed_again
 
 KEPT = "What you typed is still in the field."
@@ -60,7 +60,7 @@ def sheet(request: HttpRequest, exam_id: int) -> HttpResponse:
         return _whole_form(request, exam_id)
     exam = exams.exam_for(request.person, exam_id)
     record_view(request.person, "exam sheet viewed", patient=exam.patient_id, subject=exam)
-    return _sheet_page(request, sheet_for(request.person, exam_id))
+    return _sheet_page(request, sheet_of(request.person, exam))
 
 
 @never_cache

@@ -1,6 +1,7 @@
 """What changes reports: one is made, its PDF is rendered, it is downloaded. None is ever altered."""
 
 import hashlib
+from typing import TYPE_CHECKING
 from uuid import uuid4
 
 from django.core.exceptions import ValidationError
@@ -17,10 +18,12 @@ from exams.visits.queries.results import stored_interpretation
 from exams.visits.services import mark_reported
 from exams.visits.services.acts import held
 from jobs import services as jobs
-from reports.documents import render
 from reports.documents.content import content_hash, freeze, thaw
 from reports.documents.models import Document
 from reports.documents.queries import findings_mark, numbers_changed, report_content
+
+if TYPE_CHECKING:
+    from reports.documents.render import Printed
 
 RENDER = "render exam report"
 
@@ -122,6 +125,8 @@ def render_report(*, document: Document, by: Person) -> Document:
         return document
     if content_hash(document.content) != document.content_sha256:
         raise ValidationError("The report's stored content does not match its checksum. Make a new report.")
+    from reports.documents import render  # the print library: half a second no web process needs
+
     printed = render.pdf(thaw(document.content), document.content_sha256[:32], document.created_at)
     # A name of its own for every attempt: a worker killed while writing leaves a stray file, no half report.
     name = default_storage.save(
@@ -139,7 +144,7 @@ def render_report(*, document: Document, by: Person) -> Document:
 
 
 @one_act()
-def _keep(document: Document, name: str, printed: render.Printed, by: Person) -> bool:
+def _keep(document: Document, name: str, printed: "Printed", by: Person) -> bool:
     """Whether this attempt's file became the report's; false where another attempt was first."""
     kept = Document.objects.filter(pk=document.pk, pdf="").update(
         pdf=name,

@@ -15,6 +15,8 @@ from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain, technique_words,
 
 # How many earlier exams are looked through for one that may be compared.
 LOOK_BACK = 4
+# The findings that a comparison rests on; the others of an earlier exam stay in the database.
+COMPARED = frozenset({"ankle_brachial_index", "ankle_pressure", "toe_pressure", "position", "arm_used"})
 
 
 @dataclass(frozen=True)
@@ -25,8 +27,8 @@ class Earlier:
     found: Interpretation
 
 
-def earlier_exams(exam: Exam) -> list[Earlier]:
-    """The last few measured exams before this one, the newest first; a fixed number of queries."""
+def with_earlier(exam: Exam) -> tuple[Chart, list[Earlier]]:
+    """The exam's chart, and the last few measured exams before it, the newest first; eight queries."""
     exams = list(
         Exam.objects.filter(
             patient_id=exam.patient_id, state__in=DONE_STATES, first_inflation_at__lt=moment_of(exam)
@@ -35,8 +37,9 @@ def earlier_exams(exam: Exam) -> list[Earlier]:
         .select_related("clinic", "patient")
         .order_by("-first_inflation_at", "-pk")[:LOOK_BACK]
     )
-    found = stored_interpretations(exams)
-    return [Earlier(chart, found[chart.exam.pk]) for chart in charts_of(exams)]
+    found = stored_interpretations(exams, COMPARED)
+    chart, *earlier = charts_of([exam, *exams])
+    return chart, [Earlier(one, found[one.exam.pk]) for one in earlier]
 
 
 def last_comparable(

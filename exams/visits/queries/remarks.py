@@ -1,9 +1,8 @@
 """The soft remarks of an exam with their answers, as the sheet shows them."""
 
 from exams.visits.models import Exam, RemarkAnswer
-from exams.visits.queries.chart import chart_of
 from exams.visits.queries.criteria import criteria_of
-from exams.visits.queries.last_time import earlier_exams
+from exams.visits.queries.last_time import with_earlier
 from exams.visits.queries.results import stored_interpretation
 from exams.visits.remarks import remarks_on
 from exams.visits.sheet import Remark
@@ -16,6 +15,5 @@ def answers_of(exam: Exam) -> dict[str, str]:
 
 def remarks_of(exam: Exam) -> tuple[Remark, ...]:
     """Every remark of an exam as it is stored now, answered ones too."""
-    return remarks_on(
-        chart_of(exam), stored_interpretation(exam), earlier_exams(exam), criteria_of(exam), answers_of(exam)
-    )
+    chart, earlier = with_earlier(exam)
+    return remarks_on(chart, stored_interpretation(exam), earlier, criteria_of(exam), answers_of(exam))

@@ -10,14 +10,14 @@ from access.people import Person
 from access.permissions import allowed
 from exams.hemodynamics import Interpretation, Side
 from exams.patients.models import Patient
-from exams.visits.models import ExamState, HandOver
+from exams.visits.models import Exam, ExamState, HandOver
 from exams.visits.plan import DONE_STATES, OPEN_STATES, SIDES
-from exams.visits.queries.chart import Chart, chart_of
+from exams.visits.queries.chart import Chart
 from exams.visits.queries.criteria import criteria_of
 from exams.visits.queries.exams import exam_for, hand_over_line
 from exams.visits.queries.fields import groups_of, preparation_of
 from exams.visits.queries.ladder import ladders_of
-from exams.visits.queries.last_time import earlier_exams, last_time_cards
+from exams.visits.queries.last_time import last_time_cards, with_earlier
 from exams.visits.queries.remarks import answers_of
 from exams.visits.queries.results import stored_interpretation
 from exams.visits.queries.steps import indication_words, steps_of
@@ -37,9 +37,12 @@ from exams.visits.wording import REASONS, SIDE_WORDS, place_words
 
 def sheet_for(person: Person, exam_id: int) -> Sheet:
     """Everything the exam sheet shows; NotHere (a 404) for an exam of another clinic or of nobody."""
-    exam = exam_for(person, exam_id)
-    chart = chart_of(exam)
-    earlier = earlier_exams(exam)
+    return sheet_of(person, exam_for(person, exam_id))
+
+
+def sheet_of(person: Person, exam: Exam) -> Sheet:
+    """The same of an exam already read for this person."""
+    chart, earlier = with_earlier(exam)
     found = stored_interpretation(exam)
     criteria = criteria_of(exam)
     remarks = remarks_on(chart, found, earlier, criteria, answers_of(exam))
