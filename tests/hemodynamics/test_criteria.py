@@ -56,6 +56,17 @@ def test_the_hash_changes_with_any_byte():
             "'lo' of ankle_brachial_index band 4 must be a whole number",
         ),
         ("lo = 91\nhi = 99", "lo = 91", "bands BORDERLINE and NORMAL overlap"),
+        ("limit = 47", "limit = 0", "'limit' of noise.arm_sd_tenths_mmhg must be above 0"),
+        (
+            "urgent_abi_hundredths = {",
+            "# {",
+            "Urgency rule 'iwgdf2023' needs 'thresholds.urgent_abi_hundredths'",
+        ),
+        (
+            'rule = "iwgdf2023"',
+            'rule = "pressures_only"',
+            "Urgency rule 'pressures_only' must not have 'thresholds.urgent_abi_hundredths'",
+        ),
         ("lo = 0\nhi = 40", "lo = 1\nhi = 40", "the lowest band must start at 0, not 1"),
         ("lo = 141\n", "lo = 141\nhi = 300\n", "the highest band must be open upwards"),
         (

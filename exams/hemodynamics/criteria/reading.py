@@ -105,6 +105,8 @@ class _Reader:
         title = self._text(self.data, "title", "criteria")
         note = self._text(self.data, "note", "criteria")
         self._order(thresholds)
+        self._noise_above_0(noise)
+        self._urgency(choices["urgency"], thresholds)
         if self.problems:
             raise CriteriaError(name or "without a name", tuple(self.problems))
         return Criteria(
@@ -280,3 +282,15 @@ class _Reader:
         limits = [thresholds[name].limit for name in names if name in thresholds]
         if limits != sorted(limits):
             self.problems.append("The three arm differences must rise.")
+
+    def _noise_above_0(self, noise: dict[str, Threshold]) -> None:
+        for key, sd in noise.items():
+            if sd.limit == 0:
+                self.problems.append(f"'limit' of noise.{key} must be above 0: no reading is without error.")
+
+    def _urgency(self, rule: Choice, thresholds: dict[str, Threshold]) -> None:
+        """A rule that counts the index must name its limit: left out, an urgent foot would pass unseen."""
+        counts_index = rule.rule != "pressures_only"
+        if counts_index != ("urgent_abi_hundredths" in thresholds):
+            verb = "needs" if counts_index else "must not have"
+            self.problems.append(f"Urgency rule '{rule.rule}' {verb} 'thresholds.urgent_abi_hundredths'.")
