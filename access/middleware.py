@@ -45,6 +45,8 @@ SECOND_FACTOR_DONE = "second factor set up"
 # Pages that stay open to somebody who has not set up the second factor yet.
 _ON_THE_WAY_TO_A_SECOND_FACTOR = frozenset({"mfa_activate_totp", "account_logout", "account_reauthenticate"})
 
+_HIGHEST_NUMBER = 2**63 - 1
+
 # Writing the session on every click costs a write a page; within this time it would say nothing new.
 _WORTH_WRITING_AGAIN = timedelta(seconds=30)
 
@@ -218,6 +220,8 @@ class RoleMatrix:
         if request.person is not None and typed_by_somebody_else(request, request.person):
             record_failure(request, "refused")
             raise PermissionDenied("typed under the sign-in of another person")
+        if any(isinstance(value, int) and value > _HIGHEST_NUMBER for value in kwargs.values()):
+            raise Http404("no row has such a number, and not every database can be asked for it")
         self._note_role(request, ability)
         return None
 

@@ -4,7 +4,7 @@ import base64
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse, JsonResponse
+from django.http import HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -45,7 +45,8 @@ def switch_clinic(request: Request) -> HttpResponse:
     chosen = services.act_in_clinic(clinic_id=int(form.cleaned_data["clinic"]), by=request.person)
     request.session[CLINIC_IN_SESSION] = chosen.pk
     messages.success(request, f"You now act in {chosen.name}.")
-    return redirect(_next(request))
+    # Not redirect(): it would take a word for the name of a page.
+    return HttpResponseRedirect(_next(request))
 
 
 @never_cache
