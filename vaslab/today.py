@@ -13,6 +13,7 @@ from access.permissions import allowed
 from access.trail import record_view
 from exams.visits.queries.exams import booked_and_open, exams_without_report, open_hand_overs
 from jobs.queries import failed_jobs
+from reports.documents.queries import being_made
 
 # Which lists a role sees, the most pressing first. Somebody with several roles sees the first that fits.
 ORDER = (
@@ -31,6 +32,8 @@ class Section:
 
     key: str
     rows: Any
+    # How many more are under way already, and ask nothing of anybody.
+    under_way: int = 0
 
     @property
     def template(self) -> str:
@@ -40,12 +43,16 @@ class Section:
 def today(request: HttpRequest) -> HttpResponse:
     person: Person = request.person  # the role matrix lets nobody in who is not signed in
     sections = [_section(key, person) for key in _keys(person)]
+    # That no job failed is news only to somebody who came to see that.
+    sections = [
+        section for section in sections if section.key != "jobs" or section.rows or len(sections) == 1
+    ]
     if any(section.key in {"hand_overs", "exams", "without_report"} for section in sections):
         record_view(person, "today viewed")
     return render(
         request,
         "vaslab/today.html",
-        {"sections": sections, "lead": _lead(sections), "now": clock.now()},
+        {"sections": sections, "lead": _lead(sections, person), "now": clock.now()},
     )
 
 
@@ -61,18 +68,28 @@ def _section(key: str, person: Person) -> Section:
     if key == "exams":
         return Section(key, booked_and_open(person, until=_end_of_today(person)))
     if key == "without_report":
-        return Section(key, exams_without_report(person))
+        return _without_report(person)
     if key == "jobs":
         return Section(key, list(failed_jobs(person)) if person.clinic else [])
     # Numbers only: an administrator has no care role, so no names.
+    slips, unreported = open_hand_overs(person), _without_report(person)
     return Section(
         key,
         {
-            "hand_overs": len(open_hand_overs(person)),
+            "hand_overs": len(slips),
+            "overdue": sum(slip.is_overdue(clock.now()) for slip in slips),
             "exams": len(booked_and_open(person, until=_end_of_today(person))),
-            "without_report": len(exams_without_report(person)),
+            "without_report": len(unreported.rows),
+            "being_made": unreported.under_way,
         },
     )
+
+
+def _without_report(person: Person) -> Section:
+    """Exams whose report somebody has yet to make. One asked for already is only counted: it makes itself."""
+    exams, asked_for = exams_without_report(person), being_made(person)
+    rows = [exam for exam in exams if exam.pk not in asked_for]
+    return Section("without_report", rows, under_way=len(exams) - len(rows))
 
 
 def _end_of_today(person: Person) -> datetime:
@@ -81,8 +98,10 @@ def _end_of_today(person: Person) -> datetime:
     return datetime.combine(tomorrow, time.min, zone)
 
 
-def _lead(sections: list[Section]) -> str:
+def _lead(sections: list[Section], person: Person) -> str:
     """The one sentence at the top: the most pressing thing there is."""
+    if any(section.key == "counts" for section in sections):
+        return _lead_in_numbers(sections[0].rows, person)
     said = {
         "hand_overs": (
             "One critical result waits to be handed over.",
@@ -97,3 +116,12 @@ def _lead(sections: list[Section]) -> str:
             one, many = said[section.key]
             return one if len(section.rows) == 1 else many.format(len(section.rows))
     return "Nothing waits for you here."
+
+
+def _lead_in_numbers(rows: dict[str, int], person: Person) -> str:
+    where = person.clinic.name if person.clinic else "the service"
+    waiting = rows["hand_overs"]
+    if not waiting:
+        return f"Every critical result of {where} was handed over."
+    results = "One critical result" if waiting == 1 else f"{waiting} critical results"
+    return f"{results} of {where} {'is' if waiting == 1 else 'are'} not handed over yet."

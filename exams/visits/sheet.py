@@ -204,6 +204,9 @@ class HandOverLine:
     def is_due_at_once(self) -> bool:
         return self.due_at is None or self.due_at <= self.raised_at
 
+    def is_overdue(self, now: datetime) -> bool:
+        return self.due_at is not None and self.due_at < now
+
 
 @dataclass(frozen=True)
 class Banner:

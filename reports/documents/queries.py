@@ -22,6 +22,7 @@ from exams.visits.queries.criteria import criteria_of
 from exams.visits.queries.exams import exam_for, exams_without_report
 from exams.visits.queries.ladder import ladders_of, standings_of
 from exams.visits.queries.results import stored_interpretation
+from jobs.models import JobState
 from reports.documents import assemble
 from reports.documents.content import (
     ClinicFacts,
@@ -151,6 +152,15 @@ def reports_page(person: Person) -> ReportsPage:
     require(person, "see report")
     waiting = exams_without_report(person)
     return ReportsPage(tuple(waiting), tuple(_of_clinic(person).defer("content")[:SHOWN]))
+
+
+def being_made(person: Person) -> frozenset[int]:
+    """The numbers of the clinic's exams whose report was asked for and is not printed yet; one query."""
+    require(person, "see today")
+    under_way = Document.objects.filter(
+        clinic=person.clinic, job__state__in=[JobState.WAITING, JobState.RUNNING]
+    )
+    return frozenset(under_way.values_list("exam_id", flat=True))
 
 
 def is_outdated(document: Document) -> bool:
