@@ -81,7 +81,7 @@ def _ankle_sentence(limb: Limb, state: int, shown: str) -> str:
     parts = []
     if state == ONE_ABSENT:
         parts.append(f"{limb.word} no signal at the only ankle artery tried: look for the other artery")
-    elif limb.has("ONE_ARTERY") and state != STIFF:
+    elif limb.has("ONE_ARTERY") and state != STIFF and not limb.has("PERONEAL"):
         (measured,) = (s for s in limb.ankle_sites if _answered(limb, s) and s is not Site.PERONEAL)
         parts.append(
             f"{limb.word} only the {measured.words} artery measured: measure both, the other may be higher"
@@ -91,7 +91,8 @@ def _ankle_sentence(limb: Limb, state: int, shown: str) -> str:
             f"{limb.word} one ankle artery cannot be occluded: the index from the other is not reliable; "
             "use the toe measurement"
         )
-    elif state != NO_FLOW and state != ONE_ABSENT:
+    elif state != ONE_ABSENT and not (limb.has("ABSENT_SIGNAL_DP") and limb.has("ABSENT_SIGNAL_PT")):
+        # Silent at both, the urgency and the pattern say it.
         for flag, site in (
             ("ABSENT_SIGNAL_DP", Site.DORSALIS_PEDIS),
             ("ABSENT_SIGNAL_PT", Site.POSTERIOR_TIBIAL),

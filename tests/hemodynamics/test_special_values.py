@@ -137,6 +137,18 @@ def test_a_peroneal_pressure_never_reassures_where_both_other_arteries_are_silen
         "…", "flow found at the ankle only in the peroneal artery"
     )
     assert band(found, "urgency", "right") == "URGENT_VASCULAR"
+    assert found.of("ankle_pressure", Side.RIGHT).sentence == (
+        "RIGHT ankle pressure taken at the peroneal artery: the other two gave nothing."
+    )
+
+
+def test_an_index_from_the_peroneal_artery_is_not_said_to_come_from_another():
+    found = read("arm 100, dp no_signal, pt not_done, peroneal 80")
+
+    assert found.of("ankle_pressure", Side.RIGHT).sentence == (
+        "RIGHT no signal at the dorsalis pedis artery. "
+        "RIGHT ankle pressure taken at the peroneal artery: the other two gave nothing."
+    )
 
 
 @pytest.mark.parametrize(
