@@ -259,7 +259,7 @@ def _halves(text: str, limits: tuple[int, int]) -> tuple[int, str]:
 
 def _short(text: str) -> str:
     """Text from a cell for a message: one line, at most 40 signs."""
-    plain = "".join(sign if sign.isprintable() else " " for sign in text)
+    plain = "".join(sign if sign.isprintable() else " " for sign in _writable(text))
     return plain if len(plain) <= 40 else f"{plain[:39]}…"
 
 
@@ -367,10 +367,16 @@ def _not_utf8(text: str) -> bool:
     return not text.isascii() and any("\udc80" <= sign <= "\udcff" for sign in text)
 
 
+def _writable(text: str) -> str:
+    """The text with a � for each byte that was not UTF-8."""
+    if not _not_utf8(text):
+        return text
+    return "".join("�" if "\udc80" <= sign <= "\udcff" else sign for sign in text)
+
+
 def _harmless(exam_id: str) -> str:
     """An identifier that can be written, and that no spreadsheet runs as a formula."""
-    if _not_utf8(exam_id):
-        exam_id = "".join("�" if "\udc80" <= sign <= "\udcff" else sign for sign in exam_id)
+    exam_id = _writable(exam_id)
     return (
         f"'{exam_id}"
         if exam_id.lstrip().startswith(FORMULA_STARTS) or exam_id.startswith(FORMULA_STARTS)

@@ -227,7 +227,7 @@ def test_a_byte_that_is_not_utf8_spoils_its_own_cell_only(tmp_path):
     rows = list(csv.DictReader(target.read_text(encoding="utf-8").splitlines()))
     assert [(row["exam_id"], row["right_abi"]) for row in rows] == [("a�", "0.90"), ("b", ""), ("c", "0.91")]
     assert rows[0]["error"].startswith("exam_id: not UTF-8 text")
-    assert rows[1]["error"].startswith("right_dp: ' 90' is neither a pressure")
+    assert rows[1]["error"].startswith("right_dp: '�90' is neither a pressure")
     assert rows[2]["error"] == ""
 
 
