@@ -213,6 +213,11 @@ class ReportContent:
     # The core's findings as stored, for whoever reads the report by machine.
     interpretation: Mapping[str, Any]
 
+    @property
+    def has_reading_notes(self) -> bool:
+        """Whether any reading was corrected or taken against a caution: else its column is empty paper."""
+        return any(row.notes for row in self.readings)
+
 
 def freeze(content: ReportContent) -> dict[str, Any]:
     """Plain lists, strings and numbers; ``thaw`` gives an equal content back."""

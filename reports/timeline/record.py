@@ -227,8 +227,20 @@ def _told(finding: Finding, earlier: Point, newest: Point, title: str) -> Change
         verdict,
         earlier.at.date(),
         _noise(finding, earlier, newest),
-        brief=f"{verdict.capitalize()}: {sentence.partition(': ')[2] or sentence}",
+        brief=_brief(finding, verdict),
     )
+
+
+def _brief(finding: Finding, verdict: str) -> str:
+    """ "Likely fall: down 33.5 mmHg, repeats differ by 26 mmHg"."""
+    if isinstance(finding.value, NotStated) or isinstance(finding.interval, NotStated):
+        return finding.sentence
+    unit = " mmHg" if finding.unit == "mmHg" else ""
+    half = (finding.interval.high - finding.interval.low) / 2
+    noise = half.normalize() if unit else half
+    direction = "up" if finding.value > 0 else "down" if finding.value < 0 else "unchanged"
+    size = f" {abs(finding.value)}{unit}" if finding.value else ""
+    return f"{verdict.capitalize()}: {direction}{size}, repeats differ by {noise:f}{unit}"
 
 
 def _when(earlier: Point, later: Point) -> str:
