@@ -10,12 +10,12 @@ from django.core.exceptions import ValidationError
 
 from access import clock
 from access.people import Person
-from exams.visits.models import ExamType, Indication, Technique
+from exams.visits.models import ExamType, Indication, PreparationItem, Technique
 from exams.visits.plan import TECHNIQUES, kind_of_site
 from exams.visits.queries.people import tellers
 from exams.visits.services import Entry
 from exams.visits.sheet import Field, Sheet
-from exams.visits.typed import TypedReading, read_reading, read_words
+from exams.visits.typed import CHOICES, TypedReading, read_preparation, read_reading, read_words
 
 AT_MINUTE = "%Y-%m-%dT%H:%M"
 
@@ -103,6 +103,27 @@ class CorrectForm(forms.Form):
 
     def clean_typed(self) -> TypedReading | None:
         return read_reading(self.cleaned_data["typed"], self.site)
+
+
+class CorrectConditionForm(forms.Form):
+    """Put another value in the place of a condition, once the exam is measured."""
+
+    typed = forms.CharField(label="New value", required=False, strip=False, max_length=300)
+    reason = Words(most=200, missing="Say why it is corrected.", label="Why it is corrected")
+    seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
+
+    def __init__(self, *args: Any, field: Field, **options: Any) -> None:
+        super().__init__(*args, **{"initial": {"seen": field.row_id}, **options})
+        self.item = field.name
+        offered = CHOICES.get(PreparationItem(field.name))
+        if offered:
+            self.fields["typed"] = forms.ChoiceField(
+                label="New value", required=False, choices=[("", ""), *offered.items()]
+            )
+        self.fields["typed"].help_text = "Empty takes it back without another in its place."
+
+    def clean_typed(self) -> str:
+        return read_preparation(self.cleaned_data["typed"], self.item)
 
 
 class HandOverForm(forms.Form):

@@ -16,5 +16,6 @@ urlpatterns = [
     path("<int:exam_id>/step/", views.step, name="step"),
     path("<int:exam_id>/save/", views.save, name="save"),
     path("<int:exam_id>/correct/<int:reading_id>/", views.correct, name="correct"),
+    path("<int:exam_id>/correct/<slug:item>/", views.correct_condition, name="correct_condition"),
     path("<int:exam_id>/compare/", views.compare, name="compare"),
 ]

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
+from uuid import uuid4
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -21,11 +22,11 @@ from exams.hemodynamics import InputError
 from exams.patients.queries import patient_for
 from exams.visits import forms, services
 from exams.visits.errors import StaleValue
-from exams.visits.plan import Place
+from exams.visits.plan import DONE_STATES, Place
 from exams.visits.queries import comparison, exams
 from exams.visits.queries import criteria as criteria_queries
 from exams.visits.queries.chart import chart_of
-from exams.visits.queries.fields import reading_field
+from exams.visits.queries.fields import condition_field, reading_field
 from exams.visits.queries.sheet import banner_of, reason_list, sheet_for, sheet_of
 from exams.visits.sheet import Field, Sheet, step_refused, typed_again
 
@@ -123,6 +124,41 @@ def correct(request: HttpRequest, exam_id: int, reading_id: int) -> HttpResponse
             form.add_error(None, f"{stale.by} put {stale.shown} here meanwhile. Nothing was changed.")
         else:
             messages.success(request, "Corrected. The first value stays readable beside it.")
+            return redirect("visits:sheet", exam_id)
+    return _correct_page(request, exam_id, chart, field, form, status=422)
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def correct_condition(request: HttpRequest, exam_id: int, item: str) -> HttpResponse:
+    """Correct one condition of a measured exam, or add one that was forgotten, with a reason."""
+    exam = exams.exam_for(request.person, exam_id)
+    chart = chart_of(exam)
+    field = condition_field(chart, item)
+    if field is None or exam.state not in DONE_STATES:
+        raise Http404("no such condition to correct")
+    if request.method != "POST":
+        record_view(request.person, "correction page viewed", subject=exam)
+        return _correct_page(request, exam_id, chart, field, forms.CorrectConditionForm(field=field))
+    form = forms.CorrectConditionForm(request.POST, field=field)
+    if form.is_valid():
+        said = form.cleaned_data
+        try:
+            services.record_preparation(
+                exam=exam,
+                item=item,
+                value=said["typed"],
+                reason=said["reason"],
+                seen_revision=said["seen"],
+                client_id=uuid4(),
+                by=request.person,
+            )
+        except ValidationError as refused:
+            _at_fields(form, refused)
+        except StaleValue as stale:
+            form.add_error(None, f"{stale.by} put {stale.shown} here meanwhile. Nothing was changed.")
+        else:
+            messages.success(request, "Corrected. What stood there stays readable beside it.")
             return redirect("visits:sheet", exam_id)
     return _correct_page(request, exam_id, chart, field, form, status=422)
 

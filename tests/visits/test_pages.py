@@ -8,7 +8,7 @@ from django.urls import reverse
 from access import clock
 from access.models import TrailRow
 from exams.visits.models import Exam, Outcome
-from tests.build import WHOLE, booked_exam, exam_with, reading_at, ready_exam, whole_exam
+from tests.build import WHOLE, booked_exam, exam_with, reading_at, ready_exam, revision_of, whole_exam
 
 MINUTE = "%Y-%m-%dT%H:%M"
 
@@ -245,3 +245,69 @@ def test_a_number_of_nobodys_exam_is_not_found(browser, name):
     ask = browser.get if name in ("sheet", "compare") else browser.post
 
     assert ask(url(name, 10**25), {"field": "right.arm.1"}).status_code == 404
+
+
+def test_a_condition_of_a_measured_exam_is_corrected_with_a_reason_and_read_again(browser, measurer):
+    exam = exam_with(measurer, finish=True, conditions={"right_toe_celsius": "31"}, **WHOLE)
+    field = "right_toe_celsius"
+    assert url("correct_condition", exam.pk, field) in page(browser.get(url("sheet", exam.pk)))
+
+    answer = browser.post(
+        url("correct_condition", exam.pk, field),
+        {"typed": "21", "reason": "digits swapped", "seen": revision_of(exam, field)},
+    )
+
+    assert answer.status_code == 302
+    row = exam.preparations.latest("pk")
+    assert (row.value, row.replaced_because, row.replaces.value) == ("21", "digits swapped", "31")
+    shown = page(browser.get(url("sheet", exam.pk)))
+    assert "<s>31</s>" in shown
+    assert "digits swapped" in shown
+
+
+def test_a_forgotten_condition_is_added_after_the_exam_with_a_reason(browser, measurer):
+    exam = whole_exam(measurer)
+
+    browser.post(
+        url("correct_condition", exam.pk, "position"),
+        {"typed": "supine", "reason": "forgotten on the day", "seen": "0"},
+    )
+
+    assert exam.preparations.get().value == "supine"
+
+
+@pytest.mark.parametrize(
+    ("typed", "reason", "said"),
+    [("21", "", "Say why it is corrected."), ("210", "a slip", "210 is not possible")],
+)
+def test_a_correction_of_a_condition_that_is_refused_keeps_what_was_typed(
+    browser, measurer, typed, reason, said
+):
+    exam = whole_exam(measurer)
+
+    answer = browser.post(
+        url("correct_condition", exam.pk, "left_toe_celsius"), {"typed": typed, "reason": reason, "seen": "0"}
+    )
+
+    assert answer.status_code == 422
+    assert said in page(answer)
+    assert f'value="{typed}"' in page(answer)
+    assert not exam.preparations.exists()
+
+
+def test_a_condition_changed_meanwhile_is_not_overwritten_by_a_correction(browser, measurer):
+    exam = exam_with(measurer, finish=True, conditions={"room_celsius": "22"}, **WHOLE)
+
+    answer = browser.post(
+        url("correct_condition", exam.pk, "room_celsius"), {"typed": "23", "reason": "a slip", "seen": "0"}
+    )
+
+    assert answer.status_code == 422
+    assert "put 22 here meanwhile" in page(answer)
+
+
+def test_there_is_no_correction_page_for_a_condition_of_an_exam_that_is_open(browser, measurer):
+    exam = ready_exam(measurer)
+
+    assert browser.get(url("correct_condition", exam.pk, "position")).status_code == 404
+    assert browser.get(url("correct_condition", whole_exam(measurer).pk, "humour")).status_code == 404

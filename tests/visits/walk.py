@@ -1,6 +1,6 @@
 """Example objects of the exam sheet for the walk through every page."""
 
-from tests.build import exam_with, new_patient, reading_at
+from tests.build import exam_with, new_patient, reading_at, whole_exam
 
 
 def examples(cast):
@@ -14,6 +14,7 @@ def examples(cast):
         "visits:save": sheet,
         "visits:compare": sheet,
         "visits:correct": {**sheet, "reading_id": reading_at(exam, "right_hallux").pk},
+        "visits:correct_condition": {"exam_id": whole_exam(cast.measurer).pk, "item": "position"},
         "visits:hand_over": slip,
         "visits:hand_over_attempt": slip,
         "visits:hand_over_error": slip,

@@ -74,6 +74,11 @@ def preparation_of(chart: Chart, remarks: Sequence[Remark]) -> tuple[Field, ...]
     )
 
 
+def condition_field(chart: Chart, item: str) -> Field | None:
+    """One condition as the sheet shows it, with what stood there before; None if there is no such one."""
+    return _condition_field(chart, PreparationItem(item)) if item in PreparationItem.values else None
+
+
 def reading_field(chart: Chart, place: Place) -> Field:
     """One reading as the sheet shows it, with what stood there before."""
     return _reading_field(chart, place, (place.site,), _histories(chart))

@@ -11,10 +11,11 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.visits.errors import StaleValue
 from exams.visits.models import Exam, ExamState, Preparation
+from exams.visits.plan import DONE_STATES
 from exams.visits.services.acts import check, held
 from exams.visits.services.results import refresh_results
 
-CLOSED = (ExamState.REPORTED, ExamState.NOT_ATTENDED, ExamState.STOPPED)
+CLOSED = (ExamState.NOT_ATTENDED, ExamState.STOPPED)
 
 
 @one_act()
@@ -32,7 +33,7 @@ def record_preparation(
     """Store one condition as `read_preparation` gave it ("" empties it), and read the exam again.
 
     Idempotent by `client_id`; another row than `seen_revision` there now raises StaleValue. Once the exam is
-    measured a `reason` is needed.
+    measured or reported a `reason` is needed.
     """
     require(by, "measure", exam)
     exam = held(exam)
@@ -50,7 +51,7 @@ def record_preparation(
         return before
     if (before.pk if before else 0) != seen_revision:
         raise _stale(item, before)
-    if exam.state == ExamState.MEASURED and not reason.strip():
+    if exam.state in DONE_STATES and not reason.strip():
         raise ValidationError(
             "The exam is measured: say why this is changed. What you typed is kept here.", code="reason"
         )

@@ -16,13 +16,14 @@ register = template.Library()
 @register.simple_tag
 def entry(sheet: Sheet, field: Field, group: Group | None = None) -> SafeString:
     """One field with its place for state, reasons and remarks (templates/visits/_entry.html)."""
-    if _is_untouched(field):
+    # Once measured, a condition that was forgotten is added on a page of its own sheet.
+    if _is_untouched(field) and (field.site or not sheet.needs_reason):
         return _untouched(field, sheet.editable)
     return _drawn({"sheet": sheet, "field": field, "group": group})
 
 
 def _is_untouched(field: Field) -> bool:
-    """Whether nothing was ever typed here and nothing is said of it: then it looks the same on every sheet."""
+    """Whether nothing was typed here and nothing is said of it: then it looks the same on every sheet."""
     return not (field.row_id or field.typed or field.locked or field.remark or field.error)
 
 
