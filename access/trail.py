@@ -149,7 +149,7 @@ def _write(lines: list[dict[str, Any]]) -> None:
             head.sequence += 1
             row = TrailRow(sequence=head.sequence, previous_hash=head.hash, **line)
             row.hash = head.hash = row_hash(row)
-            # That clinic and person exist is the foreign keys' to say: asked here, it would cost two queries a line.
+            # That clinic and person exist, the foreign keys say; asked here it would cost two queries a line.
             row.clean_fields(exclude={"clinic", "user"})
             rows.append(row)
         TrailRow.objects.bulk_create(rows)

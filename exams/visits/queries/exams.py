@@ -4,12 +4,25 @@ from datetime import datetime
 
 from django.db.models import Count, Q, QuerySet
 
+from access.models import Clinic
 from access.people import Person
 from access.permissions import NotHere, require
 from exams.patients.models import Patient
 from exams.visits.models import Exam, ExamState, HandOver, HandOverAttempt, Reading
 from exams.visits.plan import OPEN_STATES
 from exams.visits.sheet import HandOverLine
+
+# What a line of a list says of an exam and its patient.
+LINE = (
+    "patient__family_name",
+    "patient__given_name",
+    "exam_type",
+    "state",
+    "limited",
+    "indication",
+    "booked_for",
+    "measured_at",
+)
 
 
 def exam_for(person: Person, exam_id: int) -> Exam:
@@ -52,7 +65,8 @@ def hand_over_for(person: Person, hand_over_id: int) -> HandOver:
 def exams_of(person: Person, patient: Patient) -> list[Exam]:
     """The exams of a patient, the newest first."""
     require(person, "see exam", patient)
-    return list(_of_clinic(person).filter(patient=patient).order_by("-booked_for", "-pk"))
+    exams = Exam.objects.filter(clinic=person.clinic, patient=patient).select_related("measured_by")
+    return [of_known(patient, patient.clinic, exam) for exam in exams.order_by("-booked_for", "-pk")]
 
 
 def booked_and_open(person: Person, until: datetime) -> list[Exam]:
@@ -60,7 +74,7 @@ def booked_and_open(person: Person, until: datetime) -> list[Exam]:
     require(person, "see today")
     open_or_booked = [ExamState.BOOKED, *OPEN_STATES]
     return list(
-        _of_clinic(person)
+        _lines(person)
         .filter(state__in=open_or_booked, booked_for__lt=until)
         .order_by("booked_for", "pk")[:200]
     )
@@ -69,7 +83,7 @@ def booked_and_open(person: Person, until: datetime) -> list[Exam]:
 def exams_without_report(person: Person) -> list[Exam]:
     """Exams that are measured and not yet reported, the longest waiting first; one query."""
     require(person, "see today")
-    return list(_of_clinic(person).filter(state=ExamState.MEASURED).order_by("measured_at", "pk")[:200])
+    return list(_lines(person).filter(state=ExamState.MEASURED).order_by("measured_at", "pk")[:200])
 
 
 def open_hand_overs(person: Person, patient: Patient | None = None) -> list[HandOverLine]:
@@ -114,6 +128,16 @@ def hand_over_line(slip: HandOver, attempts: int) -> HandOverLine:
         attempts=attempts,
         taken_over=slip.taken_over_by_id is not None,
     )
+
+
+def _lines(person: Person) -> QuerySet[Exam]:
+    return Exam.objects.filter(clinic=person.clinic).select_related("patient").only(*LINE)
+
+
+def of_known(patient: Patient, clinic: Clinic, exam: Exam) -> Exam:
+    """The exam with its patient and clinic at hand, which need not be read again."""
+    exam.patient, exam.clinic = patient, clinic
+    return exam
 
 
 def _of_clinic(person: Person) -> QuerySet[Exam]:

@@ -9,6 +9,7 @@ from exams.hemodynamics import Criteria, Interpretation, Side, comparability
 from exams.visits.models import Exam, Technique
 from exams.visits.plan import ANKLE_SITES, DONE_STATES, SIDES, TOE_SITES, kind_of_site
 from exams.visits.queries.chart import Chart, charts_of, moment_of
+from exams.visits.queries.exams import of_known
 from exams.visits.queries.results import stored_interpretations
 from exams.visits.sheet import LastTime
 from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain, technique_words, whole_mmhg
@@ -29,16 +30,16 @@ class Earlier:
 
 def with_earlier(exam: Exam) -> tuple[Chart, list[Earlier]]:
     """The exam's chart, and the last few measured exams before it, the newest first; eight queries."""
-    exams = list(
+    exams = (
         Exam.objects.filter(
             patient_id=exam.patient_id, state__in=DONE_STATES, first_inflation_at__lt=moment_of(exam)
         )
         .exclude(pk=exam.pk)
-        .select_related("clinic", "patient")
         .order_by("-first_inflation_at", "-pk")[:LOOK_BACK]
     )
-    found = stored_interpretations(exams, COMPARED)
-    chart, *earlier = charts_of([exam, *exams])
+    before = [of_known(exam.patient, exam.clinic, one) for one in exams]
+    found = stored_interpretations(before, COMPARED)
+    chart, *earlier = charts_of([exam, *before])
     return chart, [Earlier(one, found[one.exam.pk]) for one in earlier]
 
 
