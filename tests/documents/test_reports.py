@@ -12,6 +12,7 @@ from django.urls import reverse
 from access import clock
 from access.models import TrailRow
 from access.permissions import NotHere
+from exams.hemodynamics import Side
 from exams.patients.services import record_limb_fact
 from exams.visits.models import Outcome
 from exams.visits.queries.results import stored_interpretation
@@ -180,6 +181,20 @@ class TestRendering:
         assert shown
         assert [words for words in shown if words not in text] == []
         assert found.criteria_hash in text
+
+    def test_a_sentence_of_the_criteria_is_printed_once_and_stays_when_the_conclusion_leaves_it_out(
+        self, exam, measurer
+    ):
+        sentence = stored_interpretation(exam).of("pattern", Side.RIGHT).sentence
+        drafted, edited = (
+            queries.report_content(
+                exam=exam, conclusion=words, number=1, supersedes=None, role="measurer", by=measurer
+            )
+            for words in (f"{sentence} Seen again in spring.", "RIGHT and LEFT: see the findings.")
+        )
+
+        assert [one.words for one in drafted.statements].count(sentence) == 0
+        assert [one.words for one in edited.statements].count(sentence) == 1
 
     def test_the_file_is_the_one_whose_checksum_is_kept(self, exam, measurer):
         document = rendered(exam, measurer)
