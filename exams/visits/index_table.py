@@ -10,6 +10,7 @@ import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TextIO
 
@@ -73,10 +74,11 @@ class TableError(Exception):
 
 @dataclass(slots=True)
 class Summary:
-    """What was done: rows written, and how many of them have something in ``error``."""
+    """What was done: rows written, how many have something in ``error``, and columns that are none of ours."""
 
     rows: int = 0
     with_error: int = 0
+    left_aside: tuple[str, ...] = ()
 
 
 def write_index_table(source: Path, target: Path, criteria: Criteria) -> Summary:
@@ -117,7 +119,8 @@ def _copy(file: TextIO, source: Path, out: TextIO, criteria: Criteria) -> Summar
     columns = _header(lines, source)
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(OUTPUT_COLUMNS)
-    summary = Summary()
+    known = {*INPUT_COLUMNS, *OPTIONAL_COLUMNS}
+    summary = Summary(left_aside=tuple(name for name in columns if name not in known))
     cells = CellReader()
     for block in _blocks(lines, columns):
         rows = _interpreted(block, columns, criteria, cells)
@@ -170,10 +173,14 @@ def _header(lines: Iterator[str], source: Path) -> list[str]:
             f"{source} has no pressure column. The first line must name columns, separated by commas, out "
             f"of: {', '.join(INPUT_COLUMNS)}. Nothing was written."
         )
-    if unknown:
+    misspelt = {
+        name: match[0] for name in unknown if (match := get_close_matches(name, known, 1, cutoff=0.8))
+    }
+    if misspelt:
+        meant = "; ".join(f"{name} (did you mean {known_name}?)" for name, known_name in misspelt.items())
         raise TableError(
-            f"Unknown column: {', '.join(unknown)}. Rename or remove it, so that no pressure is left out by "
-            f"a misspelling. Known: {', '.join((*INPUT_COLUMNS, *OPTIONAL_COLUMNS))}. Nothing was written."
+            f"Unknown column: {meant}. Rename or remove it, so that no pressure is left out by a misspelling. "
+            f"Known: {', '.join((*INPUT_COLUMNS, *OPTIONAL_COLUMNS))}. Nothing was written."
         )
     return columns
 

@@ -272,7 +272,7 @@ def test_flags_stand_in_their_fixed_order(table):
     [
         (b"", "is empty: the first line must name the columns"),
         (b"exam_id,right_dp,right_dp\na,1,2\n", "Column named twice: right_dp"),
-        (b"exam_id,right_dpp,right_dp\na,1,2\n", "Unknown column: right_dpp. Rename or remove it"),
+        (b"exam_id,right_dpp,right_dp\na,1,2\n", r"Unknown column: right_dpp \(did you mean right_dp\?\)"),
         (b"exam_id;right_dp\na;1\n", "has no pressure column"),
         (b"\xff\xfee\x00x\x00a\x00m\x00", "is not UTF-8 text"),
         (b"\x00\x00\n", "has no pressure column"),
@@ -287,6 +287,16 @@ def test_a_file_that_is_no_such_table_is_refused_and_nothing_is_written(tmp_path
         call_command("index_table", str(source), criteria="acc-aha-2024", out=target)
 
     assert [path.name for path in tmp_path.iterdir()] == ["in.csv"]
+
+
+def test_a_column_of_another_name_is_not_read_and_is_named(tmp_path, capsys):
+    source, target = tmp_path / "in.csv", tmp_path / "out.csv"
+    source.write_text("exam_id,age_years,arm_right,right_dp\na,71,140,126\n")
+
+    call_command("index_table", str(source), criteria="acc-aha-2024", out=target)
+
+    assert "none of ours were not read: age_years." in capsys.readouterr().out
+    assert "0.90" in target.read_text()
 
 
 def test_unknown_criteria_missing_files_and_an_output_over_the_input_are_refused(tmp_path):

@@ -26,6 +26,8 @@ first_arm is right, left or blank; where it is blank, an arm with a repeat is ta
 diabetes and kidney_disease are yes, no or blank (unknown); without a column kidney_disease, diabetes answers
 for both. The toe is the hallux. A repeat at an ankle or toe gives the mean of both readings.
 
+A column of another name is not read, and named at the end; one that looks like a slip of the pen is refused.
+
 Output columns:
   {", ".join(OUTPUT_COLUMNS)}
 A cell that cannot be read voids what depends on it and is named in "error". Codes and flags: docs/core.md.
@@ -59,3 +61,7 @@ class Command(BaseCommand):
         self.stdout.write(
             f"{summary.rows} rows under {chosen.label} written to {out}; {summary.with_error} name an error."
         )
+        if summary.left_aside:
+            self.stdout.write(
+                f"Columns that are none of ours were not read: {', '.join(summary.left_aside)}."
+            )
