@@ -74,7 +74,7 @@ class TableError(Exception):
 
 @dataclass(slots=True)
 class Summary:
-    """What was done: rows written, how many have something in ``error``, and columns that are none of ours."""
+    """What was done: rows written, how many have something in ``error``, and the columns not read."""
 
     rows: int = 0
     with_error: int = 0
@@ -179,7 +179,7 @@ def _header(lines: Iterator[str], source: Path) -> list[str]:
     if misspelt:
         meant = "; ".join(f"{name} (did you mean {known_name}?)" for name, known_name in misspelt.items())
         raise TableError(
-            f"Unknown column: {meant}. Rename or remove it, so that no pressure is left out by a misspelling. "
+            f"Unknown column: {meant}. Rename or remove it, so that no pressure is left out by a slip. "
             f"Known: {', '.join((*INPUT_COLUMNS, *OPTIONAL_COLUMNS))}. Nothing was written."
         )
     return columns
