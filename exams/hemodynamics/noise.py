@@ -7,7 +7,7 @@ ratio is integrated instead. No random numbers: a recomputation compares equal.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -57,14 +57,16 @@ def reading_sd(single_sd_mmhg: float, count: int) -> float:
     return single_sd_mmhg / math.sqrt(max(count, 1) * efficiency)
 
 
-def ratio_interval(site: Combined, arm: Combined, bands: Sequence[IndexBand]) -> Interval:
+# A sheet is read again at every value typed, and most of its pressures are those of a moment ago.
+@lru_cache(maxsize=4096)
+def ratio_interval(site: Combined, arm: Combined, bands: tuple[IndexBand, ...]) -> Interval:
     """95 % interval of an index, and how likely it lies beyond each limit of its bands.
 
     Parameters
     ----------
     site, arm : Combined
         Numerator and denominator.
-    bands : sequence of IndexBand
+    bands : tuple of IndexBand
         The probability of each limit is that of the ROUNDED hundredths at or below it (the last: above).
 
     Returns
@@ -98,7 +100,8 @@ def ratio_interval(site: Combined, arm: Combined, bands: Sequence[IndexBand]) ->
     )
 
 
-def pressure_interval(site: Combined, bands: Sequence[PressureBand]) -> Interval:
+@lru_cache(maxsize=4096)
+def pressure_interval(site: Combined, bands: tuple[PressureBand, ...]) -> Interval:
     """95 % interval of a pressure in mmHg to one decimal, and how likely it lies below each limit."""
 
     if site.rule == "mean" or len(site.readings) == 1:
