@@ -20,6 +20,18 @@ ROOMS = (
     ("Audit trail", "access:trail", "check trail"),
 )
 
+# The pages of access that hang under one of its rooms.
+_UNDER = {
+    "access:staff": (
+        "access:add_member",
+        "access:member",
+        "access:grant_role",
+        "access:approvals",
+        "access:add_clinic",
+    ),
+    "access:trail": ("access:verify_trail",),
+}
+
 
 def page(request: HttpRequest) -> dict[str, Any]:
     """The variable ``page``: nav (label, url, current), demo, version."""
@@ -48,5 +60,5 @@ def _same_room(name: str, here: str) -> bool:
     if name == "patients:list" and here.startswith(("timeline:", "visits:sheet", "visits:hand_over")):
         return True
     if name.startswith("access:"):
-        return here == name
+        return here == name or here in _UNDER.get(name, ())
     return here == name if ":" not in name else here.split(":")[0] == name.split(":")[0]

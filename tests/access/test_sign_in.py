@@ -11,6 +11,7 @@ import pytest
 from allauth.mfa.models import Authenticator
 from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
 from allauth.mfa.totp.internal.auth import TOTP
+from django.contrib.sessions.models import Session
 from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
 from django.test import Client
@@ -454,3 +455,26 @@ def test_enabling_an_account_again_does_not_bring_back_its_sign_ins(
     services.enable_member(user=with_password.user, by=system_administrator)
 
     assert client.get(reverse("access:queue_key")).status_code == 302
+
+
+def test_a_sign_in_sweeps_away_the_sessions_that_have_run_out(client, with_password):
+    Session.objects.create(session_key="old", expire_date=clock.now() - timedelta(days=1))
+    Session.objects.create(session_key="young", expire_date=clock.now() + timedelta(hours=1))
+
+    sign_in(client, with_password)
+
+    assert not Session.objects.filter(session_key="old").exists()
+    assert Session.objects.filter(session_key="young").exists()
+
+
+def test_a_sign_in_never_goes_on_under_the_session_of_before(client, with_password):
+    session = client.session
+    session["planted"] = "by somebody else"
+    session.save()
+    planted = session.session_key
+    client.cookies["sessionid"] = planted
+
+    sign_in(client, with_password)
+
+    assert client.session.session_key != planted
+    assert not Session.objects.filter(session_key=planted).exists()

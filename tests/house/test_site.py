@@ -35,6 +35,31 @@ def test_the_policy_of_every_page_forbids_inline_code_and_other_hosts(client):
     assert "://" not in policy
 
 
+@pytest.mark.parametrize("address", ["/health", "/about/", "/accounts/login/", "/nothing-here/", "/patients/"])
+def test_every_answer_shuts_out_other_sites_and_the_machines_devices(client, address):
+    said = client.get(address).headers
+
+    assert said["X-Frame-Options"] == "DENY"
+    assert said["X-Content-Type-Options"] == "nosniff"
+    assert said["Referrer-Policy"] == "same-origin"
+    assert said["Cross-Origin-Opener-Policy"] == said["Cross-Origin-Resource-Policy"] == "same-origin"
+    assert "camera=()" in said["Permissions-Policy"]
+    assert "default-src 'none'" in said["Content-Security-Policy"]
+
+
+def test_a_host_that_is_not_ours_is_refused(client):
+    assert client.get("/about/", headers={"host": "elsewhere.example"}).status_code == 400
+
+
+def test_cookies_are_kept_from_scripts_and_other_sites(client):
+    client.get("/accounts/login/")
+    cookie = client.cookies["csrftoken"]
+
+    assert cookie["samesite"] == "Lax"
+    assert settings.SESSION_COOKIE_HTTPONLY
+    assert settings.SESSION_COOKIE_SAMESITE == "Lax"
+
+
 def test_a_page_that_is_not_there_answers_404_without_repeating_its_address(client):
     answer = client.get("/patients/Quill-1950/")
 
