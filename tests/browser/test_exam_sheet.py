@@ -272,6 +272,66 @@ def test_an_urgent_value_calls_for_a_person_the_moment_it_is_stored(page_as, mea
     expect(page.get_by_text("recording it here tells no one")).to_be_visible()
 
 
+def test_the_notice_says_what_the_limb_reads_now_and_what_raised_it(page_as, measurer, patient, resting):
+    fact(measurer, patient, side="right", kind="open_wound")
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    type_into(page, "right.arm.1", "140")
+    type_into(page, "right.toe_1.1", "24")
+    notice = page.locator("#hand-overs [data-slip]")
+    expect(notice.locator("[data-words]")).to_contain_text("toe pressure 24 mmHg")
+    expect(notice.locator("[data-was]")).to_be_hidden()
+
+    type_into(page, "right.toe_1.2", "28")
+
+    expect(notice.locator("[data-words]")).to_contain_text("toe pressure 26 mmHg")
+    expect(notice.locator("[data-was]")).to_contain_text("toe pressure 24 mmHg")
+
+
+def test_a_graver_slip_takes_the_place_of_the_milder_one_on_the_open_sheet(
+    page_as, measurer, patient, resting
+):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    type_into(page, "right.arm.1", "140")
+    type_into(page, "right.toe_1.1", "24")
+    notice = page.locator("#hand-overs [data-slip]")
+    expect(notice).to_contain_text("within one working day")
+
+    fact(measurer, patient, side="right", kind="open_wound")
+    type_into(page, "left.arm.1", "138")
+
+    expect(notice).to_contain_text("with an open wound")
+    expect(notice).to_have_count(1)
+
+
+def test_on_a_phone_a_link_leads_to_what_it_means_and_back(page_as, measurer, resting):
+    page = page_as(measurer, width=390)
+    page.goto(f"/exams/{resting.pk}/")
+    type_into(page, "right.arm.1", "140")
+
+    page.get_by_role("link", name="What it means so far").click()
+    expect(page.locator("#spot")).to_be_focused()
+    expect(page.locator("#spot h2")).to_be_in_viewport()
+
+    page.get_by_role("link", name="Back to the fields").click()
+    expect(page.locator("#measuring")).to_be_focused()
+
+
+def test_a_step_clicked_twice_is_taken_once(page_as, measurer, resting):
+    page = page_as(measurer)
+    page.goto(f"/exams/{resting.pk}/")
+    asked = []
+    page.on("request", lambda request: request.method == "POST" and asked.append(request.url))
+
+    page.get_by_text("Stop before the end").click()
+    page.get_by_label("Why it is stopped").fill("felt faint")
+    page.get_by_role("button", name="Stop the exam").dblclick()
+
+    expect(page.get_by_text("Stopped: felt faint").first).to_be_visible()
+    assert len([url for url in asked if url.endswith("/step/")]) == 1
+
+
 def test_the_rest_clock_counts_from_the_stored_time_and_survives_a_reload(page_as, measurer, resting):
     page = page_as(measurer)
     page.goto(f"/exams/{resting.pk}/")

@@ -299,11 +299,20 @@ for (const form of sheet.querySelectorAll("form[data-step]")) {
   });
 }
 
+addEventListener("pageshow", () => {
+  for (const form of sheet.querySelectorAll("form[data-step]")) delete form.dataset.taken;
+});
+
 // A step reloads the page: first everything typed must have arrived.
 for (const form of sheet.querySelectorAll("form[data-step]")) {
   form.addEventListener("submit", async (event) => {
+    // A second click on its way would be answered "already done", in the place of the page it led to.
+    if (form.dataset.taken) return event.preventDefault();
     for (const box of boxes) box.leave();
-    if (!sending.waiting.length && !boxes.some((box) => box.troubled)) return;
+    if (!sending.waiting.length && !boxes.some((box) => box.troubled)) {
+      form.dataset.taken = "yes";
+      return;
+    }
     event.preventDefault();
     announce(["Sending what was typed first."]);
     await sending.idle();
