@@ -83,7 +83,9 @@ def test_from_sign_in_to_the_printed_report(page_as, accessible, podiatrist):
     expect(page.locator('[id="position"]')).to_be_focused()
     exam = Exam.objects.get()
     _lay_flat_eleven_minutes_ago(exam)
-    page.reload()
+    # The page that the last step led to must be there whole, or leaving it breaks off its own arrival.
+    page.wait_for_load_state("networkidle")
+    page.reload(wait_until="load")
     expect(page.locator('[id="position"]')).to_be_focused()
     type_all(page, "1", "31", "30.5", "24", "5")
     type_all(page, "138", "132", "150", "148", "140", "144", "92", "90", "27", "29", "136")
@@ -120,13 +122,16 @@ def test_from_sign_in_to_the_printed_report(page_as, accessible, podiatrist):
     page.goto(f"{patient_page}timeline/")
     expect(page.get_by_role("table").first).to_contain_text("95 mmHg")
     looked_at()
-    with worker():
+    # A busy machine may starve the worker: nobody is to take its work for lost, that is tested elsewhere.
+    with worker(VASLAB_JOB_LOST_SECONDS="60"):
         page.goto(f"/exams/{exam.pk}/")
         page.get_by_role("link", name="Report of this exam").click()
         looked_at()
         page.get_by_role("button", name="Make the report").click()
-        page.get_by_role("link", name="Open it").click(timeout=30_000)
-    expect(page.get_by_role("link", name="Download the PDF")).to_be_visible()
+        # The page may be there before the work or after it; the one thing it leads to is the printed report.
+        ready, failed = page.get_by_role("link", name="Download the PDF"), page.get_by_text("Not done.")
+        expect(ready.or_(failed)).to_be_visible(timeout=120_000)
+    expect(ready).to_be_visible()
     looked_at()
     with page.expect_download() as taken:
         page.get_by_role("link", name="Download the PDF").click()
