@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from exams.hemodynamics.ankle import NO_FLOW, STIFF
 from exams.hemodynamics.bands import PATTERNS, TOE_LOW
+from exams.hemodynamics.columns import NOT_OBTAINED
 from exams.hemodynamics.evaluation import toe_class
 from exams.hemodynamics.findings import Finding, NotStated
 from exams.hemodynamics.limb import Limb
 from exams.hemodynamics.words import CANNOT_RULE_OUT, PATTERN_WORDS, joined, listed
+
+NOTHING_OBTAINED = "no pressure of the foot could be obtained"
 
 
 def pattern_finding(limb: Limb) -> Finding:
@@ -15,6 +18,7 @@ def pattern_finding(limb: Limb) -> Finding:
     code = PATTERNS[int(limb.result.pattern[0])]
     words = _words(limb, code)
     tried = bool(limb.ankle_sites or limb.toe_sites)
+    nothing = words == NOTHING_OBTAINED
     no_number = NotStated("a pattern has no number")
     return Finding(
         measure="pattern",
@@ -27,7 +31,9 @@ def pattern_finding(limb: Limb) -> Finding:
         band_words=words if tried else "not measured",
         flags=(),
         # Without an arm the finding of the arms says so; here it would be said a second time.
-        sentence=joined([f"{limb.word}: {words}"]) if tried and limb.denominator is not None else "",
+        sentence=joined([f"{limb.word}: {words}"])
+        if tried and (nothing or limb.denominator is not None)
+        else "",
         rule=f"{limb.criteria.label}: ankle and toe read together",
         source="OURS",
         status=limb.criteria.thresholds["repeats_apart_mmhg"].status,
@@ -52,6 +58,9 @@ def _words(limb: Limb, code: str) -> str:
         return (
             f"the ankle alone may mislead with {listed(_reasons(limb))}: {CANNOT_RULE_OUT}; measure the toe"
         )
+    sites = (*limb.ankle_sites, *limb.toe_sites)
+    if code == "NO_INDEX" and all(int(limb.column(site).code[0]) == NOT_OBTAINED for site in sites):
+        return NOTHING_OBTAINED
     if code == "NO_INDEX":
         return _without_ankle_index(limb, toe_known=toe_known)
     return PATTERN_WORDS[code]

@@ -270,6 +270,14 @@ def test_a_wound_with_a_normal_ankle_and_no_toe_asks_for_the_toe():
     )
 
 
+@pytest.mark.parametrize("arm", ["arm 100, ", ""])
+def test_a_foot_that_gave_nothing_says_so_and_no_more(arm):
+    found = read(f"{arm}dp not_done:dressing, pt not_done:dressing, toe not_done:dressing")
+
+    assert limb_sentence(found, Side.RIGHT) == "RIGHT: no pressure of the foot could be obtained."
+    assert "single pressures" not in conclusion_draft(found)
+
+
 def test_a_toe_only_exam_is_read_by_the_toe():
     low, normal = read("arm 100, toe 60"), read("arm 100, toe 80")
 
