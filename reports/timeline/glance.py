@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from exams.hemodynamics import Interpretation, Side, limb_sentence
+from exams.hemodynamics import Interpretation, Outcome, Side, Site, limb_sentence
 from exams.visits.history import ExamRecord
 from reports.timeline.figure import NAMES
 from reports.timeline.series import Absence, Measure, NoValue, Seen, day
@@ -71,7 +71,9 @@ def glance_at(
     lines = tuple(_line(measure, limb) for measure in Measure)
     if not tried:
         return Glance(side.word, "", None, "", old=False, lines=lines)
-    newest = max(tried, key=lambda record: (record.at, record.exam_id))
+    # An exam that obtained nothing of this foot does not hide the one before; the lines name it.
+    gave = [record for record in tried if _gave(record, side)]
+    newest = max(gave or tried, key=lambda record: (record.at, record.exam_id))
     return Glance(
         side.word,
         _first_words(newest.interpretation, side, to_be_told=to_be_told),
@@ -105,6 +107,14 @@ def _tried(record: ExamRecord, side: Side) -> bool:
     """Whether the exam says anything of this foot: an arm alone does not."""
     pattern = record.interpretation.of("pattern", side)
     return pattern is not None and pattern.sentence != ""
+
+
+def _gave(record: ExamRecord, side: Side) -> bool:
+    """Whether a pressure, a stiff artery or the absence of any signal was found on this foot."""
+    return any(
+        reading.site is not Site.ARM and reading.outcome != Outcome.NOT_OBTAINED
+        for reading in record.limb(side).readings
+    )
 
 
 def _capital(words: str) -> str:
