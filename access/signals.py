@@ -32,7 +32,7 @@ _FACTOR = {
 @receiver(user_logged_in)
 def _signed_in(request: HttpRequest, user: User, **kwargs: Any) -> None:
     request.session[SIGNED_IN_AT] = request.session[LAST_SEEN_AT] = clock.now().isoformat()
-    # Sessions that have run out are of no use to anybody but a thief; a sign-in is often enough to sweep them.
+    # Sessions that have run out are of use to a thief only; a sign-in is often enough to sweep them away.
     request.session.clear_expired()
     with trail.one_act():
         trail.record(_person(request, user), "signed in", user)

@@ -47,8 +47,7 @@ def book(request: HttpRequest, patient_id: int) -> HttpResponse:
         else:
             messages.success(request, "The exam is booked.")
             return redirect("visits:sheet", exam.pk)
-    if request.method != "POST":
-        record_view(request.person, "booking page viewed", patient=patient)
+    record_view(request.person, "booking page viewed", patient=patient)
     context = {"patient": banner_of(patient, clock.now().date()), "form": form}
     return render(request, "visits/book.html", context, status=422 if request.method == "POST" else 200)
 
@@ -60,8 +59,7 @@ def sheet(request: HttpRequest, exam_id: int) -> HttpResponse:
     if request.method == "POST":
         return _whole_form(request, exam_id)
     exam = exams.exam_for(request.person, exam_id)
-    record_view(request.person, "exam sheet viewed", patient=exam.patient_id, subject=exam)
-    return _sheet_page(request, sheet_of(request.person, exam))
+    return _sheet_page(request, exam, sheet_of(request.person, exam))
 
 
 @never_cache
@@ -97,7 +95,7 @@ def step(request: HttpRequest, exam_id: int) -> HttpResponse:
     except ValidationError as refused:
         page = sheet_for(request.person, exam_id)
         page = step_refused(page, key, request.POST.dict(), _by_field(refused))
-        return _sheet_page(request, page, status=422)
+        return _sheet_page(request, exam, page, status=422)
     return redirect("visits:sheet", exam_id)
 
 
@@ -110,7 +108,6 @@ def correct(request: HttpRequest, exam_id: int, reading_id: int) -> HttpResponse
     field = reading_field(chart, Place(reading.side, reading.site, reading.attempt))
     given = {"site": reading.site, "locked": field.locked}
     if request.method != "POST":
-        record_view(request.person, "correction page viewed", subject=reading)
         form = forms.CorrectForm(initial={"technique": reading.technique}, **given)
         return _correct_page(request, exam_id, chart, field, form)
     form = forms.CorrectForm(request.POST, **given)
@@ -138,7 +135,6 @@ def correct_condition(request: HttpRequest, exam_id: int, item: str) -> HttpResp
     if field is None or exam.state not in DONE_STATES:
         raise Http404("no such condition to correct")
     if request.method != "POST":
-        record_view(request.person, "correction page viewed", subject=exam)
         return _correct_page(request, exam_id, chart, field, forms.CorrectConditionForm(field=field))
     form = forms.CorrectConditionForm(request.POST, field=field)
     if form.is_valid():
@@ -169,7 +165,6 @@ def hand_over(request: HttpRequest, hand_over_id: int) -> HttpResponse:
     """The slip of one critical result, and closing it."""
     slip = exams.hand_over_for(request.person, hand_over_id)
     if request.method != "POST":
-        record_view(request.person, "hand-over slip viewed", subject=slip)
         return _slip_page(request, slip)
     form = forms.HandOverForm(request.POST, person=request.person)
     if form.is_valid():
@@ -364,10 +359,11 @@ def _whole_form(request: HttpRequest, exam_id: int) -> HttpResponse:
     if not errors:
         return redirect("visits:sheet", exam_id)
     now = typed_again(sheet_for(request.person, exam_id), request.POST.dict(), errors)
-    return _sheet_page(request, now, status=422)
+    return _sheet_page(request, exam, now, status=422)
 
 
-def _sheet_page(request: HttpRequest, page: Sheet, status: int = 200) -> HttpResponse:
+def _sheet_page(request: HttpRequest, exam: Any, page: Sheet, status: int = 200) -> HttpResponse:
+    record_view(request.person, "exam sheet viewed", patient=exam.patient_id, subject=exam)
     page = replace(page, report_url=_report_url(page.id, page.state))
     context = {"sheet": page, "now": clock.now()}
     return render(request, "visits/sheet.html", context, status=status)
@@ -403,6 +399,7 @@ def _saved(request: HttpRequest, saved: services.Saved, page: Sheet) -> dict[str
             {
                 "id": slip.id,
                 "url": reverse("visits:hand_over", args=[slip.id]),
+                "calls": slip.calls,
                 "reads": slip.reads,
                 "was": slip.was,
             }
@@ -432,6 +429,7 @@ def _stale(stale: StaleValue, yours: str) -> dict[str, Any]:
 def _correct_page(
     request: HttpRequest, exam_id: int, chart: Any, field: Field, form: Any, status: int = 200
 ) -> HttpResponse:
+    record_view(request.person, "correction page viewed", subject=chart.exam)
     context = {
         "patient": banner_of(chart.exam.patient, chart.on),
         "sheet_id": exam_id,
@@ -451,6 +449,7 @@ def _slip_page(
     error_form: Any = None,
     status: int = 200,
 ) -> HttpResponse:
+    record_view(request.person, "hand-over slip viewed", subject=slip)
     context = {
         "patient": banner_of(slip.exam.patient, clock.now().date()),
         "slip": slip,

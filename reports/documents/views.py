@@ -26,7 +26,6 @@ def reports(request: HttpRequest) -> HttpResponse:
 def make(request: HttpRequest, exam_id: int) -> HttpResponse:
     draft = queries.draft_for(request.person, exam_id)
     if request.method != "POST":
-        record_view(request.person, "report conclusion opened", subject=draft.exam)
         initial = {"conclusion": draft.drafted, "drafted": draft.drafted, "seen": draft.seen}
         initial["after"] = str(draft.newest_number)
         form = ConclusionForm(initial=initial, interpretation=draft.interpretation)
@@ -52,6 +51,7 @@ def make(request: HttpRequest, exam_id: int) -> HttpResponse:
 def _make_page(
     request: HttpRequest, draft: queries.Draft, form: ConclusionForm, status: int = 200
 ) -> HttpResponse:
+    record_view(request.person, "report conclusion opened", subject=draft.exam)
     # The next try is made against the findings and reports now on the page, not against those first seen.
     if form.is_bound:
         form.data = {**form.data.dict(), "seen": draft.seen, "after": str(draft.newest_number)}

@@ -35,7 +35,9 @@ def test_the_policy_of_every_page_forbids_inline_code_and_other_hosts(client):
     assert "://" not in policy
 
 
-@pytest.mark.parametrize("address", ["/health", "/about/", "/accounts/login/", "/nothing-here/", "/patients/"])
+@pytest.mark.parametrize(
+    "address", ["/health", "/about/", "/accounts/login/", "/nothing-here/", "/patients/"]
+)
 def test_every_answer_shuts_out_other_sites_and_the_machines_devices(client, address):
     said = client.get(address).headers
 

@@ -1,0 +1,108 @@
+"""Every page leaves exactly its line in the trail, and names patients only to who cares for them.
+
+The lines are compared with a table, so a new page fails here until somebody has said what it must leave.
+"""
+
+import re
+
+from django.db import transaction
+from django.test import TestCase, override_settings
+from django.urls import reverse
+
+from access.matrix import NOBODY, PUBLIC, matrix
+from access.models import TrailRow
+from access.permissions import passes_url
+from exams.patients.models import Identifier, Patient
+from tests.access.test_role_walk import NO_COUNTING, WALKS, _opens
+from tests.people import cast_of, signed_in_client
+
+# Page opened by its first role -> its line, and whether that names the patient's number.
+LINES = {
+    "documents:document": ("report viewed", True),
+    "documents:list": ("list of reports viewed", False),
+    "documents:make": ("report conclusion opened", True),
+    "documents:pdf": None,  # not there before a worker has made it: tests/documents/test_reports.py
+    "access:trail": ("trail read", False),
+    "patients:change": ("patient details viewed", True),
+    "patients:cautions": ("cautions viewed", True),
+    "patients:correct_fact": ("facts of limbs viewed", True),
+    "patients:facts": ("facts of limbs viewed", True),
+    "timeline:patient": ("patient page viewed", True),
+    "timeline:table": ("limb timeline table taken as CSV", True),
+    "timeline:timeline": ("limb timeline viewed", True),
+    "today": ("today viewed", False),
+    "visits:book": ("booking page viewed", True),
+    "visits:compare": ("exam compared under other criteria", True),
+    "visits:correct": ("correction page viewed", True),
+    "visits:correct_condition": ("correction page viewed", True),
+    "visits:hand_over": ("hand-over slip viewed", True),
+    "visits:sheet": ("exam sheet viewed", True),
+}
+# Pages that show nothing of any patient.
+WITHOUT_A_LINE = re.compile(
+    r"^(about|health|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:criteria|documents:exam"
+    r"|patients:(list|new)|access:(?!trail$)\w+)$"
+)
+
+
+@override_settings(CACHES=NO_COUNTING)
+class EveryView(TestCase):
+    @classmethod
+    def setUpTestData(cls):
+        cls.cast = cast_of("Alder House")
+        cls.examples = {}
+        for walk in WALKS:
+            cls.examples |= walk.examples(cls.cast)
+        cls.names = {*Patient.objects.values_list("family_name", flat=True)}
+        cls.names |= set(Identifier.objects.values_list("value", flat=True))
+
+    def test_opening_a_page_leaves_exactly_its_line(self):
+        for name, rule in sorted(matrix().urls.items()):
+            ability = rule.abilities.get("GET")
+            if ability in (None, NOBODY) or not _opens(name, self.examples):
+                continue
+            with self.subTest(page=name):
+                _, rows = self._ask("GET", name, ability)
+                left = [(row.action, row.patient_id is not None) for row in rows]
+                if name in LINES:
+                    expected = LINES[name]
+                    assert left == ([expected] if expected else [])
+                else:
+                    assert left == []
+                    assert WITHOUT_A_LINE.match(name)
+
+    def test_no_answer_names_a_patient_without_a_line_about_it(self):
+        for name, rule in sorted(matrix().urls.items()):
+            for method, ability in rule.abilities.items():
+                if ability == NOBODY or not _opens(name, self.examples):
+                    continue
+                with self.subTest(page=name, method=method):
+                    answer, rows = self._ask(method, name, ability)
+                    assert rows or not self._named_in(answer)
+
+    def test_whoever_has_no_care_of_patients_sees_none_named(self):
+        for who in (self.cast.administrator, self.cast.educator, self.cast.system_administrator):
+            for name, rule in sorted(matrix().urls.items()):
+                for method, ability in rule.abilities.items():
+                    if not _opens(name, self.examples):
+                        continue
+                    with self.subTest(page=name, method=method, roles=sorted(who.roles)):
+                        answer, _ = self._ask(method, name, ability, who)
+                        assert self._named_in(answer) == set()
+
+    def _ask(self, method, name, ability, who=None):
+        if who is None:
+            who = next((one for one in self.cast.everyone() if passes_url(one, ability)), None)
+        client = self.client_class() if ability == PUBLIC and not who else signed_in_client(who)
+        before = transaction.savepoint()
+        last = TrailRow.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
+        try:
+            answer = client.generic(method, reverse(name, kwargs=self.examples.get(name)))
+            return answer, list(TrailRow.objects.filter(pk__gt=last).order_by("pk"))
+        finally:
+            transaction.savepoint_rollback(before)
+
+    def _named_in(self, answer):
+        kind = answer.headers.get("Content-Type", "")
+        shown = answer.content.decode(errors="replace") if "text" in kind or "json" in kind else ""
+        return {name for name in self.names if name in shown}
