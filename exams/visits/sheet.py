@@ -186,6 +186,7 @@ class HandOverLine:
     value_changed: str
     attempts: int
     taken_over: bool = False
+    reads_urgent: bool = True
 
     @property
     def is_open(self) -> bool:
@@ -199,6 +200,11 @@ class HandOverLine:
     @property
     def was(self) -> str:
         return self.sentence if self.value_changed else ""
+
+    @property
+    def calls(self) -> str:
+        """What is to be done about it, before what it reads."""
+        return "A person must be told." if self.reads_urgent else "A hand-over slip is still open."
 
     @property
     def is_due_at_once(self) -> bool:

@@ -23,6 +23,8 @@ POSITIONS: dict[str, str] = {
     Position.FOOT_RAISED.value: "lying, foot raised",
     Position.OTHER.value: "other",
 }
+# What an open slip reads where its value was corrected or repeated into something that is not urgent.
+NOT_URGENT_NOW = "Nothing urgent: the value behind this slip was changed or repeated since."
 
 
 def place_words(side: str, site: str, attempt: int = 1) -> str:

@@ -53,6 +53,7 @@ def test_an_urgent_value_brings_its_slip_along(measurer, client_as):
         {
             "id": slip.pk,
             "url": reverse("visits:hand_over", args=[slip.pk]),
+            "calls": "A person must be told.",
             "reads": slip.sentence,
             "was": "",
         }
@@ -219,3 +220,16 @@ def test_nothing_that_is_typed_ever_fails(measurer, client_as, field, typed, wor
 
     assert answer.status_code in (200, 422)
     assert answer.json().get("error", "x")
+
+
+def test_a_slip_whose_value_was_corrected_stays_open_and_does_not_cry_out(measurer, client_as):
+    exam = exam_with(measurer, arm_right=140, right_hallux=24)
+
+    said = send(
+        client_as(measurer), exam, "right.toe_1.1", "84", seen_revision=revision_of(exam, "right.toe_1.1")
+    ).json()
+
+    [slip] = said["hand_overs"]
+    assert slip["calls"] == "A hand-over slip is still open."
+    assert slip["reads"].startswith("Nothing urgent")
+    assert said["sentence"].startswith("A hand-over slip is still open")

@@ -11,6 +11,7 @@ from exams.patients.models import Patient
 from exams.visits.models import Exam, ExamState, HandOver, HandOverAttempt, Reading
 from exams.visits.plan import OPEN_STATES
 from exams.visits.sheet import HandOverLine
+from exams.visits.wording import NOT_URGENT_NOW
 
 # What a line of a list says of an exam and its patient.
 LINE = (
@@ -127,6 +128,7 @@ def hand_over_line(slip: HandOver, attempts: int) -> HandOverLine:
         value_changed=slip.reads_now,
         attempts=attempts,
         taken_over=slip.taken_over_by_id is not None,
+        reads_urgent=slip.reads_now != NOT_URGENT_NOW,
     )
 
 

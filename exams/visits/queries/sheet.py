@@ -146,9 +146,11 @@ def _caution_lines(chart: Chart) -> Sequence[CautionLine]:
 
 def _sentence(sheet: Sheet) -> str:
     """The one sentence at the top: where the exam stands and what comes next."""
-    open_slips = sum(slip.is_open for slip in sheet.hand_overs)
-    if open_slips:
+    open_slips = [slip for slip in sheet.hand_overs if slip.is_open]
+    if any(slip.reads_urgent for slip in open_slips):
         return "A person must be told of this result; recording it here tells no one."
+    if open_slips:
+        return "A hand-over slip is still open: say whom you told, or why it was raised in error."
     offered = {step.key: step for step in sheet.steps if step.offered and not step.done}
     if sheet.state == ExamState.BOOKED:
         return "Confirm who is on the couch, then start the rest clock."

@@ -13,10 +13,10 @@ from exams.hemodynamics import Finding, Interpretation
 from exams.visits.models import Exam, HandOver, HandOverAttempt
 from exams.visits.queries.results import stored_interpretation
 from exams.visits.services.acts import check, held
+from exams.visits.wording import NOT_URGENT_NOW
 
 # Severe figures without wound, rest pain or infection: somebody must know within a working day.
 WITHIN_A_WORKING_DAY = "SEVERE_ISCHAEMIA"
-NOT_URGENT_NOW = "nothing urgent; the value behind this slip was changed or repeated since."
 # The urgencies of a limb, the mildest first: an open slip of a limb covers its own and every milder one.
 GRAVITY = (
     WITHIN_A_WORKING_DAY,

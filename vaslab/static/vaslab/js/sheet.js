@@ -151,6 +151,7 @@ function showHandOvers(slips) {
       line.querySelector("a").href = slip.url;
       place.append(line);
     }
+    say(line.querySelector("[data-calls]"), slip.calls);
     say(line.querySelector("[data-words]"), slip.reads);
     const was = line.querySelector("[data-was]");
     was.hidden = !slip.was;
