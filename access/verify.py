@@ -9,6 +9,7 @@ from access.models import TrailHead, TrailRow
 from access.trail import row_hash
 
 _NOTHING_YET = "0" * 64
+_READ = [field.attname for field in TrailRow._meta.concrete_fields]
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,9 @@ def verify_chain(clinic_id: int | None, kept: Mapping[int, str] | None = None) -
     """
     kept = kept or {}
     place, before, read = 0, _NOTHING_YET, 0
-    for row in TrailRow.objects.filter(Q(clinic_id=clinic_id)).order_by("sequence").iterator(chunk_size=2000):
+    rows = TrailRow.objects.filter(Q(clinic_id=clinic_id)).order_by("sequence")
+    # Bare rows: making an object of each would take longer than checking it.
+    for row in rows.values_list(*_READ, named=True).iterator(chunk_size=2000):
         place += 1
         fault = _fault_in(row, place, before, kept.get(place))
         if fault:
