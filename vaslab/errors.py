@@ -1,7 +1,12 @@
 """The pages shown when something went wrong. They know nothing of the request, so give nothing away."""
 
+from typing import cast
+
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
+
+from access.middleware import record_failure
+from access.requests import ArrivingRequest
 
 
 def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
@@ -21,6 +26,9 @@ def failed(request: HttpRequest) -> HttpResponse:
 
 
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
+    # Perhaps only an old page, perhaps another site acting under somebody's sign-in: that leaves a line.
+    if getattr(request, "person", None) is not None:
+        record_failure(cast(ArrivingRequest, request), "refused, form expired or not ours")
     return _page("form_expired", 403)
 
 

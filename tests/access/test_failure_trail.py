@@ -82,3 +82,15 @@ def test_a_page_refused_by_the_matrix_leaves_a_line(educator, client_as):
 
     row = TrailRow.objects.get()
     assert (row.action, row.details["page"]) == ("refused", "access:staff")
+
+
+def test_a_form_without_its_token_is_refused_and_leaves_a_line(administrator, client_as):
+    browser = client_as(administrator)
+    browser.handler.enforce_csrf_checks = True
+
+    answer = browser.post(reverse("access:clinic"), {"name": "Taken over"})
+
+    assert answer.status_code == 403
+    row = TrailRow.objects.get()
+    assert (row.action, row.user) == ("refused, form expired or not ours", administrator.user)
+    assert not Clinic.objects.filter(name="Taken over").exists()
