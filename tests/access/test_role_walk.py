@@ -93,6 +93,19 @@ class EveryPage(TestCase):
                 with self.subTest(page=name, method=method, roles=sorted(who.roles)):
                     assert self._ask(who, method, name, self.other) == 404
 
+    def test_a_thing_of_another_patient_or_exam_is_not_found_under_this_ones_address(self):
+        # The report's exam and the timeline's patient are others than those of the sheet and the register.
+        elsewhere = self.own["timeline:patient"] | self.own["documents:exam"]
+        for name, method, ability in self.pages:
+            of_two = [value for value in self.own.get(name, {}).values() if isinstance(value, int)]
+            if len(of_two) < 2:
+                continue
+            crossed = {key: elsewhere.get(key, value) for key, value in self.own[name].items()}
+            assert crossed != self.own[name]
+            who = next(one for one in self.here.everyone() if passes_url(one, ability))
+            with self.subTest(page=name, method=method):
+                assert self._ask(who, method, name, {name: crossed}) == 404
+
     def test_with_the_ability_a_page_opens(self):
         for name, method, ability in self.pages:
             for who in self.here.everyone():
