@@ -5,13 +5,19 @@ from typing import Any
 
 from django import forms
 
-from exams.hemodynamics import Interpretation, NotStated, Side
+from exams.hemodynamics import Interpretation, NotStated, Side, conclusion_draft
 
 LONGEST = 4000
 # Patterns of a limb whose ankle says nothing against disease while the toe is not known (clinical.md 2.2).
 NOTHING_EXCLUDED = frozenset({"INCOMPLETE_NEEDS_TBI", "INCOMPLETE_ADVISE_TBI"})
 # "Cannot be ruled out" is what should be written, so only the bare claim is refused.
 _EXCLUDED = re.compile(r"\bexcluded\b|(?<!cannot be )(?<!not be )(?<!not )\bruled out\b", re.IGNORECASE)
+_CALL = re.compile(r"\b(urgent|urgently|emergency|severe|critical)\b", re.IGNORECASE)
+# "Within the normal range" is said of one index, not of a limb.
+_NORMAL = re.compile(r"(?<!not )(?<!the )\bnormal\b|\bexcluded\b|\bno sign of\b", re.IGNORECASE)
+_SENTENCE_END = re.compile(r"(?<=\.)\s+")
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_MMHG = re.compile(r"(\d+(?:\.\d+)?) ?mmHg", re.IGNORECASE)
 
 
 class ConclusionForm(forms.Form):
@@ -77,7 +83,35 @@ def remarks(conclusion: str, found: Interpretation) -> tuple[str, ...]:
             said.append(f"The conclusion speaks of {side.word}, but no pressure of that limb has a value.")
         if measured and not named:
             said.append(f"{side.word} was measured, but the conclusion does not speak of it.")
+        said += _against_the_findings(conclusion, found, side)
     return tuple(said)
+
+
+def _against_the_findings(conclusion: str, found: Interpretation, side: Side) -> list[str]:
+    """Where what is written of one limb contradicts it: urgency left out, called normal, another number."""
+    written = _written_of(side, conclusion)
+    if not written:
+        return []
+    drafted = set(_SENTENCE_END.split(conclusion_draft(found)))
+    own = _written_of(side, " ".join(one for one in _SENTENCE_END.split(conclusion) if one not in drafted))
+    said = []
+    urgency, pattern = found.of("urgency", side), found.of("pattern", side)
+    if urgency is not None and not _CALL.search(written):
+        said.append(f"{side.word} is {urgency.shown} by the findings, but the conclusion does not say so.")
+    if pattern is not None and pattern.band != "NORMAL" and _NORMAL.search(own):
+        said.append(f"The conclusion calls {side.word} normal; the findings say: {pattern.shown}.")
+    known = {number for one in found.findings for number in _NUMBER.findall(f"{one.shown} {one.sentence}")}
+    strange = [number for number in _MMHG.findall(written) if number not in known]
+    said += [f"{number} mmHg, written of {side.word}, is no value of this exam." for number in strange]
+    return said
+
+
+def _written_of(side: Side, conclusion: str) -> str:
+    """What stands between the word of one limb and the word of the other; "RIGHT and LEFT" is of both."""
+    other = next(one.word for one in Side if one is not side)
+    named = rf"\b{side.word}\b(?:\s+and\s+{other}\b)?(.*?)(?=\b{other}\b|$)"
+    parts = re.findall(named, conclusion, re.IGNORECASE | re.DOTALL)
+    return " ".join(parts)
 
 
 def _nothing_excluded(found: Interpretation, side: Side) -> bool:

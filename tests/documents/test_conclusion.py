@@ -5,6 +5,7 @@ import pytest
 from exams.hemodynamics import (
     Context,
     Interpretation,
+    LimbFacts,
     MeasuredExam,
     MeasuredLimb,
     Outcome,
@@ -108,8 +109,22 @@ def test_a_limb_spoken_of_without_a_value_and_a_measured_limb_left_out_are_remar
 def test_a_limb_without_any_signal_counts_as_measured():
     silent = found(SiteReading(Outcome.NO_SIGNAL))
 
-    assert remarks("RIGHT and LEFT: no flow found.", silent) == ()
+    assert remarks("RIGHT and LEFT: no flow found, urgent.", silent) == ()
 
 
 def test_a_conclusion_longer_than_is_kept_is_refused_with_its_length():
     assert "longer than 4000 characters" in refusal("RIGHT LEFT " * 400, found(NORMAL_ANKLE, 120))
+
+
+def test_what_contradicts_the_findings_of_a_limb_is_remarked_and_the_draft_never_is():
+    wound = Context(left=LimbFacts(open_wound=True))
+    exam = MeasuredExam(limb(Side.RIGHT, NORMAL_ANKLE, 120), limb(Side.LEFT, LOW_ANKLE, 24))
+    read = interpret(exam, load_criteria("acc-aha-2024"), wound)
+
+    assert remarks("RIGHT: no sign of disease, toe 120 mmHg. LEFT: normal arteries, toe 99 mmHg.", read) == (
+        "LEFT is urgent by the findings, but the conclusion does not say so.",
+        "The conclusion calls LEFT normal; the findings say: arterial disease; ankle and toe agree.",
+        "99 mmHg, written of LEFT, is no value of this exam.",
+    )
+    for one in (read, found(STIFF_ANKLE, 120), found(STIFF_ANKLE), found(NORMAL_ANKLE, 60), found(LOW_ANKLE)):
+        assert remarks(conclusion_draft(one), one) == ()
