@@ -400,7 +400,6 @@ def _saved(request: HttpRequest, saved: services.Saved, page: Sheet) -> dict[str
                 "id": slip.id,
                 "url": reverse("visits:hand_over", args=[slip.id]),
                 "calls": slip.calls,
-                "calls": slip.calls,
                 "reads": slip.reads,
                 "was": slip.was,
             }
