@@ -83,9 +83,9 @@ def test_cautions_confirmed_twice_at_once_give_a_protected_arm_one_reason(transa
     assert differences(exam) == []
 
 
+# SQLite lets one act write at a time: there is nothing to wait for each other with.
+@pytest.mark.postgres
 def test_who_changes_a_caution_and_who_confirms_it_never_wait_for_each_other(transactional_db, measurer):
-    if connection.vendor != "postgresql":
-        pytest.skip("SQLite lets one act write at a time: there is nothing to wait for each other with.")
     patient, caution = protected_left_arm(measurer)
     exam = ready_exam(measurer, patient)
 
