@@ -2,13 +2,16 @@
 
 import os
 import shutil
+import threading
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.core.signals import request_finished, request_started
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from access.people import Person
 from tests.people import signed_in_client
+from tests.processes import until
 
 # Several machines' work may run beside a test: patience costs nothing where the page is quick.
 expect.set_options(timeout=20_000)
@@ -32,7 +35,26 @@ def chromium():
 
 
 @pytest.fixture
-def page_as(chromium: Browser, live_server):
+def answering():
+    """The live server's threads that are answering a request just now."""
+    threads: set[int] = set()
+
+    def begins(**said):
+        if threading.current_thread() is not threading.main_thread():
+            threads.add(threading.get_ident())
+
+    def ends(**said):
+        threads.discard(threading.get_ident())
+
+    request_started.connect(begins)
+    request_finished.connect(ends)
+    yield threads
+    request_started.disconnect(begins)
+    request_finished.disconnect(ends)
+
+
+@pytest.fixture
+def page_as(chromium: Browser, live_server, answering):
     """``page_as(person, width=1440)`` opens a browser of its own in which that person is signed in.
 
     A page whose script fails, or that asks for what the policy of the site forbids, fails its test.
@@ -57,6 +79,8 @@ def page_as(chromium: Browser, live_server):
     yield opened
     for context in contexts:
         context.close()
+    # A page's last request may outlive the page; emptying the tables would then wait for it for ever.
+    until(lambda: not answering, what="the end of the last request")
     assert faults == []
 
 
