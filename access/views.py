@@ -12,6 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 
 from access import forms, queries, services
+from access.browsers import in_words
 from access.middleware import CLINIC_IN_SESSION
 from access.requests import Request
 
@@ -30,7 +31,8 @@ def sign_ins(request: Request) -> HttpResponse:
         services.end_own_sign_ins(ending=ending, by=request.person)
         messages.success(request, "Ended." if ending else "That sign-in had ended already.")
         return redirect("access:sign_ins")
-    return render(request, "access/sign_ins.html", {"listed": listed, "others": others})
+    rows = [(one, in_words(one.user_agent)) for one in listed]
+    return render(request, "access/sign_ins.html", {"rows": rows, "others": others})
 
 
 def switch_clinic(request: Request) -> HttpResponse:
