@@ -141,6 +141,16 @@ def test_the_card_of_another_toe_gives_no_range(measurer):
     assert "compare with care" in card.sentence
 
 
+def test_the_card_of_an_ankle_says_that_no_toe_was_measured_last_time(measurer):
+    patient = new_patient(measurer)
+    at = datetime(2025, 3, 3, 10, 0, tzinfo=UTC)
+    whole_exam(measurer, patient, at=at, right_hallux="-1", left_hallux="-1")
+
+    card = sheet_for(measurer, ready_exam(measurer, patient).pk).last_time["right"]
+
+    assert card.sentence.endswith("The last exams hold no toe pressure on this side to compare today's with.")
+
+
 def test_a_value_typed_again_shows_what_stood_there(measurer):
     exam = exam_with(measurer, right_hallux=48)
     enter(exam, "right.toe_1.1", 84, measurer)

@@ -92,25 +92,28 @@ def _card(chart: Chart, earlier: Sequence[Earlier], side: str, criteria: Criteri
         for one in earlier:
             pressures = one.chart.pressures(side, site)
             if pressures:
-                return _card_of(
-                    one, side, site, Decimal(median(pressures)), criteria if site in wanted else None
-                )
+                return _card_of(one, side, site, Decimal(median(pressures)), criteria, wanted)
     return None
 
 
-def _card_of(one: Earlier, side: str, site: str, mmhg: Decimal, criteria: Criteria | None) -> LastTime:
+def _card_of(
+    one: Earlier, side: str, site: str, mmhg: Decimal, criteria: Criteria, wanted: Sequence[str]
+) -> LastTime:
     reading = one.chart.attempts(side, site)[0]
-    noise = _noise_mmhg(criteria, site, reading.technique) if criteria else None
+    noise = _noise_mmhg(criteria, site, reading.technique) if site in wanted else None
     low = max(1, int(mmhg) - noise) if noise is not None else None
     high = int(mmhg) + noise if noise is not None else None
     on = f"{one.chart.on.day} {one.chart.on:%b %Y}"
     name = f"{SIDE_WORDS[side]} {SITE_NAMES[site]}"
     if noise is not None:
         expected = f"Expected today {low}–{high} if nothing has changed."
-    elif criteria:
+    elif site in wanted:
         expected = "How much it varies from visit to visit is not known, so no range is given."
-    else:
+    elif not wanted or kind_of_site(site) == kind_of_site(wanted[0]):
         expected = "Another site is measured today: compare with care."
+    else:
+        missing = kind_of_site(wanted[0])
+        expected = f"The last exams hold no {missing} pressure on this side to compare today's with."
     celsius = one.chart.number(f"{side}_toe_celsius")
     how = [technique_words(reading.technique)]
     how += [f"{reading.cuff_width_mm} mm cuff"] if reading.cuff_width_mm else []
