@@ -1,6 +1,6 @@
 """The kinds of job there are. A room adds one in its tasks.py::
 
-@job("render exam report")
+@job("PDF of an exam report")
 def render_exam_report(job):
     report = services.render(number=job.numbers["report"], by=job.person())
     return {"open": report.address}

@@ -25,7 +25,7 @@ from reports.documents.queries import findings_mark, numbers_changed, report_con
 if TYPE_CHECKING:
     from reports.documents.render import Printed
 
-RENDER = "render exam report"
+RENDER = "PDF of an exam report"
 
 
 @one_act()
