@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers
-from reports.timeline.series import Measure, Series, day
+from reports.timeline.series import Absence, Measure, NoValue, Seen, Series, day
 from reports.timeline.table import Row, rows_of
 from reports.timeline.years import Event, LimbYears, Years
 
@@ -69,7 +69,18 @@ def limbs_of(years: Years) -> tuple[LimbWords, ...]:
 
 
 def lead_of(limb: LimbYears) -> str:
-    """One sentence: where the limb stands, and whether anything has changed beyond noise."""
+    """One sentence: where the limb stands, and whether anything has changed beyond noise.
+
+    A toe, or an ankle, that gave no pressure when it was last tried is said first: an older number would
+    otherwise stand for a foot that has lost its flow since.
+    """
+    said_first = {Measure.TOE_PRESSURE: tuple(Absence), Measure.ANKLE_PRESSURE: (Absence.NO_SIGNAL,)}
+    for measure, which in said_first.items():
+        last = _last_tried(limb.series[measure])
+        if isinstance(last, NoValue) and last.absence in which:
+            points = limb.series[measure].points
+            before = f"; before that {points[-1].shown} on {day(points[-1].at)}" if points else ""
+            return f"{_capital(last.because)} on {day(last.at)}{before}."
     followed = (Measure.TOE_PRESSURE, Measure.TOE_BRACHIAL_INDEX, Measure.ANKLE_BRACHIAL_INDEX)
     known = next((measure for measure in followed if limb.series[measure].points), None)
     if known is None:
@@ -78,6 +89,11 @@ def lead_of(limb: LimbYears) -> str:
     stands = f"{_capital(NAMES[known])} {newest.shown} ({newest.band_words}) on {day(newest.at)}"
     beyond = [_beyond(limb, measure) for measure in followed]
     return f"{stands}; {next(filter(None, beyond), _not_beyond(limb, known))}."
+
+
+def _last_tried(series: Series) -> Seen | None:
+    tried = [one for one in series.seen if not (isinstance(one, NoValue) and one.absence is Absence.NOT_MADE)]
+    return tried[-1] if tried else None
 
 
 def _beyond(limb: LimbYears, measure: Measure) -> str:

@@ -284,6 +284,16 @@ def test_the_timeline_opens_with_where_each_foot_stands_and_what_a_slow_fall_add
     )
 
 
+def test_a_toe_that_lost_its_signal_is_said_before_the_pressure_it_had():
+    records = [record(1, FIRST, foot(RIGHT, toe=71)), record(2, SECOND, foot(RIGHT, toe=NO_SIGNAL))]
+
+    right = years_of(records, {}, CRITERIA, UTC, TODAY).limbs[0]
+
+    assert lead_of(right) == (
+        "Toe pressure below detection (no signal) on 1 Jun 2024; before that 71 mmHg on 4 May 2023."
+    )
+
+
 def test_one_exam_opens_with_the_word_that_nothing_earlier_may_be_compared():
     years = years_of([record(1, FIRST, foot(RIGHT))], {}, CRITERIA, UTC, TODAY)
 
