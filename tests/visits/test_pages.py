@@ -104,6 +104,16 @@ def test_times_on_the_paper_are_typed_for_an_exam_entered_later(browser, measure
     assert exam.first_inflation_at - exam.lying_flat_at == timedelta(minutes=12)
 
 
+def test_an_exam_entered_later_is_not_told_that_its_clock_starts_now(browser, measurer):
+    exam = booked_exam(measurer, entered_later=True, booked_for=clock.now() - timedelta(days=3))
+    browser.post(url("step", exam.pk), {"step": "identity", "how": "stated"})
+
+    shown = page(browser.get(url("sheet", exam.pk)))
+
+    assert "as they stand on the paper" in shown
+    assert "The rest clock starts now" not in shown
+
+
 def test_the_whole_form_saves_every_changed_field_without_javascript(browser, measurer):
     exam = exam_with(measurer, arm_right=140)
     stands = reading_at(exam, "arm_right").pk
