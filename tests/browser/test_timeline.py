@@ -9,6 +9,8 @@ from exams.patients.services import record_limb_fact
 from tests.build import new_patient, whole_exam
 from tests.timeline.many import copies_of
 
+# 210 mm less 10 mm on either side, in CSS pixels.
+A4_WITHIN_MARGINS = 718
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -73,6 +75,35 @@ def drawn(page, figure, limb):
             };
         }""",
         [figure, limb],
+    )
+
+
+def names_over_marks(page, figure, limb):
+    """The names of limits that are drawn over a mark of one panel."""
+    return page.evaluate(
+        """([figure, limb]) => {
+            const box = document.querySelector(`[data-chart="${figure}"][data-limb="${limb}"]`);
+            const marks = [...box.querySelectorAll(".scatterlayer .point")].map((one) => {
+                const at = one.getBoundingClientRect();
+                return [at.x + at.width / 2, at.y + at.height / 2];
+            });
+            const names = [...box.querySelectorAll(".annotation-text")];
+            return names
+                .filter((one) => /: (reduced|too stiff|urgent)/.test(one.textContent))
+                .filter((one) => {
+                    const at = one.getBoundingClientRect();
+                    return marks.some(([x, y]) => x > at.left && x < at.right && y > at.top && y < at.bottom);
+                })
+                .map((one) => one.textContent);
+        }""",
+        [figure, limb],
+    )
+
+
+def over_the_edge_of_its_foot(page):
+    """RIGHT, LEFT: whether the numbers are wider than the half of the page that is theirs."""
+    return page.locator(".timeline-numbers").evaluate_all(
+        "tables => tables.map((one) => one.offsetWidth > one.parentElement.clientWidth)"
     )
 
 
@@ -172,6 +203,24 @@ def test_ankle_and_toe_differ_by_dash_and_carry_the_limits_by_name(timeline_of_i
     assert "toe below 30: urgent" in pressures["limits"]
 
 
+def test_the_name_of_a_limit_hides_no_mark_where_it_has_a_free_place(page_as, measurer):
+    hamish = new_patient(measurer, given_name="Hamish", family_name="Sampleton")
+    for days_ago in (400, 20):
+        whole_exam(
+            measurer,
+            hamish,
+            at=clock.now() - timedelta(days=days_ago),
+            left_posterior_tibial=136,
+            left_dorsalis_pedis=130,
+            left_hallux=93,
+        )
+    page = page_as(measurer)
+    page.goto(f"/patients/{hamish.pk}/timeline/")
+    page.locator(".timeline-chart .main-svg").nth(7).wait_for(state="attached")
+
+    assert names_over_marks(page, "indices", "left") == []
+
+
 def test_right_and_left_share_both_scales(timeline_of_ivy):
     page = timeline_of_ivy()
 
@@ -221,6 +270,25 @@ def test_a_phone_needs_no_scrolling_sideways(page_as, measurer, years_of_ivy, re
     page.wait_for_load_state("networkidle")
 
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+@pytest.mark.parametrize("width", [1200, 1024, 770, 600])
+def test_between_desk_and_phone_the_numbers_of_one_foot_do_not_run_into_the_other(
+    page_as, measurer, years_of_ivy, width
+):
+    page = page_as(measurer, width=width)
+    page.goto(f"/patients/{years_of_ivy.pk}/")
+
+    assert over_the_edge_of_its_foot(page) == [False, False]
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_on_paper_the_numbers_of_one_foot_do_not_run_into_the_other(page_as, measurer, years_of_ivy):
+    page = page_as(measurer, width=A4_WITHIN_MARGINS)
+    page.emulate_media(media="print")
+    page.goto(f"/patients/{years_of_ivy.pk}/")
+
+    assert over_the_edge_of_its_foot(page) == [False, False]
 
 
 def test_without_javascript_the_table_tells_everything(page_as, measurer, years_of_ivy):

@@ -155,8 +155,8 @@ function limitShapes(figure, colours) {
   }));
 }
 
-// A limit's name stands at its line, at the end and on the side where the least is in its way. Heights are
-// shares of the scale: `middle` is that of the name, measured from its line.
+// The names of the limits stand at their lines, each at the end and on the side that together leave the least
+// in the way of any. Heights are shares of the scale: `middle` is that of the name, measured from its line.
 const PLACES = [
   { x: 0, xanchor: "left", yanchor: "bottom", middle: 0.04 },
   { x: 1, xanchor: "right", yanchor: "bottom", middle: 0.04 },
@@ -164,37 +164,48 @@ const PLACES = [
   { x: 1, xanchor: "right", yanchor: "top", middle: -0.04 },
 ];
 const NAME_HALF = 0.06;
+// A name over another name is worse than a name over any number of marks.
+const OVER_A_NAME = 1000;
 
 function limitNames(figure, panel, across, colours) {
   const [from, to] = across.map((day) => Date.parse(day));
   const marks = panel.series.flatMap((series) => series.stretches.flat()).map((point) => ({
     x: Math.round((Date.parse(point.at) - from) / (to - from)),
     height: point.value / figure.top,
-    weight: 1,
   }));
-  // A name over another name is worse than a name over any number of marks.
-  const names = [];
-  const inTheWay = (limit, place) =>
-    [...marks, ...names]
-      .filter((one) => one.x === place.x)
-      .filter((one) => Math.abs(one.height - limit.value / figure.top - place.middle) < NAME_HALF)
-      .reduce((sum, one) => sum + one.weight, 0);
-  return figure.limits.map((limit) => {
-    const crowds = PLACES.map((place) => inTheWay(limit, place));
-    const { x, xanchor, yanchor, middle } = PLACES[crowds.indexOf(Math.min(...crowds))];
-    names.push({ x, height: limit.value / figure.top + middle, weight: 1000 });
-    return {
-      xref: "paper",
-      x,
-      xanchor,
-      yref: "y",
-      y: limit.value,
-      yanchor,
-      text: limit.words,
-      showarrow: false,
-      font: { color: colours.soft, size: 12 },
-    };
-  });
+  // 1 where the other stands right under the name, 0 where it is clear of it.
+  const hidden = (name, others) =>
+    others
+      .filter((other) => other.x === name.x)
+      .reduce((sum, other) => sum + Math.max(0, 1 - Math.abs(other.height - name.height) / NAME_HALF), 0);
+  const inTheWay = (names) =>
+    names.reduce(
+      (sum, name, index) =>
+        sum + hidden(name, marks) + hidden(name, names.slice(0, index)) * OVER_A_NAME,
+      0,
+    );
+  const ways = figure.limits.reduce(
+    (begun, limit) =>
+      begun.flatMap((names) =>
+        PLACES.map((place) => [
+          ...names,
+          { ...place, limit, height: limit.value / figure.top + place.middle },
+        ]),
+      ),
+    [[]],
+  );
+  const crowds = ways.map(inTheWay);
+  return ways[crowds.indexOf(Math.min(...crowds))].map(({ x, xanchor, yanchor, limit }) => ({
+    xref: "paper",
+    x,
+    xanchor,
+    yref: "y",
+    y: limit.value,
+    yanchor,
+    text: limit.words,
+    showarrow: false,
+    font: { color: colours.soft, size: 12 },
+  }));
 }
 
 // The word beside the last mark, so that the line is known without looking for its key.
