@@ -21,6 +21,8 @@ IN_ERROR = "Raised in error."
 TAKEN_OVER = "Taken over by a graver finding of the same limb."
 # What the head of a page holds beside the longest name the record allows.
 HEAD_LETTERS = 150
+# Letters of name and identifiers that stand, with birth date and sex, on two lines of the head.
+TWO_LINES_OF_LETTERS = 110
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,11 @@ class Identity:
             if sum(map(len, fitting)) + len(one) <= HEAD_LETTERS:
                 fitting.append(one)
         return tuple(fitting)
+
+    @property
+    def needs_a_tall_head(self) -> bool:
+        """Whether the head of every page takes a third line, and so a page with more room above its text."""
+        return len(self.name) + sum(map(len, self.on_every_page)) > TWO_LINES_OF_LETTERS
 
     @property
     def on_the_first_page_only(self) -> tuple[str, ...]:

@@ -14,6 +14,19 @@ def texts(data: bytes) -> list[str]:
     return [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(data)).pages]
 
 
+def heights(data: bytes, page: int) -> list[tuple[str, float]]:
+    """Each run of text of a page with the height of its line above the foot of the sheet, in points."""
+    found = []
+
+    def visit(text, matrix, text_matrix, _font, _size):
+        if text.strip():
+            # Text is set within the page's own scale and shift.
+            found.append((text.strip(), text_matrix[5] * matrix[3] + matrix[5]))
+
+    pypdf.PdfReader(io.BytesIO(data)).pages[page].extract_text(visitor_text=visit)
+    return found
+
+
 def whole_text(data: bytes) -> str:
     return " ".join(texts(data))
 

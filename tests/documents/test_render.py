@@ -7,12 +7,14 @@ from dataclasses import replace
 import pytest
 
 from reports.documents import render
-from reports.documents.content import Fact, Identity
+from reports.documents.content import Fact, Identity, Statement
 from tests.documents import contents
 from tests.documents.contents import MADE_AT, PRELIMINARY
-from tests.documents.pdfs import embedded_fonts, opened, tags, texts, whole_text
+from tests.documents.pdfs import embedded_fonts, heights, opened, tags, texts, whole_text
 
 IDENTIFIER = "ab" * 16
+# From print.css: the height of the letters of the report's title.
+POINTS_OF_THE_TITLE = 15
 
 
 def printed(content) -> bytes:
@@ -68,6 +70,14 @@ class TestEveryPage:
         first = pages[0].replace(" ", "")
         assert all(identifier.replace(" ", "") in first for identifier in content.identity.identifiers)
 
+    @pytest.mark.parametrize("name", ["usual", "very_long"])
+    def test_ends_its_head_above_the_first_line_of_the_text(self, name):
+        lines = heights(printed(getattr(contents, name)()), 0)
+
+        head = min(height for words, height in lines if "Invented people" in words)
+        title = max(height for words, height in lines if "Ankle and toe pressures" in words)
+        assert head - title > POINTS_OF_THE_TITLE
+
 
 # workflow.md section 3, by number. Items that belong to parts not built yet: 12 waveforms, 14 exercise,
 # 24 to 25 and 28 sign-off. Item 29 (device) is printed as not recorded.
@@ -120,6 +130,19 @@ def test_nothing_obtained_still_makes_a_report_that_says_so():
     assert "Nothing was measured, so nothing was found." in text
     assert "No reading was taken." in text
     assert "RIGHT arm not obtained: pain." in text
+
+
+@pytest.mark.parametrize("statements", range(0, 24, 2))
+def test_a_comparison_is_never_parted_from_the_limb_it_is_about(statements):
+    usual = contents.usual()
+    longer = replace(usual, statements=tuple(Statement("RIGHT", "one more line") for _ in range(statements)))
+
+    pages = texts(printed(longer))
+
+    heads = [page.count("Measure Then Now Change") for page in pages]
+    limbs = [page.count(", against ") for page in pages]
+    assert heads == limbs
+    assert sum(heads) == 1
 
 
 def test_a_replaced_report_is_named():
