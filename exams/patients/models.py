@@ -231,6 +231,12 @@ class Caution(models.Model):
     def __str__(self):
         return f"caution {self.pk}"
 
+    def in_force_on(self, day: date) -> bool:
+        """Begun by ``day`` and not ended by then. A review date that has passed ends nothing."""
+        return (self.started_on is None or self.started_on <= day) and (
+            self.ended_on is None or self.ended_on > day
+        )
+
     @property
     def place(self) -> str:
         """Where it holds: "RIGHT arm", "whole person"."""
@@ -331,6 +337,15 @@ class LimbFact(models.Model):
 
     def __str__(self):
         return f"limb fact {self.pk}"
+
+    @property
+    def stands(self) -> bool:
+        """Neither withdrawn nor replaced by a correction."""
+        return self.withdrawn_at is None and not hasattr(self, "replaced_by")
+
+    def holds_on(self, day: date) -> bool:
+        """From the day it started up to, but not on, the day it ended."""
+        return self.started_on <= day and (self.ended_on is None or self.ended_on > day)
 
     @property
     def words(self) -> str:

@@ -11,7 +11,7 @@ from access.models import Clinic
 from access.people import Person
 from access.permissions import NotHere, require
 from exams.patients import matching
-from exams.patients.models import Caution, FactKind, Identifier, LimbFact, Patient, Region, Side
+from exams.patients.models import Caution, Identifier, LimbFact, Patient, Region, Side
 from exams.patients.typed_date import date_within
 
 MOST_SHOWN = 50
@@ -257,19 +257,13 @@ class CautionsInForce:
 
 
 def cautions_in_force(patient: Patient, on: date) -> CautionsInForce:
-    """Cautions that stand on the date ``on``: begun by then and not ended by then. One query.
-
-    A review date that has passed ends nothing: only a person ends a caution.
-    """
-    standing = list(
-        Caution.objects.filter(
-            Q(started_on=None) | Q(started_on__lte=on),
-            Q(ended_on=None) | Q(ended_on__gt=on),
-            patient=patient,
-        )
+    """Cautions that stand on the date ``on``. One query."""
+    entered = (
+        Caution.objects.filter(patient=patient)
         .select_related("entered_by", "confirmed_by")
         .order_by("-do_not_inflate", "region", "pk")
     )
+    standing = [caution for caution in entered if caution.in_force_on(on)]
     return CautionsInForce(
         right=tuple(one for one in standing if one.side == Side.RIGHT),
         left=tuple(one for one in standing if one.side == Side.LEFT),
@@ -295,42 +289,6 @@ def caution_for(person: Person, patient_id: int, caution_id: int) -> Caution:
 
 
 # ---- dated facts of a limb
-
-
-@dataclass(frozen=True)
-class LimbFactsOn:
-    """What was so of one limb on one date."""
-
-    open_wound: bool
-    rest_pain: bool
-    foot_infection: bool
-    absent_toes: frozenset[int]
-    facts: tuple[LimbFact, ...]
-
-
-def limb_facts_on(patient: Patient, on: date) -> dict[Side, LimbFactsOn]:
-    """Facts in force on the date ``on``, RIGHT and LEFT. One query.
-
-    A fact holds from the day it started up to, but not on, the day it ended. Replaced and withdrawn rows do
-    not count, so that a correction also mends how an earlier exam is read.
-    """
-    standing = list(
-        _standing_facts(patient)
-        .filter(Q(ended_on=None) | Q(ended_on__gt=on), started_on__lte=on)
-        .order_by("started_on", "pk")
-    )
-    return {side: _as_known([fact for fact in standing if fact.side == side]) for side in Side}
-
-
-def _as_known(facts: list[LimbFact]) -> LimbFactsOn:
-    kinds = {fact.kind for fact in facts}
-    return LimbFactsOn(
-        open_wound=FactKind.OPEN_WOUND in kinds,
-        rest_pain=FactKind.REST_PAIN in kinds,
-        foot_infection=FactKind.FOOT_INFECTION in kinds,
-        absent_toes=frozenset(fact.toe for fact in facts if fact.toe),
-        facts=tuple(facts),
-    )
 
 
 def limb_fact_history(patient: Patient) -> dict[Side, tuple[LimbFact, ...]]:
@@ -371,10 +329,6 @@ def limb_fact_for(person: Person, patient_id: int, fact_id: int) -> LimbFact:
     if found is None:
         raise NotHere("no such fact in this clinic, or it was replaced")
     return found
-
-
-def _standing_facts(patient: Patient) -> QuerySet[LimbFact]:
-    return LimbFact.objects.filter(patient=patient, replaced_by=None, withdrawn_at=None)
 
 
 def _with_identifiers(patients: QuerySet[Patient]) -> QuerySet[Patient]:

@@ -14,9 +14,9 @@ from exams.hemodynamics import Interpretation, Side, Site
 from exams.patients.models import Patient
 from exams.visits.models import Exam, Outcome, PreparationItem, Reading
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
-from exams.visits.queries.chart import Chart, chart_of, charts_of, moment_of
-from exams.visits.queries.exams import exam_for, exams_of
-from exams.visits.queries.results import stored_interpretation, stored_interpretations
+from exams.visits.queries.chart import Chart, charts_of, moment_of
+from exams.visits.queries.exams import exams_of
+from exams.visits.queries.results import stored_interpretations
 from exams.visits.queries.steps import indication_words
 from exams.visits.typed import CHOICES, LIMITS
 from exams.visits.wording import reading_shown, reason_words, technique_words
@@ -116,12 +116,6 @@ def limb_history(
     found = stored_interpretations(exams, measures)
     records = [_record(chart, found[chart.exam.pk]) for chart in charts_of(exams, whole_history=True)]
     return sorted(records, key=lambda record: (record.at, record.exam_id))
-
-
-def exam_record(person: Person, exam_id: int) -> ExamRecord:
-    """One exam as it is read out; NotHere (a 404) for another clinic's."""
-    exam = exam_for(person, exam_id)
-    return _record(chart_of(exam), stored_interpretation(exam))
 
 
 def _record(chart: Chart, found: Interpretation) -> ExamRecord:

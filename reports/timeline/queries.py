@@ -72,7 +72,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     right, left = (
         LimbOnPage(
             glance_at(records, side, limb, today, to_be_told=any(slip.side == side for slip in slips)),
-            tuple(fact for fact in facts[RecordedSide(side)] if _stands(fact) and _holds(fact, today)),
+            tuple(fact for fact in facts[RecordedSide(side)] if fact.stands and fact.holds_on(today)),
             cautions.of(side),
         )
         for side, limb in zip((Side.RIGHT, Side.LEFT), years.limbs, strict=True)
@@ -114,23 +114,12 @@ def _years(
     facts: dict[RecordedSide, tuple[LimbFact, ...]],
     today: date,
 ) -> Years:
-    events = {
-        side: tuple(_event(fact) for fact in facts[RecordedSide(side)] if _stands(fact)) for side in Side
-    }
+    events = {side: tuple(_event(fact) for fact in facts[RecordedSide(side)] if fact.stands) for side in Side}
     return years_of(records, events, adopted_by(patient.clinic), patient.clinic.zone, today)
 
 
 def _event(fact: LimbFact) -> Event:
     return Event(fact.kind, fact.words, fact.started_on, fact.ended_on, fact.note)
-
-
-def _stands(fact: LimbFact) -> bool:
-    """Neither withdrawn nor replaced by a correction."""
-    return fact.withdrawn_at is None and not hasattr(fact, "replaced_by")
-
-
-def _holds(fact: LimbFact, on: date) -> bool:
-    return fact.started_on <= on and (fact.ended_on is None or fact.ended_on > on)
 
 
 def _age(born: date, today: date) -> int:

@@ -1,6 +1,7 @@
 """Dated facts of a limb: what holds on a day, and how a mistake is mended without losing it."""
 
 from datetime import UTC, date, datetime
+from types import SimpleNamespace
 
 import pytest
 from django.core.exceptions import PermissionDenied, ValidationError
@@ -40,7 +41,16 @@ def listen():
 
 
 def on(patient, day, side=Side.RIGHT):
-    return queries.limb_facts_on(patient, day)[side]
+    """What is so of one limb on a day."""
+    facts = [one for one in queries.limb_fact_history(patient)[side] if one.stands and one.holds_on(day)]
+    kinds = {one.kind for one in facts}
+    return SimpleNamespace(
+        open_wound="open_wound" in kinds,
+        rest_pain="rest_pain" in kinds,
+        foot_infection="foot_infection" in kinds,
+        absent_toes={one.toe for one in facts if one.toe},
+        facts=sorted(facts, key=lambda one: (one.started_on, one.pk)),
+    )
 
 
 def refusal(by, patient, **said):
@@ -78,7 +88,7 @@ def test_a_correction_stands_in_place_of_the_first_entry_and_both_are_kept(measu
     second = correct(wound_nurse, first, started_on=date(2026, 1, 15), reason="a figure left out")
 
     assert not on(iris, date(2026, 1, 10)).open_wound
-    assert on(iris, date(2026, 1, 15)).facts == (second,)
+    assert on(iris, date(2026, 1, 15)).facts == [second]
     assert queries.limb_fact_history(iris)[Side.RIGHT] == (second, first)
     assert (second.replaces, second.replaced_because) == (first, "a figure left out")
     assert TrailRow.objects.get(action="limb fact corrected").details == {

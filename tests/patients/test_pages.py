@@ -306,7 +306,7 @@ def test_a_fact_is_corrected_on_a_page_that_shows_it_as_it_stands(desk, iris, me
     assert 'value="5 Jan 2026"' in shown
     assert 'value="heel"' in shown
     assert refused.status_code == 422
-    assert queries.limb_facts_on(iris, date(2026, 2, 1))[Side.LEFT].open_wound
+    assert [one.kind for one in queries.limb_fact_history(iris)[Side.LEFT] if one.stands] == ["open_wound"]
 
 
 def test_a_fact_is_ended_and_one_that_never_was_is_withdrawn(desk, iris, measurer):

@@ -7,7 +7,7 @@ import pytest
 from access import clock
 from access.permissions import NotHere
 from exams.hemodynamics import Side, Site
-from exams.visits.history import exam_record, limb_history
+from exams.visits.history import limb_history
 from exams.visits.services import correct_reading
 from exams.visits.typed import read_reading
 from tests.build import exam_with, new_patient, reading_at, whole_exam
@@ -58,7 +58,7 @@ def test_a_limb_says_which_toe_was_measured_and_how(measurer):
         toe_technique="one_cuff_hand",
     )
 
-    limb = exam_record(measurer, exam.pk).right
+    limb = limb_history(measurer, exam.patient)[0].right
 
     assert (limb.toe, limb.toe_technique, limb.toe_skin_celsius) == (Site.TOE_2, "one_cuff_hand", 31)
     assert [(line.site, line.shown) for line in limb.readings] == [
@@ -79,7 +79,9 @@ def test_a_corrected_reading_says_what_was_read_first_and_why(measurer):
         by=measurer,
     )
 
-    line = next(line for line in exam_record(measurer, exam.pk).right.readings if line.site is Site.TOE_1)
+    line = next(
+        line for line in limb_history(measurer, exam.patient)[0].right.readings if line.site is Site.TOE_1
+    )
 
     assert line.corrected == "first read as 48 mmHg; corrected by Mina Measurer: digits swapped"
 
@@ -100,7 +102,7 @@ def test_conditions_are_read_out_with_their_units(measurer):
         arm_right=140,
     )
 
-    assert exam_record(measurer, exam.pk).conditions == (
+    assert limb_history(measurer, exam.patient)[0].conditions == (
         ("position", "lying flat, heels supported"),
         ("RIGHT toe skin", "27.5 °C"),
         ("hours since tobacco", "3 hours"),

@@ -198,7 +198,7 @@ def charts_of(exams: Sequence[Exam], *, whole_history: bool = False) -> list[Cha
                 on=on,
                 readings=tuple(readings_of[exam.pk]),
                 preparations=tuple(preparations_of[exam.pk]),
-                cautions=tuple(one for one in cautions if _in_force(one, on)),
+                cautions=tuple(one for one in cautions if one.in_force_on(on)),
                 facts=tuple(fact for fact in facts if _counts(fact, on, next_on)),
                 flow_before=frozenset(side for pk, side in flows if pk in earlier),
             )
@@ -250,20 +250,14 @@ def moment_of(exam: Exam) -> datetime:
     return exam.first_inflation_at or exam.booked_for
 
 
-def _in_force(caution: Caution, on: date) -> bool:
-    return (caution.started_on is None or caution.started_on <= on) and (
-        caution.ended_on is None or caution.ended_on > on
-    )
-
-
 def _counts(fact: LimbFact, on: date, next_exam_on: date | None) -> bool:
     """Whether a fact bears on an exam: it held on the day, or began before the next exam.
 
     An ulcer recorded a month after a toe of 24 mmHg makes that toe urgent: nothing newer is known of it.
     """
-    if fact.ended_on is not None and fact.ended_on <= on:
-        return False
-    return fact.started_on <= on or next_exam_on is None or fact.started_on < next_exam_on
+    if fact.started_on <= on:
+        return fact.holds_on(on)
+    return next_exam_on is None or fact.started_on < next_exam_on
 
 
 def measured_exam(chart: Chart) -> MeasuredExam:
