@@ -1,6 +1,6 @@
 """The exam sheet and the pages around it: parse, call, render."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
@@ -8,6 +8,7 @@ from uuid import uuid4
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.forms import BaseForm
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
@@ -167,14 +168,9 @@ def hand_over(request: HttpRequest, hand_over_id: int) -> HttpResponse:
     if request.method != "POST":
         return _slip_page(request, slip)
     form = forms.HandOverForm(request.POST, person=request.person)
-    if form.is_valid():
-        try:
-            services.close_hand_over(slip=slip, by=request.person, **form.cleaned_data)
-        except ValidationError as refused:
-            _at_fields(form, refused)
-        else:
-            messages.success(request, "The slip is closed.")
-            return redirect("visits:hand_over", hand_over_id)
+    if _kept(form, lambda: services.close_hand_over(slip=slip, by=request.person, **form.cleaned_data)):
+        messages.success(request, "The slip is closed.")
+        return redirect("visits:hand_over", hand_over_id)
     return _slip_page(request, slip, form=form, status=422)
 
 
@@ -184,14 +180,9 @@ def hand_over_attempt(request: HttpRequest, hand_over_id: int) -> HttpResponse:
     """A try to reach someone that failed."""
     slip = exams.hand_over_for(request.person, hand_over_id)
     form = forms.AttemptForm(request.POST)
-    if form.is_valid():
-        try:
-            services.record_attempt(slip=slip, by=request.person, **form.cleaned_data)
-        except ValidationError as refused:
-            _at_fields(form, refused)
-        else:
-            messages.success(request, "The try is recorded. The slip stays open.")
-            return redirect("visits:hand_over", hand_over_id)
+    if _kept(form, lambda: services.record_attempt(slip=slip, by=request.person, **form.cleaned_data)):
+        messages.success(request, "The try is recorded. The slip stays open.")
+        return redirect("visits:hand_over", hand_over_id)
     return _slip_page(request, slip, attempt_form=form, status=422)
 
 
@@ -201,14 +192,11 @@ def hand_over_error(request: HttpRequest, hand_over_id: int) -> HttpResponse:
     """Close a slip that was raised in error."""
     slip = exams.hand_over_for(request.person, hand_over_id)
     form = forms.ErrorForm(request.POST)
-    if form.is_valid():
-        try:
-            services.close_as_raised_in_error(slip=slip, by=request.person, **form.cleaned_data)
-        except ValidationError as refused:
-            _at_fields(form, refused)
-        else:
-            messages.success(request, "The slip is closed as raised in error.")
-            return redirect("visits:hand_over", hand_over_id)
+    if _kept(
+        form, lambda: services.close_as_raised_in_error(slip=slip, by=request.person, **form.cleaned_data)
+    ):
+        messages.success(request, "The slip is closed as raised in error.")
+        return redirect("visits:hand_over", hand_over_id)
     return _slip_page(request, slip, error_form=form, status=422)
 
 
@@ -466,6 +454,18 @@ def _by_field(refused: ValidationError) -> dict[str, str]:
     if hasattr(refused, "error_dict"):
         return {name: " ".join(words) for name, words in refused.message_dict.items()}
     return {"": " ".join(refused.messages)}
+
+
+def _kept(form: BaseForm, act: Callable[[], object]) -> bool:
+    """Whether a filled-in form was accepted, also by the service; what it refuses stands at its fields."""
+    if not form.is_valid():
+        return False
+    try:
+        act()
+    except ValidationError as refused:
+        _at_fields(form, refused)
+        return False
+    return True
 
 
 def _at_fields(form: Any, refused: ValidationError) -> None:
