@@ -1,0 +1,103 @@
+"""The heart's rhythm in the signal: how long a beat lasts, how strong pulses are, where each beat stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from exams.hemodynamics.return_of_flow.conditioning import BEAT_LIMITS_S, Floats, moving_average
+
+# Taken where no pulse shows: 70 beats a minute (common practice, no source).
+UNKNOWN_BEAT_S = 0.86
+# Likeness of the signal with itself one beat later, from which on a rhythm is believed.
+CLEAR_RHYTHM = 0.4
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """``beat_s`` is ``UNKNOWN_BEAT_S`` while not ``seen``; ``clearness`` is 0 to 1."""
+
+    beat_s: float
+    clearness: float
+    seen: bool
+
+
+def pulses_of(signal: Floats, step_s: float, beat_s: float = 0.9) -> Floats:
+    """The signal without what is slower than a beat and without what is faster than a pulse's rise."""
+    quick = moving_average(signal, round(0.08 / step_s))
+    return quick - moving_average(quick, round(beat_s / step_s))
+
+
+def strength_of(pulses: Floats, step_s: float, beat_s: float) -> Floats:
+    """Root mean square of the pulses over one and a half beats around each tick."""
+    return np.sqrt(np.maximum(moving_average(pulses**2, round(1.5 * beat_s / step_s)), 0.0))
+
+
+def rhythm_of(stretches: list[Floats], step_s: float) -> Rhythm:
+    """The beat that the clearest of the stretches of pulses repeats at."""
+    best = Rhythm(UNKNOWN_BEAT_S, 0.0, False)
+    for pulses in stretches:
+        if len(pulses) * step_s < 3.0:
+            continue
+        beat_s, clearness = _repeats_at(pulses, step_s)
+        if clearness > best.clearness:
+            best = Rhythm(beat_s, clearness, clearness >= CLEAR_RHYTHM)
+    return best if best.seen else Rhythm(UNKNOWN_BEAT_S, best.clearness, False)
+
+
+def likeness_after(pulses: Floats, step_s: float, beat_s: float) -> float:
+    """How alike the pulses are to themselves about one beat later, -1 to 1; 0 for too short a stretch."""
+    if len(pulses) * step_s < 2.2 * beat_s:
+        return 0.0
+    curve = _likeness(pulses, step_s)
+    low, high = (round(share * beat_s / step_s) for share in (0.88, 1.12))
+    near = curve[low : high + 1]
+    return float(near.max()) if len(near) else 0.0
+
+
+def _likeness(pulses: Floats, step_s: float) -> Floats:
+    centred = pulses - pulses.mean()
+    size = 1 << int(np.ceil(np.log2(2 * len(centred))))
+    spectrum = np.fft.rfft(centred, size)
+    raw = np.fft.irfft(np.abs(spectrum) ** 2, size)[: len(centred)]
+    pairs = len(centred) - np.arange(len(centred))
+    power = raw[0] / len(centred)
+    if not power > 0:
+        return np.zeros(len(centred))
+    longest = min(len(centred), round(2.2 * BEAT_LIMITS_S[1] / step_s))
+    curve: Floats = raw[:longest] / pairs[:longest] / power
+    return curve
+
+
+def _repeats_at(pulses: Floats, step_s: float) -> tuple[float, float]:
+    curve = _likeness(pulses, step_s)
+    first = round(BEAT_LIMITS_S[0] / step_s)
+    last = min(round(BEAT_LIMITS_S[1] / step_s), len(pulses) // 2, len(curve) - 2)
+    if last <= first + 1:
+        return UNKNOWN_BEAT_S, 0.0
+    inner = curve[first : last + 1]
+    peaks = first + np.flatnonzero((inner >= curve[first - 1 : last]) & (inner > curve[first + 1 : last + 2]))
+    if not len(peaks):
+        return UNKNOWN_BEAT_S, 0.0
+    highest = curve[peaks].max()
+    if not highest > 0:
+        return UNKNOWN_BEAT_S, 0.0
+    # Twice the beat repeats as well as the beat; the shortest that is nearly as good is the beat.
+    beat = int(peaks[curve[peaks] >= 0.8 * highest][0])
+    return beat * step_s, float(np.clip(curve[beat], 0.0, 1.0))
+
+
+def beats_of(pulses: Floats, step_s: float, beat_s: float, floor: float) -> np.ndarray:
+    """Ticks of the pulses' tops: higher than ``floor``, at least 0.6 of a beat apart."""
+    inner = pulses[1:-1]
+    tops = 1 + np.flatnonzero((inner > pulses[:-2]) & (inner >= pulses[2:]) & (inner > floor))
+    kept: list[int] = []
+    apart = 0.55 * beat_s / step_s
+    for top in tops:
+        if kept and top - kept[-1] < apart:
+            if pulses[top] > pulses[kept[-1]]:
+                kept[-1] = int(top)
+            continue
+        kept.append(int(top))
+    return np.array(kept, dtype=np.intp)
