@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, moving_average
 
@@ -21,6 +22,8 @@ READ_STEP_S = 0.2
 USED_SHARE = 0.5
 # How well any smooth curve can describe a real rise, as a share of the height reached: beats differ.
 SHAPE_ERROR = 0.12
+# Blood comes in lumps, a beat at a time: how far a smooth curve is off, as a share of one beat's gain.
+BEAT_ERROR = 0.1
 # Softness of the start: blood collected is a power of how far the cuff is below systolic. Flow through a cuff
 # that opens only while the pulse is above it goes with a power of 1.5 to 2 of that, and what collects is its
 # sum over falling pressure, one power more; a stiff or half-full pulp shows less.
@@ -34,11 +37,14 @@ PULSE_POWERS = (0.7, 1.2, 2.0)
 # Spread of the strength of pulses about such a curve, natural logarithm.
 PULSE_SPREAD = 0.35
 # A step is believed when it explains this much more than none (natural logarithm of the odds).
-STEP_ODDS = 5.0
+STEP_ODDS = 8.0
 GRID_MMHG = 1.0
+# Starts above the highest cuff pressure are weighed too: blood may never have been stopped.
+ABOVE_START_MMHG = 20.0
 _TABLE_STEP_MMHG = 0.25
 _TABLE_FROM_MMHG = -20.0
 _TABLE_TO_MMHG = 160.0
+_EXCESS_MMHG = np.arange(_TABLE_FROM_MMHG, _TABLE_TO_MMHG, _TABLE_STEP_MMHG)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +173,7 @@ def belief_of(
     """
     end = rise.used_until
     c = rise.cuff_mmhg[:end]
-    pressures = np.arange(np.ceil(c[-1]) - 2.0, np.floor(c[0]) + GRID_MMHG, GRID_MMHG)
+    pressures = np.arange(np.ceil(c[-1]) - 2.0, np.floor(c[0]) + ABOVE_START_MMHG + GRID_MMHG, GRID_MMHG)
     temper = READ_STEP_S / (1.5 * beat_s)
     pulse_logs, pulse_none = _pulse_logs(rise, pressures, beat_s, rate_mmhg_per_s)
     pulses = temper * _summed(pulse_logs)
@@ -212,7 +218,11 @@ def _level_logs(rise: Rise, pressures: Floats, beat_s: float, rate: float, jump_
         near = (t > jump_s) & (t < jump_s + 1.5 * beat_s)
         size = float(np.median(shown[near])) if near.any() else 0.0
         shown = np.where(after, np.maximum(shown - size, 0.0), shown)
-    root = np.sqrt(rise.weight[:n] / (rise.noise**2 + (SHAPE_ERROR * shown) ** 2))
+    beat = max(1, round(beat_s / READ_STEP_S))
+    gained = np.maximum(np.concatenate((shown[beat:], np.full(min(beat, n), shown[-1])))[:n] - shown, 0.0)
+    root = np.sqrt(
+        rise.weight[:n] / (rise.noise**2 + (SHAPE_ERROR * shown) ** 2 + (BEAT_ERROR * gained) ** 2)
+    )
     since = t - t[0]
     columns = [np.ones(n), since / max(since[-1], 1.0), np.exp(-since / 2.0)]
     if jump_s is not None:
@@ -225,16 +235,11 @@ def _level_logs(rise: Rise, pressures: Floats, beat_s: float, rate: float, jump_
     weighted = x * root
     rest = weighted - (inverse @ (basis @ weighted)) @ basis
     nothing = 0.5 * float(rest @ weighted)
-    place = np.round((pressures[:, None] - c[None, :] - _TABLE_FROM_MMHG) / _TABLE_STEP_MMHG).astype(np.intp)
-    table = _soft_starts(rate * beat_s)
-    np.clip(place, 0, table.shape[1] - 1, out=place)
-    logs = np.empty((len(table), len(pressures)))
-    for number, row in enumerate(table):
-        curve = row[place] * root
-        shared = curve @ basis.T
-        own = np.einsum("ij,ij->i", curve, curve) - np.einsum("ij,jk,ik->i", shared, inverse, shared)
-        fits = curve @ rest
-        logs[number] = np.where((fits > 0) & (own > 1e-12), 0.5 * fits**2 / np.maximum(own, 1e-12), 0.0)
+    curves = _soft_starts(rate * beat_s)[:, _place(pressures, c)] * root
+    shared = curves @ basis.T
+    own = np.einsum("spn,spn->sp", curves, curves) - np.einsum("spi,ij,spj->sp", shared, inverse, shared)
+    fits = curves @ rest
+    logs: Floats = np.where((fits > 0) & (own > 1e-12), 0.5 * fits**2 / np.maximum(own, 1e-12), 0.0)
     if jump_s is not None:
         logs += _without_a_jump(rise, n, root, weighted) - nothing
     return logs
@@ -253,14 +258,32 @@ def _without_a_jump(rise: Rise, n: int, root: Floats, weighted: Floats) -> float
 
 def _soft_starts(smear_mmhg: float) -> Floats:
     """Blood collected against ``P - cuff``, one row a softness, blurred over the fall of one beat."""
-    excess = np.arange(_TABLE_FROM_MMHG, _TABLE_TO_MMHG, _TABLE_STEP_MMHG)
-    above = np.maximum(excess, 0.0) / 10.0
-    rows = [
-        moving_average(above**power / (1.0 + (10.0 * above / half) ** power), _span(smear_mmhg))
-        for power in POWERS
-        for half in HALF_RISES_MMHG
-    ]
-    return np.stack(rows)
+    half = max(_span(smear_mmhg) // 2, 0)
+    places = np.arange(_SOFT_SUMS.shape[1] - 1)
+    low, high = np.maximum(places - half, 0), np.minimum(places + half + 1, len(places))
+    blurred: Floats = (_SOFT_SUMS[:, high] - _SOFT_SUMS[:, low]) / (high - low)
+    return blurred
+
+
+def _place(pressures: Floats, cuff: Floats) -> npt.NDArray[np.intp]:
+    """Where in a table over ``P - cuff`` each pressure (rows) stands at each tick (columns)."""
+    place = ((pressures[:, None] - cuff[None, :] - _TABLE_FROM_MMHG) / _TABLE_STEP_MMHG + 0.5).astype(np.intp)
+    return np.clip(place, 0, len(_EXCESS_MMHG) - 1)
+
+
+def _sums_of_soft_starts() -> Floats:
+    above = np.maximum(_EXCESS_MMHG, 0.0) / 10.0
+    rows = np.stack(
+        [
+            above**power / (1.0 + (10.0 * above / half) ** power)
+            for power in POWERS
+            for half in HALF_RISES_MMHG
+        ]
+    )
+    return np.concatenate((np.zeros((len(rows), 1)), np.cumsum(rows, axis=1)), axis=1)
+
+
+_SOFT_SUMS = _sums_of_soft_starts()
 
 
 def _span(smear_mmhg: float) -> int:
@@ -276,15 +299,11 @@ def _pulse_logs(rise: Rise, pressures: Floats, beat_s: float, rate: float) -> tu
     spread = max(PULSE_SPREAD, float(1.4826 * np.median(np.abs(np.log(np.maximum(before, 1e-12) / none)))))
     seen = np.log(np.maximum(rise.strength[:n], 1e-12))
     weight = rise.weight[:n]
-    excess = np.arange(_TABLE_FROM_MMHG, _TABLE_TO_MMHG, _TABLE_STEP_MMHG)
-    place = np.round(
-        (pressures[:, None] - rise.cuff_mmhg[None, :n] - _TABLE_FROM_MMHG) / _TABLE_STEP_MMHG
-    ).astype(np.intp)
-    np.clip(place, 0, len(excess) - 1, out=place)
+    place = _place(pressures, rise.cuff_mmhg[:n])
     rows = []
     for span in PULSE_SPANS_MMHG:
         for power in PULSE_POWERS:
-            grown = np.clip(excess / span, 0.0, 1.0) ** power
+            grown = np.clip(_EXCESS_MMHG / span, 0.0, 1.0) ** power
             power_of = moving_average(grown**2, _span(1.5 * rate * beat_s))
             expected = 0.5 * np.log(none**2 + full**2 * power_of)
             off = (seen - expected[place]) / spread

@@ -19,7 +19,8 @@ from exams.hemodynamics.return_of_flow.rhythm import (
 
 # A jump is sharper than any pulse: it happens within two ticks of the working clock.
 _JUMP_SIDE_S = 0.35
-_JUMP_GAP_S = 0.06
+# The slowest clock on which a jump can be told from a pulse's rise.
+_JUMP_STEP_S = 0.03
 _MOST_JUMPS = 3
 
 
@@ -129,18 +130,18 @@ def _jumps(signal: Floats, d: Deflation, rise: Rise, step: float) -> tuple[float
     """Moments at which the signal changes level within a blink, before the rise is half made."""
     until = d.begins + round(rise.used_until * READ_STEP_S / step)
     part = signal[d.begins : min(until, d.ends)]
-    side, gap = round(_JUMP_SIDE_S / step), max(1, round(_JUMP_GAP_S / step))
-    if len(part) < 2 * (side + gap) + 3:
-        return ()
+    side = round(_JUMP_SIDE_S / step)
+    if step > _JUMP_STEP_S or len(part) < 2 * side + 8:
+        return ()  # on a slow clock a step and the first beat look the same
     mean = moving_average(part, side)
-    reach = side // 2 + gap
+    reach = side // 2 + 2
     change = np.zeros(len(part))
     change[reach:-reach] = mean[2 * reach :] - mean[: -2 * reach]
     sharp = np.zeros(len(part))
-    sharp[gap:-gap] = part[2 * gap :] - part[: -2 * gap]
-    quiet = part[: max(10, round(0.5 * len(part)))]
-    noise = float(np.median(np.abs(np.diff(quiet)))) + 1e-12
-    bar = max(0.06 * rise.height, 4 * rise.noise, 2 * noise)
+    sharp[1:-1] = part[2:] - part[:-2]
+    quiet = sharp[: max(10, round(0.5 * len(part)))]
+    noise = 1.4826 * float(np.median(np.abs(quiet))) + 1e-12
+    bar = max(0.06 * rise.height, 4 * rise.noise, 6 * noise)
     found: list[float] = []
     size = np.abs(change)
     while len(found) < _MOST_JUMPS:
@@ -148,7 +149,7 @@ def _jumps(signal: Floats, d: Deflation, rise: Rise, step: float) -> tuple[float
         if size[at] < bar:
             break
         near = slice(max(0, at - 3), at + 4)
-        if np.max(np.abs(sharp[near])) > 0.7 * size[at]:
+        if np.max(sharp[near] * np.sign(change[at])) > 0.7 * size[at]:
             found.append((d.begins + at) * step)
         size[max(0, at - 2 * side) : at + 2 * side] = 0.0
     return tuple(found)

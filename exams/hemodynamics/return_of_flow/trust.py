@@ -1,135 +1,328 @@
-"""What the signs mean: which flags stand, whether the pressure may be reported, and how sure it is."""
+"""What the signs mean: which flags stand, whether the pressure may be reported, and how sure it is.
+
+The limits here are ours, set on simulated recordings of two origins (docs/return-of-flow.md); none comes from
+a guideline.
+"""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
 from exams.hemodynamics.findings import NotStated
+from exams.hemodynamics.return_of_flow.conditioning import Bools
 from exams.hemodynamics.return_of_flow.occlusion import local_rates
 from exams.hemodynamics.return_of_flow.onset import READ_STEP_S
 from exams.hemodynamics.return_of_flow.phases import beats_seen, phases_of
 from exams.hemodynamics.return_of_flow.reading import (
     READER_VERSION,
+    Beat,
     Confidence,
     FlagCode,
     Mark,
-    Reason,
     TraceFlag,
     TraceKind,
     TraceReading,
 )
+from exams.hemodynamics.return_of_flow.reasons import reasons_of
 from exams.hemodynamics.return_of_flow.signs import Seen
 
-# A quick deflation: one beat costs more than this (ours: half the interval that quality asks for).
-QUICK_BEAT_MMHG = 6.0
-# Scatter of the local rate over its mean, from which a deflation is called uneven.
-UNEVEN = 0.35
-# A pressure below this cannot be missed by stopping above it.
+# The odds (natural logarithm) from which a return is believed at all.
+RETURN_ODDS = 8.0
+# Pulses while occluded: as high as this share of those after the return, and as alike from beat to beat.
+LEAK_SHARE = 0.07
+LEAK_LIKENESS = 0.45
+# Rising while occluded: as much as this share of the whole rise.
+RISING_SHARE = 0.45
+# How much of the belief may lie above where the cuff started, and how near the start the mark may stand.
+ABOVE_START_SHARE = 0.10
+# Beats after the mark, below which too little of the rise was recorded.
+FEWEST_BEATS_AFTER = 3.0
+ENOUGH_BEATS = 6.0
+ENOUGH_RISE = 12.0
+# A cuff that stops above this may have stopped above systolic.
 LOW_END_MMHG = 30.0
-# Rest of the uncertainty that no curve shows, mmHg: systolic differs from beat to beat, the manometer lags.
-UNSEEN_SD_MMHG = 1.0
+# A deflation is quick when one beat costs more than this, and uneven from such a scatter of its rate on.
+QUICK_BEAT_MMHG = 6.0
+QUICK_MMHG_PER_S = 6.0
+UNEVEN = 0.35
+# Beats around the mark that must be seen whole.
+SEEN_BEFORE_BEATS = 1.0
+SEEN_AFTER_BEATS = 2.0
 MAINS_SHARE = 0.6
-IRREGULAR = 0.16
+IRREGULAR = 0.13
+LOW_RISE = 8.0
+# What no curve shows, mmHg: systolic differs from beat to beat, the manometer lags.
+UNSEEN_SD_MMHG = 1.0
+INTERVAL_SCALE = 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """The numbers that the flags are decided by; heights as shares of the whole rise or return."""
+
+    found: bool
+    pressure: float
+    rate: float
+    uneven: float
+    beat_mmhg: float
+    rise_over_noise: float
+    drift_share: float
+    occluded_share: float
+    occluded_likeness: float
+    early_share: float
+    beats_before: float
+    beats_after: float
+    above_start: float
+    irregular: float
+    hidden_by_gap: bool
+    hidden_by_rail: bool
+    jump_at_mark_s: float | None
 
 
 def judged(seen: Seen, kind: TraceKind) -> TraceReading:
     """The reading of one recording, with every flag, reason and figure."""
-    m = signs(seen)
-    found = m["found"] > 0
-    flags = _flags(seen, m, kind)
+    beats = beats_seen(seen)
+    signs = signs_of(seen, beats)
+    flags = flags_of(seen, signs)
     refused = any(flag.refuses for flag in flags)
-    mark: Mark | NotStated = _mark(seen, m) if found else NotStated("No return of flow is seen.")
-    rate = m["rate"]
-    confidence = _confidence(mark, flags, refused)
-    beat = seen.rhythm
+    mark: Mark | NotStated = _mark(seen, signs) if signs.found else NotStated("No return of flow is seen.")
+    no_rhythm = NotStated("No clear rhythm is seen.")
+    seen_beat = seen.rhythm.seen
+    enough, enough_words = _enough(seen, signs)
     return TraceReading(
         version=READER_VERSION,
         kind=kind,
         mark=mark,
         alternatives=(),
-        usable=found and not refused,
-        confidence=confidence,
+        usable=signs.found and not refused,
+        confidence=_confidence(mark, flags, refused),
         flags=flags,
-        reasons=_reasons(seen, m, kind),
-        phases=phases_of(seen, found),
-        beats=beats_seen(seen),
-        beat_interval_s=beat.beat_s if beat.seen else NotStated("No clear rhythm is seen."),
-        beat_mmhg=rate * beat.beat_s if beat.seen else NotStated("No clear rhythm is seen."),
-        deflation_mmhg_per_s=rate,
-        deflation_unevenness=m["uneven"],
+        reasons=reasons_of(seen, signs, kind),
+        phases=phases_of(seen, signs.found),
+        beats=beats,
+        beat_interval_s=seen.rhythm.beat_s if seen_beat else no_rhythm,
+        beat_mmhg=signs.beat_mmhg if seen_beat else no_rhythm,
+        deflation_mmhg_per_s=signs.rate,
+        deflation_unevenness=signs.uneven,
         start_mmhg=seen.deflation.start_mmhg,
         end_mmhg=seen.deflation.end_mmhg,
         polarity=seen.polarity,
         sampling_hz=seen.conditioned.sampling_hz,
-        enough=found and m["beats_after"] >= 6 and m["rise_over_noise"] > 12,
-        enough_words="",
+        enough=enough,
+        enough_words=enough_words,
     )
 
 
-def signs(seen: Seen) -> dict[str, float]:
-    """The numbers that the flags are decided by; heights as shares of the whole rise."""
+def signs_of(seen: Seen, beats: tuple[Beat, ...]) -> Signs:
     rise, d, step = seen.rise, seen.deflation, seen.conditioned.step_s
     beat_s = seen.rhythm.beat_s
     pressure = seen.belief.middle_mmhg
     near = np.abs(d.falling_mmhg - pressure) <= 10.0
     rates = local_rates(d.falling_mmhg[near] if near.sum() > 2 / step else d.falling_mmhg, step)
-    rate = float(np.mean(rates))
-    height = max(rise.height, 1e-12)
+    rate = max(float(np.mean(rates)), 0.01)
     tick = int(np.clip((seen.start - d.begins) * step / READ_STEP_S, 0, len(rise.level) - 1))
     early = seen.strength[d.begins : d.begins + max(4, round(2.5 * beat_s / step))]
-    return {
-        "pressure": pressure,
-        "rate": rate,
-        "uneven": float(np.std(rates) / rate) if rate > 0 else 0.0,
-        "rise_over_noise": rise.height / rise.noise,
-        "level_odds": seen.belief.level_odds,
-        "pulse_odds": seen.belief.pulse_odds,
-        "drift_share": rise.slope_per_s * (rise.time_s[tick] - rise.time_s[0]) / height,
-        "occluded_over_return": seen.occluded_strength / max(seen.return_strength, 1e-12),
-        "occluded_over_rest": seen.occluded_strength / max(seen.rest_strength, 1e-12),
-        "occluded_likeness": seen.occluded_likeness,
-        "early_over_return": float(np.median(early)) / max(seen.return_strength, 1e-12),
-        "beats_after": (d.ends - seen.start) * step / beat_s,
-        "beats_before": (seen.start - d.begins) * step / beat_s,
-        "below_start": d.start_mmhg - pressure,
-        "rise_over_rest": rise.height / max(seen.rest_strength, 1e-12),
-        "rise_over_strength": rise.height / max(seen.return_strength, 1e-12),
-        "return_over_rest": seen.return_strength / max(seen.rest_strength, 1e-12),
-        "end": d.end_mmhg,
-        "clearness": seen.rhythm.clearness,
-        "found": float(max(seen.belief.level_odds, seen.belief.pulse_odds) > 6.0),
-    }
+    strongest = max(seen.return_strength, 1e-300)
+    around = slice(
+        max(0, seen.start - round(SEEN_BEFORE_BEATS * beat_s / step)),
+        seen.start + round(SEEN_AFTER_BEATS * beat_s / step),
+    )
+    c = seen.conditioned
+    jump = seen.belief.step_s
+    at_mark = jump is not None and abs(jump - seen.start * step) < 2.0 * beat_s
+    return Signs(
+        found=max(seen.belief.level_odds, seen.belief.pulse_odds) > RETURN_ODDS,
+        pressure=pressure,
+        rate=rate,
+        uneven=float(np.std(rates) / rate),
+        beat_mmhg=rate * beat_s,
+        rise_over_noise=rise.height / rise.noise,
+        drift_share=rise.slope_per_s * (rise.time_s[tick] - rise.time_s[0]) / max(rise.height, 1e-300),
+        occluded_share=seen.occluded_strength / strongest,
+        occluded_likeness=seen.occluded_likeness,
+        early_share=float(np.median(early)) / strongest,
+        beats_before=(seen.start - d.begins) * step / beat_s,
+        beats_after=(d.ends - seen.start) * step / beat_s,
+        above_start=float(seen.belief.share[seen.belief.pressure_mmhg > d.start_mmhg - 1.0].sum()),
+        irregular=_irregularity(beats),
+        hidden_by_gap=_longest(c.missing[around]) * step > 0.5 * beat_s,
+        hidden_by_rail=_longest(c.clipped[around]) * step > 0.25 * beat_s,
+        jump_at_mark_s=jump if at_mark else None,
+    )
 
 
-def _mark(seen: Seen, m: dict[str, float]) -> Mark:
+def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
+    """Every flag that stands, those that refuse the pressure first."""
+    flags: list[TraceFlag] = []
+    c, d = seen.conditioned, seen.deflation
+    at_mark_s = c.start_s + seen.start * c.step_s
+
+    def add(code: FlagCode, refuses: bool, words: str, at_s: float | None = None, **evidence: float) -> None:
+        flags.append(TraceFlag(code, refuses, words, {k: round(v, 4) for k, v in evidence.items()}, at_s))
+
+    if not s.found:
+        add(
+            FlagCode.NO_RETURN,
+            True,
+            f"No lasting rise and no returning pulses are seen down to {d.end_mmhg:.0f} mmHg.",
+            end_mmhg=d.end_mmhg,
+        )
+        if d.end_mmhg > LOW_END_MMHG:
+            add(
+                FlagCode.STOPPED_TOO_EARLY,
+                True,
+                f"The recording stops at {d.end_mmhg:.0f} mmHg; blood may have returned below that.",
+                end_mmhg=d.end_mmhg,
+            )
+    leaks = s.occluded_share > LEAK_SHARE and s.occluded_likeness > LEAK_LIKENESS
+    if leaks:
+        add(
+            FlagCode.OCCLUSION_DOUBTFUL,
+            True,
+            f"Pulses persist while the cuff should hold the blood back: {s.occluded_share:.0%} of their later height.",
+            share=s.occluded_share,
+            likeness=s.occluded_likeness,
+        )
+    elif s.found and s.drift_share > RISING_SHARE:
+        add(
+            FlagCode.OCCLUSION_DOUBTFUL,
+            False,
+            f"The signal rises from the start of the deflation, {s.drift_share:.0%} of the whole rise before the mark.",
+            share=s.drift_share,
+        )
+    if s.found and s.above_start > ABOVE_START_SHARE:
+        add(
+            FlagCode.STARTED_TOO_LOW,
+            True,
+            f"Blood seems to flow already at the start of the deflation, {d.start_mmhg:.0f} mmHg: "
+            "the cuff was not inflated high enough.",
+            start_mmhg=d.start_mmhg,
+            belief=s.above_start,
+        )
+    if s.found and s.beats_after < FEWEST_BEATS_AFTER:
+        add(
+            FlagCode.STOPPED_TOO_EARLY,
+            True,
+            f"The recording stops {max(s.beats_after, 0):.0f} beats after the rise begins; too little of it to be sure.",
+            beats=s.beats_after,
+        )
+    if s.found and s.hidden_by_gap:
+        add(FlagCode.GAP_AT_MARK, True, "The signal is missing where the rise begins.", at_mark_s)
+    if s.found and s.hidden_by_rail:
+        add(
+            FlagCode.CLIPPED,
+            True,
+            "The signal stands at the end of its range where the rise begins.",
+            at_mark_s,
+        )
+    elif c.clipped.any():
+        first = c.start_s + float(np.flatnonzero(c.clipped)[0]) * c.step_s
+        add(
+            FlagCode.CLIPPED,
+            False,
+            "The signal is cut off at the end of its range, away from the mark.",
+            first,
+        )
+    if s.jump_at_mark_s is not None:
+        add(
+            FlagCode.ARTEFACT_AT_MARK,
+            False,
+            "The signal jumps near the mark, as when a cable is pulled; the jump is left out of the reading.",
+            c.start_s + s.jump_at_mark_s,
+        )
+    if s.beat_mmhg > QUICK_BEAT_MMHG or s.rate > QUICK_MMHG_PER_S:
+        add(
+            FlagCode.DEFLATION_TOO_QUICK,
+            False,
+            f"The cuff falls {s.rate:.1f} mmHg a second near the mark; one beat costs {s.beat_mmhg:.1f} mmHg.",
+            at_mark_s,
+            mmhg_per_s=s.rate,
+        )
+    if s.uneven > UNEVEN:
+        add(
+            FlagCode.DEFLATION_UNEVEN,
+            False,
+            f"The cuff falls unevenly near the mark: its rate varies by {s.uneven:.0%}.",
+            at_mark_s,
+            unevenness=s.uneven,
+        )
+    if s.rise_over_noise < LOW_RISE:
+        add(FlagCode.LOW_AMPLITUDE, False, "The signal is weak against its noise.", ratio=s.rise_over_noise)
+    if s.irregular > IRREGULAR:
+        add(
+            FlagCode.IRREGULAR_RHYTHM,
+            False,
+            f"The rhythm is irregular: the time between beats varies by {s.irregular:.0%}. "
+            "The first beat that passes may be a weak one.",
+            variation=s.irregular,
+        )
+    if c.mains_share > MAINS_SHARE:
+        add(
+            FlagCode.MAINS_PICKUP,
+            False,
+            "A steady hum of the mains lies over the signal.",
+            share=c.mains_share,
+        )
+    return tuple(sorted(flags, key=lambda flag: not flag.refuses))
+
+
+def _mark(seen: Seen, s: Signs) -> Mark:
     belief = seen.belief
     pressure = belief.middle_mmhg
-    rest = np.hypot(UNSEEN_SD_MMHG, 0.3 * m["rate"] * seen.rhythm.beat_s)
-    low, high = belief.quantile(0.025), belief.quantile(0.975)
-    low = pressure - float(np.hypot(pressure - low, 1.96 * rest))
-    high = pressure + float(np.hypot(high - pressure, 1.96 * rest))
+    rest = 1.96 * float(np.hypot(UNSEEN_SD_MMHG, 0.29 * s.beat_mmhg))
+    low = INTERVAL_SCALE * (pressure - belief.quantile(0.025))
+    high = INTERVAL_SCALE * (belief.quantile(0.975) - pressure)
     return Mark(
         time_s=seen.conditioned.start_s + seen.start * seen.conditioned.step_s,
-        pressure_mmhg=pressure,
-        low_mmhg=max(low, 0.0),
-        high_mmhg=high,
+        pressure_mmhg=max(pressure, 0.0),
+        low_mmhg=max(pressure - float(np.hypot(low, rest)), 0.0),
+        high_mmhg=max(pressure + float(np.hypot(high, rest)), 0.0),
         weight=1.0,
     )
 
 
-def _flags(seen: Seen, m: dict[str, float], kind: TraceKind) -> tuple[TraceFlag, ...]:
-    flags: list[TraceFlag] = []
-    if not m["found"]:
-        flags.append(TraceFlag(FlagCode.NO_RETURN, True, "No lasting rise and no pulses come back.", {}))
-    return tuple(flags)
+def _irregularity(beats: tuple[Beat, ...]) -> float:
+    """Spread of the time between neighbouring beats over their middle; 0 with fewer than six beats."""
+    times = np.array([beat.time_s for beat in beats])
+    gaps = np.diff(times)
+    gaps = gaps[gaps < 2.0]
+    if len(gaps) < 5:
+        return 0.0
+    return float(np.percentile(gaps, 84) - np.percentile(gaps, 16)) / 2 / float(np.median(gaps))
 
 
-def _reasons(seen: Seen, m: dict[str, float], kind: TraceKind) -> tuple[Reason, ...]:
-    return ()
+def _longest(where: Bools) -> int:
+    """Ticks of the longest stretch that is True."""
+    edges = np.diff(np.concatenate(([0], where.astype(np.int8), [0])))
+    lengths = np.flatnonzero(edges == -1) - np.flatnonzero(edges == 1)
+    return int(lengths.max()) if len(lengths) else 0
+
+
+def _enough(seen: Seen, s: Signs) -> tuple[bool, str]:
+    if not s.found:
+        return False, "Go on: no return of flow is seen yet."
+    if s.beats_after < ENOUGH_BEATS:
+        return (
+            False,
+            f"Go on: {s.beats_after:.0f} of {ENOUGH_BEATS:.0f} beats after the start of the rise are recorded.",
+        )
+    if s.rise_over_noise < ENOUGH_RISE:
+        return False, "Go on: the rise is not yet clear of the noise."
+    return True, (
+        f"Enough: {s.beats_after:.0f} beats of the rise are recorded, {s.rise_over_noise:.0f} times the noise. "
+        "More would not change the answer."
+    )
 
 
 def _confidence(mark: Mark | NotStated, flags: tuple[TraceFlag, ...], refused: bool) -> Confidence:
     if isinstance(mark, NotStated) or refused:
         return Confidence.LOW
     width = mark.high_mmhg - mark.low_mmhg
-    return Confidence.HIGH if width <= 10 else Confidence.MEDIUM if width <= 18 else Confidence.LOW
+    codes = {flag.code for flag in flags}
+    if width > 20 or FlagCode.OCCLUSION_DOUBTFUL in codes:
+        return Confidence.LOW
+    if width > 12 or codes & {FlagCode.ARTEFACT_AT_MARK, FlagCode.LOW_AMPLITUDE, FlagCode.DEFLATION_UNEVEN}:
+        return Confidence.MEDIUM
+    return Confidence.HIGH
