@@ -1,4 +1,4 @@
-"""A recording made fit to be read: one even clock, gaps and rails known, spikes gone, the beat's length known.
+"""A recording made fit to be read: one even clock, gaps and rails known, spikes gone.
 
 Nothing here decides anything about the mark; every step keeps time and pressure where they were.
 """

@@ -1,4 +1,4 @@
-"""Where the rise starts: the systolic pressure believed in, from all of the rise and not from its first sight.
+"""Where the rise starts: the systolic pressure, from all of the rise and not from its first sight.
 
 The first beats that pass bring little blood, so the rise starts softly and a straight line laid along it
 meets the base line several mmHg too low. Here the whole beginning of the rise is compared with every soft
@@ -9,7 +9,7 @@ turned into a belief over P; its middle is the suggestion, its 95 % the interval
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -33,11 +33,14 @@ POWER_WEIGHTS = (0.3, 1.0, 1.0, 1.0, 1.0, 0.6)
 HALF_RISES_MMHG = (20.0, 1000.0)
 # Pulses grow to full height over so many mmHg below systolic, by such a power.
 PULSE_SPANS_MMHG = (6.0, 12.0, 25.0, 50.0)
-PULSE_POWERS = (0.7, 1.2, 2.0)
+PULSE_POWERS = (0.8, 1.6)
 # Spread of the strength of pulses about such a curve, natural logarithm.
 PULSE_SPREAD = 0.35
 # A step is believed when it explains this much more than none (natural logarithm of the odds).
 STEP_ODDS = 8.0
+# The level says where blood begins to collect, pulses only where they become visible: they count for less.
+PULSE_TRUST = 0.0
+SETTLING_S = 2.0
 GRID_MMHG = 1.0
 # Starts above the highest cuff pressure are weighed too: blood may never have been stopped.
 ABOVE_START_MMHG = 20.0
@@ -51,9 +54,9 @@ _EXCESS_MMHG = np.arange(_TABLE_FROM_MMHG, _TABLE_TO_MMHG, _TABLE_STEP_MMHG)
 class Rise:
     """The stretch that is read, every ``READ_STEP_S``.
 
-    ``level`` is the signal averaged over one beat (blood upwards), ``strength`` that of the pulses, ``weight``
-    0 where nothing can be seen, else 1. ``base`` is the line through what lies before ``guess``, the first
-    rough place of the start; ``noise`` the scatter about it; ``height`` of the whole rise.
+    ``level`` is the signal averaged over one beat (blood upwards), ``strength`` that of the pulses,
+    ``weight`` 0 where nothing can be seen, else 1. ``base`` is the line through what lies before ``guess``,
+    the first rough place of the start; ``noise`` the scatter about it; ``height`` of the whole rise.
     """
 
     time_s: Floats
@@ -129,10 +132,8 @@ def _base_line(time_s: Floats, level: Floats, seen: Bools, first: int) -> tuple[
         use = np.arange(first)
     t, x = time_s[use], level[use]
     keep = np.ones(len(t), bool)
-    slope, at_zero = 0.0, float(np.median(x))
-    spread = 0.0
     for _ in range(3):
-        slope, at_zero = (float(one) for one in np.polyfit(t[keep], x[keep], 1))
+        slope, at_zero = line_through(t[keep], x[keep])
         off = x - (at_zero + slope * t)
         spread = float(1.4826 * np.median(np.abs(off)))
         if not spread > 0:
@@ -143,6 +144,15 @@ def _base_line(time_s: Floats, level: Floats, seen: Bools, first: int) -> tuple[
             break
         keep = inside
     return slope, at_zero + slope * time_s, spread
+
+
+def line_through(t: Floats, x: Floats) -> tuple[float, float]:
+    """Slope and value at 0 of the least-squares line."""
+    middle, level = float(t.mean()), float(x.mean())
+    off = t - middle
+    power = float(off @ off)
+    slope = float(off @ x) / power if power > 0 else 0.0
+    return slope, level - slope * middle
 
 
 def _for_good(above: Bools, half: np.ndarray) -> int:
@@ -161,7 +171,7 @@ def _for_good(above: Bools, half: np.ndarray) -> int:
 def belief_of(
     rise: Rise, *, beat_s: float, rate_mmhg_per_s: float, use_level: bool, jumps_s: tuple[float, ...] = ()
 ) -> Belief:
-    """Weigh every pressure the cuff passed as the start of this rise.
+    """Weigh every pressure the cuff passed, and some above its start, as the start of this rise.
 
     Parameters
     ----------
@@ -171,28 +181,31 @@ def belief_of(
         False where only pulses count (an arm or ankle).
     jumps_s : times of sudden jumps that may be steps of the sensor and not blood.
     """
-    end = rise.used_until
-    c = rise.cuff_mmhg[:end]
-    pressures = np.arange(np.ceil(c[-1]) - 2.0, np.floor(c[0]) + ABOVE_START_MMHG + GRID_MMHG, GRID_MMHG)
-    temper = READ_STEP_S / (1.5 * beat_s)
-    pulse_logs, pulse_none = _pulse_logs(rise, pressures, beat_s, rate_mmhg_per_s)
-    pulses = temper * _summed(pulse_logs)
-    pulse_odds = float(np.max(pulses) - temper * pulse_none)
+    cuff = rise.cuff_mmhg[: rise.used_until]
+    lowest, highest = np.ceil(cuff[-1]) - 2.0, np.floor(cuff[0]) + ABOVE_START_MMHG
+    pressures = np.arange(lowest, highest + GRID_MMHG, GRID_MMHG)
+    # Neighbouring ticks share most of a beat: they count as one witness, not as many.
+    witnesses = READ_STEP_S / (1.5 * beat_s)
+    blur_mmhg = rate_mmhg_per_s * beat_s
+    plain = _LevelFit.of(rise, beat_s, None)
+    if use_level:
+        coarse = pressures[::4]
+        quick = witnesses * plain.explained(coarse, blur_mmhg, _QUICK_LOOK).max(axis=0)
+        likely = coarse[quick > quick.max() - 14.0]
+        pressures = pressures[(pressures >= likely.min() - 6.0) & (pressures <= likely.max() + 6.0)]
+    pulse_logs, none_at_all = _pulse_logs(rise, pressures, 1.5 * blur_mmhg)
+    pulses = _summed(witnesses * pulse_logs)
+    pulse_odds = float(np.max(pulses)) - witnesses * none_at_all
     if not use_level:
         return _believed(pressures, pulses, 0.0, pulse_odds, None)
-    tried: list[tuple[float | None, Floats]] = []
-    for jump in (None, *jumps_s):
-        logs = _level_logs(rise, pressures, beat_s, rate_mmhg_per_s, jump)
-        tried.append((jump, _summed(temper * logs + np.log(_SHAPE_WEIGHTS)[:, None])))
-    chosen, level = tried[0]
-    for jump, logs in tried[1:]:
+    level = _summed(witnesses * plain.explained(pressures, blur_mmhg) + _LOG_SHAPE_WEIGHTS)
+    chosen = None
+    for jump_s in jumps_s:
+        fit = _LevelFit.of(rise, beat_s, jump_s)
+        logs = _summed(witnesses * fit.explained(pressures, blur_mmhg) + _LOG_SHAPE_WEIGHTS)
         if np.logaddexp.reduce(logs) > np.logaddexp.reduce(level) + STEP_ODDS:
-            chosen, level = jump, logs
-    return _believed(pressures, level + pulses, float(np.max(level)), pulse_odds, chosen)
-
-
-_SHAPE_WEIGHTS = np.repeat(np.array(POWER_WEIGHTS), len(HALF_RISES_MMHG))
-_SHAPE_WEIGHTS = _SHAPE_WEIGHTS / _SHAPE_WEIGHTS.sum()
+            chosen, level = jump_s, logs
+    return _believed(pressures, level + PULSE_TRUST * pulses, float(np.max(level)), pulse_odds, chosen)
 
 
 def _summed(logs: Floats) -> Floats:
@@ -208,60 +221,72 @@ def _believed(
     return Belief(pressures, share / share.sum(), level_odds, pulse_odds, step_s)
 
 
-def _level_logs(rise: Rise, pressures: Floats, beat_s: float, rate: float, jump_s: float | None) -> Floats:
-    """What each softness and pressure explains of the level, over no rise; shape (softness, pressure)."""
-    n = rise.used_until
-    t, c, x = rise.time_s[:n], rise.cuff_mmhg[:n], rise.level[:n]
-    shown = np.maximum(x - rise.base[:n], 0.0)
-    if jump_s is not None:
-        after = t > jump_s + 0.5 * beat_s
-        near = (t > jump_s) & (t < jump_s + 1.5 * beat_s)
-        size = float(np.median(shown[near])) if near.any() else 0.0
-        shown = np.where(after, np.maximum(shown - size, 0.0), shown)
-    beat = max(1, round(beat_s / READ_STEP_S))
-    gained = np.maximum(np.concatenate((shown[beat:], np.full(min(beat, n), shown[-1])))[:n] - shown, 0.0)
-    root = np.sqrt(
-        rise.weight[:n] / (rise.noise**2 + (SHAPE_ERROR * shown) ** 2 + (BEAT_ERROR * gained) ** 2)
-    )
-    since = t - t[0]
-    columns = [np.ones(n), since / max(since[-1], 1.0), np.exp(-since / 2.0)]
-    if jump_s is not None:
-        columns.append(np.clip((t - jump_s) / beat_s + 0.5, 0.0, 1.0))
-    basis = np.stack(columns) * root
-    gram = basis @ basis.T
-    # What settles after the release is small: pulled weakly to zero.
-    gram[2, 2] += 1.0 / (4 * rise.noise) ** 2
-    inverse = np.linalg.inv(gram + 1e-9 * np.trace(gram) * np.eye(len(columns)))
-    weighted = x * root
-    rest = weighted - (inverse @ (basis @ weighted)) @ basis
-    nothing = 0.5 * float(rest @ weighted)
-    curves = _soft_starts(rate * beat_s)[:, _place(pressures, c)] * root
-    shared = curves @ basis.T
-    own = np.einsum("spn,spn->sp", curves, curves) - np.einsum("spi,ij,spj->sp", shared, inverse, shared)
-    fits = curves @ rest
-    logs: Floats = np.where((fits > 0) & (own > 1e-12), 0.5 * fits**2 / np.maximum(own, 1e-12), 0.0)
-    if jump_s is not None:
-        logs += _without_a_jump(rise, n, root, weighted) - nothing
-    return logs
+@dataclass(frozen=True, slots=True)
+class _LevelFit:
+    """The level with its base line taken out, ready to be compared with every soft start.
+
+    ``root`` is one over the expected error at each tick; ``basis`` the base line's columns and ``rest`` the
+    level without them, both divided by that error; ``head_start`` half of what a jump alone explains.
+    """
+
+    cuff_mmhg: Floats
+    root: Floats
+    basis: Floats
+    inverse: Floats
+    rest: Floats
+    head_start: float
+
+    @classmethod
+    def of(cls, rise: Rise, beat_s: float, jump_s: float | None) -> _LevelFit:
+        n = rise.used_until
+        t, x = rise.time_s[:n], rise.level[:n]
+        shown = np.maximum(x - rise.base[:n], 0.0)
+        if jump_s is not None:
+            near = (t > jump_s) & (t < jump_s + 1.5 * beat_s)
+            size = float(np.median(shown[near])) if near.any() else 0.0
+            shown = np.where(t > jump_s + 0.5 * beat_s, np.maximum(shown - size, 0.0), shown)
+        beat = min(max(1, round(beat_s / READ_STEP_S)), n)
+        gained = np.maximum(np.concatenate((shown[beat:], np.full(beat, shown[-1]))) - shown, 0.0)
+        variance = rise.noise**2 + (SHAPE_ERROR * shown) ** 2 + (BEAT_ERROR * gained) ** 2
+        root = np.sqrt(rise.weight[:n] / variance)
+        since = t - t[0]
+        # A base line, and what settles after the pulp is released: small, so pulled weakly to zero.
+        columns = np.stack([np.ones(n), since / max(since[-1], 1.0), np.exp(-since / SETTLING_S)])
+        pull = np.zeros(4)
+        pull[2] = 1.0 / (4 * rise.noise) ** 2
+        plain = columns * root
+        rest, inverse = _without_base(x * root, plain, pull[:3])
+        if jump_s is None:
+            return cls(rise.cuff_mmhg[:n], root, plain, inverse, rest, 0.0)
+        step = np.clip((t - jump_s) / beat_s + 0.5, 0.0, 1.0) * root
+        basis = np.vstack([plain, step])
+        without, inverse = _without_base(x * root, basis, pull)
+        head_start = 0.5 * float((rest - without) @ (x * root))
+        return cls(rise.cuff_mmhg[:n], root, basis, inverse, without, head_start)
+
+    def explained(self, pressures: Floats, blur_mmhg: float, which: slice = slice(None)) -> Floats:
+        """Half the squared error each softness and pressure explains; shape (softness, pressure)."""
+        curves = _soft_starts(blur_mmhg, which)[:, _place(pressures, self.cuff_mmhg)] * self.root
+        shared = curves @ self.basis.T
+        own = np.einsum("spn,spn->sp", curves, curves) - ((shared @ self.inverse) * shared).sum(axis=2)
+        fits = curves @ self.rest
+        explained = np.where((fits > 0) & (own > 1e-12), 0.5 * fits**2 / np.maximum(own, 1e-12), 0.0)
+        return self.head_start + explained
 
 
-def _without_a_jump(rise: Rise, n: int, root: Floats, weighted: Floats) -> float:
-    """Half the squared rest of the plain base line, so that models with and without a step compare."""
-    since = rise.time_s[:n] - rise.time_s[0]
-    basis = np.stack([np.ones(n), since / max(since[-1], 1.0), np.exp(-since / 2.0)]) * root
-    gram = basis @ basis.T
-    gram[2, 2] += 1.0 / (4 * rise.noise) ** 2
-    inverse = np.linalg.inv(gram + 1e-9 * np.trace(gram) * np.eye(3))
-    rest = weighted - (inverse @ (basis @ weighted)) @ basis
-    return 0.5 * float(rest @ weighted)
+def _without_base(weighted: Floats, basis: Floats, pull: Floats) -> tuple[Floats, Floats]:
+    gram = basis @ basis.T + np.diag(pull)
+    inverse = np.linalg.inv(gram + 1e-9 * np.trace(gram) * np.eye(len(basis)))
+    return weighted - (inverse @ (basis @ weighted)) @ basis, inverse
 
 
-def _soft_starts(smear_mmhg: float) -> Floats:
+def _soft_starts(blur_mmhg: float, which: slice) -> Floats:
     """Blood collected against ``P - cuff``, one row a softness, blurred over the fall of one beat."""
-    half = max(_span(smear_mmhg) // 2, 0)
-    places = np.arange(_SOFT_SUMS.shape[1] - 1)
+    sums = _SOFT_SUMS[which]
+    places = np.arange(sums.shape[1] - 1)
+    half = _ticks_of(blur_mmhg) // 2
     low, high = np.maximum(places - half, 0), np.minimum(places + half + 1, len(places))
-    blurred: Floats = (_SOFT_SUMS[:, high] - _SOFT_SUMS[:, low]) / (high - low)
+    blurred: Floats = (sums[:, high] - sums[:, low]) / (high - low)
     return blurred
 
 
@@ -269,6 +294,10 @@ def _place(pressures: Floats, cuff: Floats) -> npt.NDArray[np.intp]:
     """Where in a table over ``P - cuff`` each pressure (rows) stands at each tick (columns)."""
     place = ((pressures[:, None] - cuff[None, :] - _TABLE_FROM_MMHG) / _TABLE_STEP_MMHG + 0.5).astype(np.intp)
     return np.clip(place, 0, len(_EXCESS_MMHG) - 1)
+
+
+def _ticks_of(mmhg: float) -> int:
+    return round(min(mmhg, 20.0) / _TABLE_STEP_MMHG)
 
 
 def _sums_of_soft_starts() -> Floats:
@@ -284,34 +313,32 @@ def _sums_of_soft_starts() -> Floats:
 
 
 _SOFT_SUMS = _sums_of_soft_starts()
+_SHAPE_WEIGHTS = np.repeat(np.array(POWER_WEIGHTS), len(HALF_RISES_MMHG))
+_LOG_SHAPE_WEIGHTS = np.log(_SHAPE_WEIGHTS / _SHAPE_WEIGHTS.sum())[:, None]
+_QUICK_LOOK = slice(3, 12, 4)  # powers 1.5, 2.5 and 3.5, the rise unbounded
 
 
-def _span(smear_mmhg: float) -> int:
-    return round(min(smear_mmhg, 20.0) / _TABLE_STEP_MMHG)
-
-
-def _pulse_logs(rise: Rise, pressures: Floats, beat_s: float, rate: float) -> tuple[Floats, float]:
-    """What each growth of the pulses and pressure explains of their strength; and what none does."""
-    n = min(len(rise.strength), rise.used_until + int(2.0 / READ_STEP_S))
+def _pulse_logs(rise: Rise, pressures: Floats, blur_mmhg: float) -> tuple[Floats, float]:
+    """What each growth of the pulses and pressure explains of their strength; and what none at all does."""
+    n = min(len(rise.strength), rise.used_until + round(2.0 / READ_STEP_S))
     before = rise.strength[: max(5, rise.guess - 3)]
-    none = max(float(np.median(before)), 1e-12)
+    none = max(float(np.median(before)), 1e-300)
     full = max(float(np.percentile(rise.strength[rise.guess :], 90)), none)
-    spread = max(PULSE_SPREAD, float(1.4826 * np.median(np.abs(np.log(np.maximum(before, 1e-12) / none)))))
-    seen = np.log(np.maximum(rise.strength[:n], 1e-12))
+    seen = np.log(np.maximum(rise.strength[:n] / none, 1e-12))
+    spread = max(PULSE_SPREAD, 1.4826 * float(np.median(np.abs(seen[: len(before)]))))
     weight = rise.weight[:n]
     place = _place(pressures, rise.cuff_mmhg[:n])
     rows = []
-    for span in PULSE_SPANS_MMHG:
-        for power in PULSE_POWERS:
-            grown = np.clip(_EXCESS_MMHG / span, 0.0, 1.0) ** power
-            power_of = moving_average(grown**2, _span(1.5 * rate * beat_s))
-            expected = 0.5 * np.log(none**2 + full**2 * power_of)
-            off = (seen - expected[place]) / spread
-            rows.append(-0.5 * (np.minimum(off**2, 9.0) @ weight))
-    flat = (seen - np.log(none)) / spread
-    return np.stack(rows), float(-0.5 * (np.minimum(flat**2, 9.0) @ weight))
+    for grown in _PULSE_GROWTHS:
+        expected = 0.5 * np.log(1.0 + (full / none) ** 2 * moving_average(grown, _ticks_of(blur_mmhg)))
+        off = (seen - expected[place]) / spread
+        rows.append(-0.5 * (np.minimum(off * off, 9.0) @ weight))
+    flat = seen / spread
+    return np.stack(rows), float(-0.5 * (np.minimum(flat * flat, 9.0) @ weight))
 
 
-def without(rise: Rise, ticks: Bools) -> Rise:
-    """The same stretch with some ticks left out."""
-    return replace(rise, weight=np.where(ticks, 0.0, rise.weight))
+_PULSE_GROWTHS = [
+    np.clip(_EXCESS_MMHG / span, 0.0, 1.0) ** (2 * power)
+    for span in PULSE_SPANS_MMHG
+    for power in PULSE_POWERS
+]

@@ -65,7 +65,7 @@ def phases_of(seen: Seen, found: bool) -> tuple[Phase, ...]:
 
 
 def _emptying(seen: Seen) -> tuple[int, int] | None:
-    """When the pulp was pressed empty: the signal leaves its resting level for good before the fall begins."""
+    """When the pulp was pressed empty: the signal leaves its resting level for good before the fall."""
     c, d = seen.conditioned, seen.deflation
     before = seen.level[: d.begins]
     if len(before) * c.step_s < 2.0:

@@ -44,8 +44,8 @@ def read_trace(
 
     Notes
     -----
-    Source: the start of the sustained rise is the systolic pressure (common practice in the trade, no source);
-    the estimate from the whole beginning of the rise is ours, docs/return-of-flow.md.
+    Source: the start of the lasting rise is the systolic pressure (common practice, no source); the
+    estimate from the whole beginning of the rise is ours, docs/return-of-flow.md.
     """
     kind = TraceKind(kind)
     with np.errstate(all="ignore"):

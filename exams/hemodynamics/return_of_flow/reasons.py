@@ -78,7 +78,7 @@ def _mark(seen: Seen, s: Signs, kind: TraceKind) -> Reason:
             "weak_rise",
             False,
             5,
-            f"A weak rise: {s.rise_over_noise:.0f} times the noise before it. Look where it begins.",
+            f"A weak rise: {s.rise_over_noise:.0f} times the noise. Look where it begins.",
         )
     return Reason(
         "clear_rise",

@@ -8,7 +8,14 @@ import numpy as np
 
 from exams.hemodynamics.return_of_flow.conditioning import Bools, Conditioned, Floats, moving_average
 from exams.hemodynamics.return_of_flow.occlusion import Deflation
-from exams.hemodynamics.return_of_flow.onset import READ_STEP_S, Belief, Rise, belief_of, rise_of
+from exams.hemodynamics.return_of_flow.onset import (
+    READ_STEP_S,
+    Belief,
+    Rise,
+    belief_of,
+    line_through,
+    rise_of,
+)
 from exams.hemodynamics.return_of_flow.rhythm import (
     Rhythm,
     likeness_after,
@@ -106,7 +113,8 @@ def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> in
     n = len(fall)
     first = max(4, n // 4)
     here = np.arange(n, dtype=float)
-    line = np.polyval(np.polyfit(here[:first], fall[:first], 1), here) if first > 3 else fall[0]
+    slope, at_zero = line_through(here[:first], fall[:first])
+    line = at_zero + slope * here
     # A slope read from a short piece must not be drawn out too far.
     flat = np.full(n, np.median(fall[:first]))
     off = 0.5 * (fall - line) + 0.5 * (fall - flat)

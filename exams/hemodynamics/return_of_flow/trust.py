@@ -181,7 +181,8 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
         add(
             FlagCode.OCCLUSION_DOUBTFUL,
             True,
-            f"Pulses persist while the cuff should hold the blood back: {s.occluded_share:.0%} of their later height.",
+            f"Pulses persist while the cuff should hold the blood back, {s.occluded_share:.0%} "
+            "of their later height.",
             share=s.occluded_share,
             likeness=s.occluded_likeness,
         )
@@ -189,7 +190,8 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
         add(
             FlagCode.OCCLUSION_DOUBTFUL,
             False,
-            f"The signal rises from the start of the deflation, {s.drift_share:.0%} of the whole rise before the mark.",
+            f"The signal rises from the start of the deflation: {s.drift_share:.0%} of the whole rise "
+            "comes before the mark.",
             share=s.drift_share,
         )
     if s.found and s.above_start > ABOVE_START_SHARE:
@@ -205,7 +207,8 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
         add(
             FlagCode.STOPPED_TOO_EARLY,
             True,
-            f"The recording stops {max(s.beats_after, 0):.0f} beats after the rise begins; too little of it to be sure.",
+            f"The recording stops {max(s.beats_after, 0):.0f} beats after the rise begins: "
+            "too little of it to be sure.",
             beats=s.beats_after,
         )
     if s.found and s.hidden_by_gap:
@@ -306,7 +309,7 @@ def _enough(seen: Seen, s: Signs) -> tuple[bool, str]:
     if s.beats_after < ENOUGH_BEATS:
         return (
             False,
-            f"Go on: {s.beats_after:.0f} of {ENOUGH_BEATS:.0f} beats after the start of the rise are recorded.",
+            f"Go on: {s.beats_after:.0f} of {ENOUGH_BEATS:.0f} beats of the rise are recorded.",
         )
     if s.rise_over_noise < ENOUGH_RISE:
         return False, "Go on: the rise is not yet clear of the noise."
