@@ -42,7 +42,9 @@ class Conditioned:
     cuff_mmhg : array, shape (n,)
         Smoothed over about half a second, so that whole-mmHg steps and noise do not matter.
     signal : array, shape (n,)
-        The recording's own units; missing and clipped stretches bridged by straight lines.
+        -1 to 1 over the whole recording; missing and clipped stretches bridged by straight lines.
+    middle, unit : float
+        The recording's own value is ``middle + unit * signal``.
     missing, clipped : bool array, shape (n,)
     sampling_hz : float
         As recorded.
@@ -54,6 +56,8 @@ class Conditioned:
     step_s: float
     cuff_mmhg: Floats
     signal: Floats
+    middle: float
+    unit: float
     missing: Bools
     clipped: Bools
     sampling_hz: float
@@ -94,7 +98,12 @@ def condition(
         return Unreadable("The sensor's signal is missing from almost all of the recording.")
     if not np.isfinite(cuff).sum() >= FEWEST_SAMPLES:
         return Unreadable("The cuff pressure is missing from almost all of the recording.")
-    values = _shrunk(values, known)
+    # From here on the signal counts from its middle in parts of its whole range, whatever its units were.
+    highest, lowest = float(np.max(values[known])), float(np.min(values[known]))
+    middle, unit = 0.5 * highest + 0.5 * lowest, 0.5 * highest - 0.5 * lowest
+    if not 0 < unit < 1e300:
+        return Unreadable("The sensor's signal does not change at all: the sensor was off or not connected.")
+    values = (values - middle) / unit
     clipped = _at_a_rail(values, known, usual_step)
     hum = _mains_share(values[known], sampling_hz)
 
@@ -118,6 +127,8 @@ def condition(
         step_s=step,
         cuff_mmhg=_smooth_cuff(even_cuff, step),
         signal=_without_spikes(even),
+        middle=middle,
+        unit=unit,
         missing=missing | _in_a_hole(grid, clock[has_cuff], longest_s=1.0),
         clipped=at_rail,
         sampling_hz=sampling_hz,
@@ -164,12 +175,6 @@ def _as_numbers(
     if (time[-1] - time[0]) > 7200 or np.median(np.diff(time)) * len(time) * 50 < time[-1] - time[0]:
         return Unreadable("The recording's clock jumps; its times cannot be right.")
     return time, cuff, values
-
-
-def _shrunk(values: Floats, known: Bools) -> Floats:
-    """The signal brought to a size whose squares can be added up; shape and order stay."""
-    size = np.max(np.abs(values[known]))
-    return values / size if size > 1e100 or 0 < size < 1e-100 else values
 
 
 def _at_a_rail(values: Floats, known: Bools, step_s: float) -> Bools:

@@ -322,7 +322,7 @@ def _pulse_logs(rise: Rise, pressures: Floats, blur_mmhg: float) -> tuple[Floats
     """What each growth of the pulses and pressure explains of their strength; and what none at all does."""
     n = min(len(rise.strength), rise.used_until + round(2.0 / READ_STEP_S))
     before = rise.strength[: max(5, rise.guess - 3)]
-    none = max(float(np.median(before)), 1e-300)
+    none = max(float(np.median(before)), 1e-9)
     full = max(float(np.percentile(rise.strength[rise.guess :], 90)), none)
     seen = np.log(np.maximum(rise.strength[:n] / none, 1e-12))
     spread = max(PULSE_SPREAD, 1.4826 * float(np.median(np.abs(seen[: len(before)]))))

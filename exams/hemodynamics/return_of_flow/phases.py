@@ -30,8 +30,8 @@ def beats_seen(seen: Seen) -> tuple[Beat, ...]:
                 Beat(
                     time_s=c.start_s + float(top * step),
                     cuff_mmhg=float(c.cuff_mmhg[top]),
-                    level=float(seen.signal[top]),
-                    amplitude=float(seen.pulses[top]) - low,
+                    level=seen.polarity * c.middle + c.unit * float(seen.signal[top]),
+                    amplitude=c.unit * (float(seen.pulses[top]) - low),
                 )
             )
     return tuple(beats)
