@@ -144,7 +144,7 @@ def blood_in_pulp(
       of what the pulp holds. The start of the rise is soft, by nature.
     - **No outflow.** The cuff closes the veins too: what came in stays, and the pulp fills until it is full
       (1 − volume scales the inflow). Below about 25 mmHg the veins open.
-    - **Emptying** presses the blood out in half a second, down to what cannot be pressed out.
+    - **Emptying** closes the pulp's vessels and presses the blood out, down to what cannot be pressed out.
     - **Slow refill** by what was pressed aside and by veins, from the release on: a bounded, exponential
       climb that has nothing to do with the artery.
     - **A leak** is inflow at any cuff pressure, in time with the beats.
@@ -163,14 +163,15 @@ def blood_in_pulp(
     inflow = excess**body.softness / (usual * body.filling_s)
     inflow = inflow / (1 + inflow / 2.0)  # the artery itself passes no more than two fillings a second
     leaking = body.leak * arterial_mmhg / body.systolic_mmhg
-    inflow = (inflow + leaking / body.filling_s) * body.flows
+    inflow = (inflow + leaking / body.filling_s) * (1 - pressing) * body.flows
 
     veins_open = 0.5 * np.clip(1 - cuff_mmhg / 25, 0, 1) * body.flows
     pressed = pressing * 2.5
     refill = (time_s > released_s + body.venous_delay_s) * (1 - pressing) / body.venous_s
     gain = (inflow + pressed * body.left_after_emptying + refill * body.venous_volume) * step
     loss = np.cumsum((inflow + veins_open + pressed + refill) * step)
-    start = 0.75 if body.flows else 0.5
+    coming, going = float(np.mean(inflow[: at_rest.size])), float(np.mean(veins_open[: at_rest.size]))
+    start = coming / (coming + going) if body.flows else 0.5
     volume = np.exp(-loss) * (start + np.cumsum(gain * np.exp(loss)))
 
     give = excess / (1 + excess / body.stiffening_mmhg)
@@ -178,7 +179,9 @@ def blood_in_pulp(
         arterial_mmhg - body.systolic_mmhg + body.pulse_mmhg, 0
     )
     slack = float(np.exp(-step / 0.07))
-    pulse = lfilter([1 - slack], [1.0, -slack], give) * body.flows
+    # It starts from its own mean, as the recording begins amid an ordinary life.
+    settled = [slack * float(np.mean(give[: at_rest.size]))]
+    pulse = lfilter([1 - slack], [1.0, -slack], give, zi=settled)[0] * body.flows
     in_rest = body.systolic_mmhg / (1 + body.systolic_mmhg / body.stiffening_mmhg)
     low = max(body.systolic_mmhg - body.pulse_mmhg, 0)
     height = in_rest - low / (1 + low / body.stiffening_mmhg)

@@ -199,7 +199,8 @@ def _ac_coupled(body: Body, kit: Apparatus, s: float, draw: _Draw) -> None:
 
 
 def _leaking(body: Body, kit: Apparatus, s: float, draw: _Draw) -> None:
-    body.leak = draw.uniform(0.8, 1.2) * (0.15 + 0.5 * s)
+    """So that a good part of the pulp fills while the cuff is up; less than that can still be read."""
+    body.leak = draw.uniform(0.8, 1.2) * (0.3 + 0.6 * s)
 
 
 def _started_too_low(body: Body, kit: Apparatus, s: float, draw: _Draw) -> None:
@@ -295,8 +296,8 @@ def _clipping_at_start(record: Recording, s: float, draw: _Draw) -> None:
 
 
 def _artefact_at_start(record: Recording, s: float, draw: _Draw) -> None:
-    at = record.start_s - draw.uniform(1, 2.5)
-    lasts = draw.uniform(3, 5) + 2 * s
+    at = record.start_s - draw.uniform(0.5, 2)
+    lasts = draw.uniform(3.5, 5) + 2 * s
     record.signal += movement(record.time_s, at, lasts, 0.3 + 0.6 * s, draw)
     record.signal += step(record.time_s, at + lasts / 2, _either(draw) * (0.15 + 0.4 * s))
 
