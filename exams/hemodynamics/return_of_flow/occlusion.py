@@ -9,7 +9,7 @@ import numpy as np
 from exams.hemodynamics.return_of_flow.conditioning import Floats, Unreadable
 
 # Below this the cuff never occluded anything, whatever the signal did.
-LOWEST_INFLATION_MMHG = 25.0
+LOWEST_INFLATION_MMHG = 12.0
 # A fall this quick is the air let out, not a deflation.
 DUMP_MMHG_PER_S = 20.0
 # A rise this large after the fall began is a second inflation.
@@ -69,7 +69,7 @@ def deflation_of(cuff_mmhg: Floats, step_s: float) -> Deflation | Unreadable:
     # Strictly falling by a hair, so that each pressure has one time.
     falling = falling - np.arange(len(falling)) * 1e-7
     fallen = float(falling[0] - falling[-1]) if len(falling) else 0.0
-    if len(falling) * step_s < 2.0 or fallen < 8.0:
+    if len(falling) * step_s < 2.0 or fallen < 5.0:
         return Unreadable(
             "The cuff was inflated but the recording holds no slow deflation: "
             "there is no pressure at which blood could be seen to return."

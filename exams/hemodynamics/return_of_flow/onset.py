@@ -36,14 +36,12 @@ PULSE_SPANS_MMHG = (6.0, 12.0, 25.0, 50.0)
 PULSE_POWERS = (0.8, 1.6)
 # Spread of the strength of pulses about such a curve, natural logarithm.
 PULSE_SPREAD = 0.35
-# A step is believed when it explains this much more than none (natural logarithm of the odds).
-STEP_ODDS = 8.0
 # The level says where blood begins to collect, pulses only where they become visible: they count for less.
 PULSE_TRUST = 0.0
 SETTLING_S = 2.0
+# How far the base line may bend, in times of its noise.
+BEND = 8.0
 GRID_MMHG = 1.0
-# Starts above the highest cuff pressure are weighed too: blood may never have been stopped.
-ABOVE_START_MMHG = 20.0
 _TABLE_STEP_MMHG = 0.25
 _TABLE_FROM_MMHG = -20.0
 _TABLE_TO_MMHG = 160.0
@@ -81,7 +79,6 @@ class Belief:
     share: Floats
     level_odds: float
     pulse_odds: float
-    step_s: float | None = None
 
     @property
     def middle_mmhg(self) -> float:
@@ -169,9 +166,15 @@ def _for_good(above: Bools, half: np.ndarray) -> int:
 
 
 def belief_of(
-    rise: Rise, *, beat_s: float, rate_mmhg_per_s: float, use_level: bool, jumps_s: tuple[float, ...] = ()
+    rise: Rise,
+    *,
+    beat_s: float,
+    rate_mmhg_per_s: float,
+    use_level: bool,
+    above_start_mmhg: float,
+    stirs_s: tuple[tuple[float, float], ...] = (),
 ) -> Belief:
-    """Weigh every pressure the cuff passed, and some above its start, as the start of this rise.
+    """Weigh every pressure the cuff passed as the start of this rise.
 
     Parameters
     ----------
@@ -179,33 +182,34 @@ def belief_of(
         How long a beat lasts and how fast the cuff falls: curves are blurred over one beat.
     use_level : bool
         False where only pulses count (an arm or ankle).
-    jumps_s : times of sudden jumps that may be steps of the sensor and not blood.
+    above_start_mmhg : float
+        How far above the cuff's start is weighed too, where blood may never have been stopped.
+    stirs_s : stretches before the rise in which the sensor moved; each may have left the level shifted.
     """
     cuff = rise.cuff_mmhg[: rise.used_until]
-    lowest, highest = np.ceil(cuff[-1]) - 2.0, np.floor(cuff[0]) + ABOVE_START_MMHG
-    pressures = np.arange(lowest, highest + GRID_MMHG, GRID_MMHG)
+    lowest, highest = np.ceil(cuff[-1]) - 2.0, np.floor(cuff[0]) + above_start_mmhg
+    pressures = np.arange(lowest, max(highest, lowest + 4) + GRID_MMHG, GRID_MMHG)
     # Neighbouring ticks share most of a beat: they count as one witness, not as many.
     witnesses = READ_STEP_S / (1.5 * beat_s)
     blur_mmhg = rate_mmhg_per_s * beat_s
-    plain = _LevelFit.of(rise, beat_s, None)
+    level = np.zeros(len(pressures))
     if use_level:
+        fit = _LevelFit.of(rise, beat_s, stirs_s)
         coarse = pressures[::4]
-        quick = witnesses * plain.explained(coarse, blur_mmhg, _QUICK_LOOK).max(axis=0)
+        quick = witnesses * fit.explained(coarse, blur_mmhg, _QUICK_LOOK).max(axis=0)
         likely = coarse[quick > quick.max() - 14.0]
         pressures = pressures[(pressures >= likely.min() - 6.0) & (pressures <= likely.max() + 6.0)]
+        level = _summed(witnesses * fit.explained(pressures, blur_mmhg) + _LOG_SHAPE_WEIGHTS)
     pulse_logs, none_at_all = _pulse_logs(rise, pressures, 1.5 * blur_mmhg)
     pulses = _summed(witnesses * pulse_logs)
-    pulse_odds = float(np.max(pulses)) - witnesses * none_at_all
-    if not use_level:
-        return _believed(pressures, pulses, 0.0, pulse_odds, None)
-    level = _summed(witnesses * plain.explained(pressures, blur_mmhg) + _LOG_SHAPE_WEIGHTS)
-    chosen = None
-    for jump_s in jumps_s:
-        fit = _LevelFit.of(rise, beat_s, jump_s)
-        logs = _summed(witnesses * fit.explained(pressures, blur_mmhg) + _LOG_SHAPE_WEIGHTS)
-        if np.logaddexp.reduce(logs) > np.logaddexp.reduce(level) + STEP_ODDS:
-            chosen, level = jump_s, logs
-    return _believed(pressures, level + PULSE_TRUST * pulses, float(np.max(level)), pulse_odds, chosen)
+    logs = level + PULSE_TRUST * pulses if use_level else pulses
+    share = np.exp(logs - logs.max())
+    return Belief(
+        pressure_mmhg=pressures,
+        share=share / share.sum(),
+        level_odds=float(np.max(level)),
+        pulse_odds=float(np.max(pulses)) - witnesses * none_at_all,
+    )
 
 
 def _summed(logs: Floats) -> Floats:
@@ -214,19 +218,12 @@ def _summed(logs: Floats) -> Floats:
     return total
 
 
-def _believed(
-    pressures: Floats, logs: Floats, level_odds: float, pulse_odds: float, step_s: float | None
-) -> Belief:
-    share = np.exp(logs - logs.max())
-    return Belief(pressures, share / share.sum(), level_odds, pulse_odds, step_s)
-
-
 @dataclass(frozen=True, slots=True)
 class _LevelFit:
     """The level with its base line taken out, ready to be compared with every soft start.
 
     ``root`` is one over the expected error at each tick; ``basis`` the base line's columns and ``rest`` the
-    level without them, both divided by that error; ``head_start`` half of what a jump alone explains.
+    level without them, both divided by that error.
     """
 
     cuff_mmhg: Floats
@@ -234,35 +231,32 @@ class _LevelFit:
     basis: Floats
     inverse: Floats
     rest: Floats
-    head_start: float
 
     @classmethod
-    def of(cls, rise: Rise, beat_s: float, jump_s: float | None) -> _LevelFit:
+    def of(cls, rise: Rise, beat_s: float, stirs_s: tuple[tuple[float, float], ...]) -> _LevelFit:
         n = rise.used_until
         t, x = rise.time_s[:n], rise.level[:n]
         shown = np.maximum(x - rise.base[:n], 0.0)
-        if jump_s is not None:
-            near = (t > jump_s) & (t < jump_s + 1.5 * beat_s)
-            size = float(np.median(shown[near])) if near.any() else 0.0
-            shown = np.where(t > jump_s + 0.5 * beat_s, np.maximum(shown - size, 0.0), shown)
         beat = min(max(1, round(beat_s / READ_STEP_S)), n)
         gained = np.maximum(np.concatenate((shown[beat:], np.full(beat, shown[-1]))) - shown, 0.0)
         variance = rise.noise**2 + (SHAPE_ERROR * shown) ** 2 + (BEAT_ERROR * gained) ** 2
         root = np.sqrt(rise.weight[:n] / variance)
         since = t - t[0]
-        # A base line, and what settles after the pulp is released: small, so pulled weakly to zero.
-        columns = np.stack([np.ones(n), since / max(since[-1], 1.0), np.exp(-since / SETTLING_S)])
-        pull = np.zeros(4)
-        pull[2] = 1.0 / (4 * rise.noise) ** 2
-        plain = columns * root
-        rest, inverse = _without_base(x * root, plain, pull[:3])
-        if jump_s is None:
-            return cls(rise.cuff_mmhg[:n], root, plain, inverse, rest, 0.0)
-        step = np.clip((t - jump_s) / beat_s + 0.5, 0.0, 1.0) * root
-        basis = np.vstack([plain, step])
-        without, inverse = _without_base(x * root, basis, pull)
-        head_start = 0.5 * float((rest - without) @ (x * root))
-        return cls(rise.cuff_mmhg[:n], root, basis, inverse, without, head_start)
+        share = since / max(since[-1], 1.0)
+        # A base line; what settles after the pulp is released, and a bend: both small, so pulled to zero.
+        columns = [np.ones(n), share, np.exp(-since / SETTLING_S), share**2 - share]
+        pull = [0.0, 0.0, (4 * rise.noise) ** -2, (BEND * rise.noise) ** -2]
+        for begins, ends in stirs_s:
+            if t[0] < ends < t[-1]:
+                middle = 0.5 * (begins + ends)
+                columns.append(np.clip((t - middle) / beat_s + 0.5, 0.0, 1.0))
+                pull.append((rise.height + rise.noise) ** -2)
+        basis = np.stack(columns) * root
+        weighted = x * root
+        gram = basis @ basis.T + np.diag(pull)
+        inverse = np.linalg.inv(gram + 1e-9 * np.trace(gram) * np.eye(len(basis)))
+        rest = weighted - (inverse @ (basis @ weighted)) @ basis
+        return cls(rise.cuff_mmhg[:n], root, basis, inverse, rest)
 
     def explained(self, pressures: Floats, blur_mmhg: float, which: slice = slice(None)) -> Floats:
         """Half the squared error each softness and pressure explains; shape (softness, pressure)."""
@@ -270,14 +264,8 @@ class _LevelFit:
         shared = curves @ self.basis.T
         own = np.einsum("spn,spn->sp", curves, curves) - ((shared @ self.inverse) * shared).sum(axis=2)
         fits = curves @ self.rest
-        explained = np.where((fits > 0) & (own > 1e-12), 0.5 * fits**2 / np.maximum(own, 1e-12), 0.0)
-        return self.head_start + explained
-
-
-def _without_base(weighted: Floats, basis: Floats, pull: Floats) -> tuple[Floats, Floats]:
-    gram = basis @ basis.T + np.diag(pull)
-    inverse = np.linalg.inv(gram + 1e-9 * np.trace(gram) * np.eye(len(basis)))
-    return weighted - (inverse @ (basis @ weighted)) @ basis, inverse
+        explained: Floats = np.where((fits > 0) & (own > 1e-12), 0.5 * fits**2 / np.maximum(own, 1e-12), 0.0)
+        return explained
 
 
 def _soft_starts(blur_mmhg: float, which: slice) -> Floats:

@@ -101,8 +101,8 @@ def _artefact(seen: Seen, s: Signs) -> Reason:
         return Reason("gap_at_mark", False, 6, "The signal is missing at the mark.")
     if s.hidden_by_rail:
         return Reason("clipped_at_mark", False, 6, "The signal is cut off at the mark.")
-    if s.jump_at_mark_s is not None:
-        return Reason("jump_at_mark", False, 6, "The signal jumps near the mark.")
+    if s.stir_at_mark_s is not None:
+        return Reason("stir_at_mark", False, 6, "The sensor moved shortly before the mark.")
     if seen.conditioned.missing.any() or seen.conditioned.clipped.any():
         return Reason("artefact_elsewhere", True, 6, "A gap or a cut-off stretch, away from the mark.")
     return Reason("no_artefact", True, 6, "No jump, gap or cut-off stretch at the mark.")

@@ -24,8 +24,8 @@ class Rhythm:
 
 
 def pulses_of(signal: Floats, step_s: float, beat_s: float = 0.9) -> Floats:
-    """The signal without what is slower than a beat and without what is faster than a pulse's rise."""
-    quick = moving_average(signal, round(0.08 / step_s))
+    """The signal without what is slower than a beat and what is faster than a pulse, tremor included."""
+    quick = moving_average(moving_average(signal, round(0.16 / step_s)), round(0.12 / step_s))
     return quick - moving_average(quick, round(beat_s / step_s))
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from exams.hemodynamics.return_of_flow.conditioning import Bools, Conditioned, Floats, moving_average
+from exams.hemodynamics.return_of_flow.conditioning import Conditioned, Floats, moving_average
 from exams.hemodynamics.return_of_flow.occlusion import Deflation
 from exams.hemodynamics.return_of_flow.onset import (
     READ_STEP_S,
@@ -23,20 +23,24 @@ from exams.hemodynamics.return_of_flow.rhythm import (
     rhythm_of,
     strength_of,
 )
+from exams.hemodynamics.return_of_flow.stirs import Stir, stirs_in, without_stirs
 
-# A jump is sharper than any pulse: it happens within two ticks of the working clock.
-_JUMP_SIDE_S = 0.35
-# The slowest clock on which a jump can be told from a pulse's rise.
-_JUMP_STEP_S = 0.03
-_MOST_JUMPS = 3
+# Pulses this high at the start of the deflation, as a share of the later ones, and this alike: blood may never
+# have been stopped, so that starts above the highest cuff pressure are weighed too.
+FLOWING_SHARE = 0.25
+FLOWING_LIKENESS = 0.35
+ABOVE_START_MMHG = 20.0
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
     """Everything measured on one recording.
 
-    Heights are in the signal's units, blood upwards. ``rise`` and ``belief`` are about the deflation;
-    ``start`` is the tick at which the cuff stood at the believed pressure.
+    Heights are shares of the signal's range, blood upwards. ``signal`` is as recorded, ``level`` the beat's
+    mean of it without the ``stirs``. ``rise`` and ``belief`` are about the deflation; ``start`` is the tick at
+    which the cuff stood at the believed pressure; ``full`` the tick from which the cuff was inflated.
+    ``occluded_strength`` and ``occluded_likeness`` are of the pulses between full inflation and the start,
+    ``early_…`` of those in its first beats.
     """
 
     conditioned: Conditioned
@@ -50,41 +54,61 @@ class Seen:
     rise: Rise
     belief: Belief
     start: int
+    full: int
     rest_strength: float
     occluded_strength: float
-    return_strength: float
     occluded_likeness: float
-    jumps_s: tuple[float, ...]
-    moved: Bools
+    early_strength: float
+    early_likeness: float
+    return_strength: float
+    return_likeness: float
+    stirs: tuple[Stir, ...]
 
 
 def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
     """Measure a conditioned recording."""
     step = c.step_s
     rough = pulses_of(c.signal, step)
-    late = rough[max(d.begins, d.ends - round(8.0 / step)) : d.ends]
     early = rough[: max(d.inflated_at - round(0.5 / step), 0)]
+    late = rough[max(d.begins, d.ends - round(8.0 / step)) : d.ends]
     rhythm = rhythm_of([early, late], step)
     beat_s = rhythm.beat_s
-    blurred = moving_average(c.signal, round(beat_s / step))
-    polarity = _polarity(c, d, blurred, rough)
-    signal, level = polarity * c.signal, polarity * blurred
-    pulses = polarity * pulses_of(c.signal, step, beat_s)
+    beat = round(beat_s / step)
+    hidden = c.missing | c.clipped
+    full = d.inflated_at + int(np.argmax(c.cuff_mmhg[d.inflated_at : d.begins + 1] >= 0.95 * d.start_mmhg))
+
+    polarity = _polarity(c, d, moving_average(c.signal, beat), rough)
+    signal = polarity * c.signal
+    stirs = stirs_in(signal, hidden, d.begins, d.ends, step, beat_s)
+    mended = without_stirs(signal, stirs)
+    level = moving_average(mended, beat)
+    pulses = pulses_of(mended, step, beat_s)
     strength = strength_of(pulses, step, beat_s)
+    full_strength = float(np.percentile(strength[d.begins + (d.ends - d.begins) // 2 : d.ends], 90))
+
+    # The first beats after full inflation, when nothing may pulsate.
+    first = slice(min(full + beat // 2, d.begins), d.begins + 2 * beat)
+    early_strength = float(np.median(strength[first]))
+    early_likeness = likeness_after(pulses[first], step, beat_s) if rhythm.seen else 0.0
+    flowing = early_strength > FLOWING_SHARE * full_strength and early_likeness > FLOWING_LIKENESS
 
     ticks = np.arange(d.begins, d.ends, max(1, round(READ_STEP_S / step)))
-    hidden = c.missing | c.clipped
-    dark = moving_average(hidden.astype(float), round(beat_s / step)) > 0.25
-    time = c.time_s
-    rise = rise_of(time[ticks], c.cuff_mmhg[ticks], level[ticks], strength[ticks], ~dark[ticks])
-    jumps = _jumps(signal, d, rise, step)
+    dark = moving_average(hidden.astype(float), beat) > 0.25
+    for stir in stirs:
+        dark[max(0, stir.begins - beat // 4) : stir.ends + beat // 4] = True
+    rise = rise_of(c.time_s[ticks], c.cuff_mmhg[ticks], level[ticks], strength[ticks], ~dark[ticks])
     belief = belief_of(
-        rise, beat_s=beat_s, rate_mmhg_per_s=d.rate_mmhg_per_s, use_level=use_level, jumps_s=jumps
+        rise,
+        beat_s=beat_s,
+        rate_mmhg_per_s=d.rate_mmhg_per_s,
+        use_level=use_level,
+        above_start_mmhg=ABOVE_START_MMHG if flowing else 0.0,
+        stirs_s=tuple((stir.begins * step, stir.ends * step) for stir in stirs),
     )
     start = d.tick_at(belief.middle_mmhg)
-    before = slice(d.begins, max(d.begins + round(1.0 / step), start - round(beat_s / step)))
+    before = slice(first.start, max(first.stop, start - beat))
     after = slice(min(start, d.ends - 1), d.ends)
-    rest = strength[: max(d.inflated_at - round(beat_s / step), 0)]
+    rest = strength[: max(d.inflated_at - beat, 0)]
     return Seen(
         conditioned=c,
         deflation=d,
@@ -97,12 +121,15 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         rise=rise,
         belief=belief,
         start=start,
+        full=full,
         rest_strength=float(np.median(rest)) if len(rest) else 0.0,
         occluded_strength=float(np.median(strength[before])),
-        return_strength=float(np.percentile(strength[after], 90)),
         occluded_likeness=likeness_after(pulses[before], step, beat_s) if rhythm.seen else 0.0,
-        jumps_s=jumps,
-        moved=np.zeros(len(signal), bool),
+        early_strength=early_strength,
+        early_likeness=early_likeness,
+        return_strength=float(np.percentile(strength[after], 90)),
+        return_likeness=likeness_after(pulses[after], step, beat_s) if rhythm.seen else 0.0,
+        stirs=tuple(stirs),
     )
 
 
@@ -132,32 +159,3 @@ def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> in
     if size > 0:
         votes += 0.5 * float(np.clip(np.mean((slopes - slopes.mean()) ** 3) / size, -1, 1))
     return 1 if votes >= 0 else -1
-
-
-def _jumps(signal: Floats, d: Deflation, rise: Rise, step: float) -> tuple[float, ...]:
-    """Moments at which the signal changes level within a blink, before the rise is half made."""
-    until = d.begins + round(rise.used_until * READ_STEP_S / step)
-    part = signal[d.begins : min(until, d.ends)]
-    side = round(_JUMP_SIDE_S / step)
-    if step > _JUMP_STEP_S or len(part) < 2 * side + 8:
-        return ()  # on a slow clock a step and the first beat look the same
-    mean = moving_average(part, side)
-    reach = side // 2 + 2
-    change = np.zeros(len(part))
-    change[reach:-reach] = mean[2 * reach :] - mean[: -2 * reach]
-    sharp = np.zeros(len(part))
-    sharp[1:-1] = part[2:] - part[:-2]
-    quiet = sharp[: max(10, round(0.5 * len(part)))]
-    noise = 1.4826 * float(np.median(np.abs(quiet))) + 1e-12
-    bar = max(0.06 * rise.height, 4 * rise.noise, 6 * noise)
-    found: list[float] = []
-    size = np.abs(change)
-    while len(found) < _MOST_JUMPS:
-        at = int(np.argmax(size))
-        if size[at] < bar:
-            break
-        near = slice(max(0, at - 3), at + 4)
-        if np.max(sharp[near] * np.sign(change[at])) > 0.7 * size[at]:
-            found.append((d.begins + at) * step)
-        size[max(0, at - 2 * side) : at + 2 * side] = 0.0
-    return tuple(found)

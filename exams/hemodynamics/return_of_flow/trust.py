@@ -72,13 +72,15 @@ class Signs:
     occluded_share: float
     occluded_likeness: float
     early_share: float
+    early_likeness: float
+    return_likeness: float
     beats_before: float
     beats_after: float
     above_start: float
     irregular: float
     hidden_by_gap: bool
     hidden_by_rail: bool
-    jump_at_mark_s: float | None
+    stir_at_mark_s: float | None
 
 
 def judged(seen: Seen, kind: TraceKind) -> TraceReading:
@@ -119,19 +121,18 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...]) -> Signs:
     rise, d, step = seen.rise, seen.deflation, seen.conditioned.step_s
     beat_s = seen.rhythm.beat_s
     pressure = seen.belief.middle_mmhg
-    near = np.abs(d.falling_mmhg - pressure) <= 10.0
-    rates = local_rates(d.falling_mmhg[near] if near.sum() > 2 / step else d.falling_mmhg, step)
+    around_mark = np.abs(d.falling_mmhg - pressure) <= 10.0
+    stretch = d.falling_mmhg[around_mark] if around_mark.sum() > 2 / step else d.falling_mmhg
+    rates = local_rates(stretch, step)
     rate = max(float(np.mean(rates)), 0.01)
     tick = int(np.clip((seen.start - d.begins) * step / READ_STEP_S, 0, len(rise.level) - 1))
-    early = seen.strength[d.begins : d.begins + max(4, round(2.5 * beat_s / step))]
     strongest = max(seen.return_strength, 1e-300)
     around = slice(
         max(0, seen.start - round(SEEN_BEFORE_BEATS * beat_s / step)),
         seen.start + round(SEEN_AFTER_BEATS * beat_s / step),
     )
     c = seen.conditioned
-    jump = seen.belief.step_s
-    at_mark = jump is not None and abs(jump - seen.start * step) < 2.0 * beat_s
+    near = [stir for stir in seen.stirs if abs(stir.ends - seen.start) * step < 2.0 * beat_s]
     return Signs(
         found=max(seen.belief.level_odds, seen.belief.pulse_odds) > RETURN_ODDS,
         pressure=pressure,
@@ -142,14 +143,16 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...]) -> Signs:
         drift_share=rise.slope_per_s * (rise.time_s[tick] - rise.time_s[0]) / max(rise.height, 1e-300),
         occluded_share=seen.occluded_strength / strongest,
         occluded_likeness=seen.occluded_likeness,
-        early_share=float(np.median(early)) / strongest,
+        early_share=seen.early_strength / strongest,
+        early_likeness=seen.early_likeness,
+        return_likeness=seen.return_likeness,
         beats_before=(seen.start - d.begins) * step / beat_s,
         beats_after=(d.ends - seen.start) * step / beat_s,
         above_start=float(seen.belief.share[seen.belief.pressure_mmhg > d.start_mmhg - 1.0].sum()),
         irregular=_irregularity(beats),
         hidden_by_gap=_longest(c.missing[around]) * step > 0.5 * beat_s,
         hidden_by_rail=_longest(c.clipped[around]) * step > 0.25 * beat_s,
-        jump_at_mark_s=jump if at_mark else None,
+        stir_at_mark_s=near[0].begins * step if near else None,
     )
 
 
@@ -194,7 +197,7 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             "comes before the mark.",
             share=s.drift_share,
         )
-    if s.found and s.above_start > ABOVE_START_SHARE:
+    if s.above_start > ABOVE_START_SHARE or (s.early_share > 0.5 and s.early_likeness > LEAK_LIKENESS):
         add(
             FlagCode.STARTED_TOO_LOW,
             True,
@@ -228,12 +231,12 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             "The signal is cut off at the end of its range, away from the mark.",
             first,
         )
-    if s.jump_at_mark_s is not None:
+    if s.stir_at_mark_s is not None:
         add(
             FlagCode.ARTEFACT_AT_MARK,
             False,
-            "The signal jumps near the mark, as when a cable is pulled; the jump is left out of the reading.",
-            c.start_s + s.jump_at_mark_s,
+            "The sensor moved shortly before the mark; that spell is left out of the reading.",
+            c.start_s + s.stir_at_mark_s,
         )
     if s.beat_mmhg > QUICK_BEAT_MMHG or s.rate > QUICK_MMHG_PER_S:
         add(
