@@ -108,6 +108,10 @@ def rise_of(time_s: Floats, cuff_mmhg: Floats, level: Floats, strength: Floats, 
     noise = max(noise, 2e-3 * height, 1e-12)
     used = np.flatnonzero(off[start:] > USED_SHARE * height)
     used_until = start + int(used[0]) + 2 if len(used) else n
+    # What lies hidden is bridged: some of what can be seen after it is needed too.
+    shown = np.flatnonzero(seen[start:])
+    if len(shown) > 4 and used_until < n:
+        used_until = max(used_until, start + int(shown[shown >= used[0]][:4].max(initial=int(used[0]))) + 1)
     return Rise(
         time_s,
         cuff_mmhg,

@@ -11,7 +11,8 @@ from exams.hemodynamics.return_of_flow.conditioning import BEAT_LIMITS_S, Floats
 # Taken where no pulse shows: 70 beats a minute (common practice, no source).
 UNKNOWN_BEAT_S = 0.86
 # Likeness of the signal with itself one beat later, from which on a rhythm is believed.
-CLEAR_RHYTHM = 0.4
+CLEAR_RHYTHM = 0.5
+WINDOW_S = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,14 +36,26 @@ def strength_of(pulses: Floats, step_s: float, beat_s: float) -> Floats:
 
 
 def rhythm_of(stretches: list[Floats], step_s: float) -> Rhythm:
-    """The beat that the clearest of the stretches of pulses repeats at."""
+    """The beat that the clearest few seconds of the stretches of pulses repeat at."""
+    length = round(WINDOW_S / step_s)
+    windows = [
+        stretch[begin : begin + length]
+        for stretch in stretches
+        for begin in range(0, len(stretch) - length + 1, length // 2)
+    ]
+    if not windows:
+        return Rhythm(UNKNOWN_BEAT_S, 0.0, False)
+    pulses = np.stack(windows)
+    pulses = pulses - pulses.mean(axis=1, keepdims=True)
+    power = (pulses**2).mean(axis=1)
+    # A window in which something large moved once is not clear, one in which nothing moves is not either.
+    curves = _likeness(pulses, step_s)
     best = Rhythm(UNKNOWN_BEAT_S, 0.0, False)
-    for pulses in stretches:
-        if len(pulses) * step_s < 3.0:
-            continue
-        beat_s, clearness = _repeats_at(pulses, step_s)
-        if clearness > best.clearness:
-            best = Rhythm(beat_s, clearness, clearness >= CLEAR_RHYTHM)
+    for curve, strong in zip(curves, power > 0.02 * np.median(power), strict=True):
+        if strong:
+            beat_s, clearness = _repeats_at(curve, step_s)
+            if clearness > best.clearness:
+                best = Rhythm(beat_s, clearness, clearness >= CLEAR_RHYTHM)
     return best if best.seen else Rhythm(UNKNOWN_BEAT_S, best.clearness, False)
 
 
@@ -50,41 +63,34 @@ def likeness_after(pulses: Floats, step_s: float, beat_s: float) -> float:
     """How alike the pulses are to themselves about one beat later, -1 to 1; 0 for too short a stretch."""
     if len(pulses) * step_s < 2.2 * beat_s:
         return 0.0
-    curve = _likeness(pulses, step_s)
+    curve = _likeness((pulses - pulses.mean())[None, :], step_s)[0]
     low, high = (round(share * beat_s / step_s) for share in (0.88, 1.12))
     near = curve[low : high + 1]
     return float(near.max()) if len(near) else 0.0
 
 
-def _likeness(pulses: Floats, step_s: float) -> Floats:
-    centred = pulses - pulses.mean()
-    size = 1 << int(np.ceil(np.log2(2 * len(centred))))
-    spectrum = np.fft.rfft(centred, size)
-    raw = np.fft.irfft(np.abs(spectrum) ** 2, size)[: len(centred)]
-    pairs = len(centred) - np.arange(len(centred))
-    power = raw[0] / len(centred)
-    if not power > 0:
-        return np.zeros(len(centred))
-    longest = min(len(centred), round(2.2 * BEAT_LIMITS_S[1] / step_s))
-    curve: Floats = raw[:longest] / pairs[:longest] / power
-    return curve
+def _likeness(centred: Floats, step_s: float) -> Floats:
+    """How alike each row is to itself some ticks later, -1 to 1; shape (rows, ticks)."""
+    _rows, count = centred.shape
+    longest = min(count, round(2.2 * BEAT_LIMITS_S[1] / step_s))
+    size = 1 << int(np.ceil(np.log2(count + longest)))
+    raw = np.fft.irfft(np.abs(np.fft.rfft(centred, size)) ** 2, size)[:, :longest]
+    power = raw[:, :1] / count
+    alike: Floats = raw / (count - np.arange(longest)) / np.where(power > 0, power, np.inf)
+    return alike
 
 
-def _repeats_at(pulses: Floats, step_s: float) -> tuple[float, float]:
-    curve = _likeness(pulses, step_s)
+def _repeats_at(curve: Floats, step_s: float) -> tuple[float, float]:
     first = round(BEAT_LIMITS_S[0] / step_s)
-    last = min(round(BEAT_LIMITS_S[1] / step_s), len(pulses) // 2, len(curve) - 2)
+    last = min(round(BEAT_LIMITS_S[1] / step_s), round(WINDOW_S / step_s / 2), len(curve) - 2)
     if last <= first + 1:
         return UNKNOWN_BEAT_S, 0.0
     inner = curve[first : last + 1]
     peaks = first + np.flatnonzero((inner >= curve[first - 1 : last]) & (inner > curve[first + 1 : last + 2]))
-    if not len(peaks):
-        return UNKNOWN_BEAT_S, 0.0
-    highest = curve[peaks].max()
-    if not highest > 0:
+    if not len(peaks) or not curve[peaks].max() > 0:
         return UNKNOWN_BEAT_S, 0.0
     # Twice the beat repeats as well as the beat; the shortest that is nearly as good is the beat.
-    beat = int(peaks[curve[peaks] >= 0.8 * highest][0])
+    beat = int(peaks[curve[peaks] >= 0.8 * curve[peaks].max()][0])
     return beat * step_s, float(np.clip(curve[beat], 0.0, 1.0))
 
 

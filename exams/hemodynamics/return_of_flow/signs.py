@@ -69,19 +69,17 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
     """Measure a conditioned recording."""
     step = c.step_s
     rough = pulses_of(c.signal, step)
-    early = rough[: max(d.inflated_at - round(0.5 / step), 0)]
-    late = rough[max(d.begins, d.ends - round(8.0 / step)) : d.ends]
-    rhythm = rhythm_of([early, late], step)
+    rhythm = rhythm_of([rough[: d.inflated_at], rough[d.begins : d.ends]], step)
     beat_s = rhythm.beat_s
     beat = round(beat_s / step)
     hidden = c.missing | c.clipped
     full = d.inflated_at + int(np.argmax(c.cuff_mmhg[d.inflated_at : d.begins + 1] >= 0.95 * d.start_mmhg))
 
-    polarity = _polarity(c, d, moving_average(c.signal, beat), rough)
-    signal = polarity * c.signal
-    stirs = stirs_in(signal, hidden, d.begins, d.ends, step, beat_s)
-    mended = without_stirs(signal, stirs)
+    stirs = stirs_in(c.signal, hidden, full, d.ends, step, beat_s)
+    mended = without_stirs(c.signal, stirs)
     level = moving_average(mended, beat)
+    polarity = _polarity(c, d, level, pulses_of(mended, step))
+    mended, level = polarity * mended, polarity * level
     pulses = pulses_of(mended, step, beat_s)
     strength = strength_of(pulses, step, beat_s)
     full_strength = float(np.percentile(strength[d.begins + (d.ends - d.begins) // 2 : d.ends], 90))
@@ -113,7 +111,7 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         conditioned=c,
         deflation=d,
         polarity=polarity,
-        signal=signal,
+        signal=polarity * c.signal,
         level=level,
         pulses=pulses,
         strength=strength,
@@ -148,12 +146,11 @@ def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> in
     tail = off[n // 2 :]
     up, down = max(float(tail.max()), 0.0), max(float(-tail.min()), 0.0)
     votes = 1.5 * (up - down) / (up + down) if up + down > 0 else 0.0
-    spread = float(np.ptp(level)) or 1.0
     rest = level[: d.inflated_at]
     if len(rest) * c.step_s > 2.0:
-        votes += float(
-            np.clip((np.median(rest[: len(rest) // 2 + 1]) - np.median(fall[:first])) / spread, -1, 1)
-        )
+        # Pressing blood out lowers what is there, whichever way the sensor shows it.
+        emptied = float(np.median(rest[: len(rest) // 2 + 1]) - np.median(fall[:first]))
+        votes += 2.5 * float(np.clip(emptied / (np.ptp(level) or 1.0), -1, 1))
     slopes = np.diff(pulses)
     size = float(np.mean(slopes**2)) ** 1.5
     if size > 0:

@@ -14,8 +14,11 @@ import numpy as np
 from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, moving_average
 
 # Still for so many beats means that the spell was not the return.
-STILL_BEATS = 1.6
+STILL_BEATS = 1.9
 LONGEST_S = 4.0
+# Lasting so many beats and ending as far from where it began as it ever went, a spell is a rise.
+RISE_BEATS = 1.8
+RISE_SHARE = 0.7
 # Sudden is what exceeds the quiet part's change by so much, and a share of the liveliest part's.
 _OVER_QUIET = 11.0
 _OF_LIVELIEST = 0.04
@@ -49,21 +52,32 @@ def stirs_in(
     activity = activity_of(part, step_s)
     quiet = float(np.percentile(activity, 35))
     bar = max(_OVER_QUIET * quiet, _OF_LIVELIEST * float(np.percentile(activity, 98)))
-    lively = np.flatnonzero((activity > bar) & ~hidden[begins:ends])
+    visible = ~hidden[begins:ends]
+    lively = np.flatnonzero((activity > bar) & visible)
     if not len(lively):
         return []
     still = STILL_BEATS * beat_s / step_s
-    breaks = np.flatnonzero(np.diff(lively) > still)
+    # What cannot be seen counts neither as still nor as lively.
+    seen = np.cumsum(visible)
+    breaks = np.flatnonzero(np.diff(seen[lively]) > still)
     firsts = np.concatenate(([lively[0]], lively[breaks + 1]))
     lasts = np.concatenate((lively[breaks], [lively[-1]]))
     margin = round(0.08 / step_s)
     stirs: list[Stir] = []
     for first, last in zip(firsts, lasts, strict=True):
-        if len(part) - last < still or (last - first) * step_s > LONGEST_S:
+        if seen[-1] - seen[last] < still or (last - first) * step_s > LONGEST_S:
             continue
         a, b = max(0, int(first) - margin), min(len(part), int(last) + margin + 1)
+        if (b - a) * step_s > RISE_BEATS * beat_s and _rises(part, a, b, round(beat_s / step_s)):
+            continue
         stirs.append(Stir(begins + a, begins + b, _shift(part, a, b, step_s, beat_s)))
     return stirs
+
+
+def _rises(part: Floats, a: int, b: int, beat: int) -> bool:
+    """Whether the level, a beat's mean, climbs (or falls) from one end of the spell to the other."""
+    level = moving_average(part, beat)[max(0, a - beat // 2) : b + beat // 2]
+    return bool(abs(level[-1] - level[0]) > RISE_SHARE * np.ptp(level))
 
 
 def _shift(part: Floats, a: int, b: int, step_s: float, beat_s: float) -> float:

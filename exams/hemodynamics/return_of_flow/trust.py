@@ -50,6 +50,7 @@ UNEVEN = 0.35
 # Beats around the mark that must be seen whole.
 SEEN_BEFORE_BEATS = 1.0
 SEEN_AFTER_BEATS = 2.0
+HIDDEN_SHARE = 0.25
 MAINS_SHARE = 0.6
 IRREGULAR = 0.13
 LOW_RISE = 8.0
@@ -150,8 +151,8 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...]) -> Signs:
         beats_after=(d.ends - seen.start) * step / beat_s,
         above_start=float(seen.belief.share[seen.belief.pressure_mmhg > d.start_mmhg - 1.0].sum()),
         irregular=_irregularity(beats),
-        hidden_by_gap=_longest(c.missing[around]) * step > 0.5 * beat_s,
-        hidden_by_rail=_longest(c.clipped[around]) * step > 0.25 * beat_s,
+        hidden_by_gap=_hidden(seen, c.missing, around, 0.5),
+        hidden_by_rail=_hidden(seen, c.clipped, around, 0.25),
         stir_at_mark_s=near[0].begins * step if near else None,
     )
 
@@ -297,6 +298,19 @@ def _irregularity(beats: tuple[Beat, ...]) -> float:
     if len(gaps) < 5:
         return 0.0
     return float(np.percentile(gaps, 84) - np.percentile(gaps, 16)) / 2 / float(np.median(gaps))
+
+
+def _hidden(seen: Seen, where: Bools, around: slice, beats: float) -> bool:
+    """Whether a hole lies over the mark, or over much of where the mark may be."""
+    longest = beats * seen.rhythm.beat_s / seen.conditioned.step_s
+    if _longest(where[around]) > longest:
+        return True
+    d, belief = seen.deflation, seen.belief
+    ticks = np.array([d.tick_at(pressure) for pressure in belief.pressure_mmhg])
+    return (
+        _longest(where[d.begins : d.ends]) > longest
+        and float(belief.share[where[ticks]].sum()) > HIDDEN_SHARE
+    )
 
 
 def _longest(where: Bools) -> int:
