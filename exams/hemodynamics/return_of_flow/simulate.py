@@ -135,6 +135,33 @@ def simulate_trace(
     plan = course(kit, lowest, draw)
     beats = heart_beats(body, float(plan.time_s[-1]), variability, draw)
     arterial = arterial_pressure(body, beats, plan.time_s)
+    return recorded(
+        family=family,
+        severity=severity,
+        kind=kind,
+        body=body,
+        kit=kit,
+        plan=plan,
+        beats=beats,
+        arterial=arterial,
+        draw=draw,
+    )
+
+
+def recorded(
+    *,
+    family: str,
+    severity: float,
+    kind: TraceKind,
+    body: Body,
+    kit: Apparatus,
+    plan: Course,
+    beats: Beats,
+    arterial: Floats,
+    draw: np.random.Generator,
+) -> SimulatedTrace:
+    """What the apparatus records of ``arterial`` (mmHg, on the course's grid), whose beats are known."""
+    what = FAMILIES[family]
     first, crossing_s = _first_to_pass(body, beats, plan)
     plan, arterial, stop_s, well_filled_s = _stopped(body, kit, plan, arterial, crossing_s, kind, draw)
     blood, pulse = blood_in_pulp(body, plan.time_s, arterial, plan.cuff_mmhg, plan.pressing, plan.released_s)

@@ -37,7 +37,7 @@ class Body:
     softness: float  # exponent of the flow in the excess pressure, 1 and more
     pulse_share: float  # height of the pulse in rest
     stiffening_mmhg: float  # excess at which half of the artery's give is used up
-    leak: float  # flow under an inflated cuff: 0 none, 1 as much as 10 mmHg of excess gives
+    leak: float  # under an inflated cuff, fillings of the pulp a second
     venous_volume: float  # to which the pulp fills without any artery
     venous_s: float
     venous_delay_s: float
@@ -138,10 +138,11 @@ def blood_in_pulp(
     """Standing volume of the pulp (1 is full) and the pulse on it (1 is the pulse in rest), at each time.
 
     - **Inflow only above the cuff.** The cuff closes the artery whenever its pressure is the higher one. In
-      the part of a beat that stands above it, blood flows with the excess; and as the artery is then only
-      half open, with somewhat more than its first power (``softness``). The first beat to pass stands above
-      the cuff by less than what the cuff loses in one beat, and only with its top: it brings a few hundredths
-      of what the pulp holds. The start of the rise is soft, by nature.
+      the part of a beat that stands above it, blood flows with the excess through an artery that the excess
+      itself has to open: a tube lets pass more than in proportion the wider it stands. Together that is a
+      power of the excess (``softness``) from 1, an artery that snaps open, to above 2, one that opens slowly.
+      The first beat to pass stands above the cuff by less than what the cuff loses in one beat, and only with
+      its top: it brings a few hundredths of what the pulp holds, or less. The start of the rise is soft.
     - **No outflow.** The cuff closes the veins too: what came in stays, and the pulp fills until it is full
       (1 − volume scales the inflow). Below about 25 mmHg the veins open.
     - **Emptying** closes the pulp's vessels and presses the blood out, down to what cannot be pressed out.
@@ -163,7 +164,7 @@ def blood_in_pulp(
     inflow = excess**body.softness / (usual * body.filling_s)
     inflow = inflow / (1 + inflow / 2.0)  # the artery itself passes no more than two fillings a second
     leaking = body.leak * arterial_mmhg / body.systolic_mmhg
-    inflow = (inflow + leaking / body.filling_s) * (1 - pressing) * body.flows
+    inflow = (inflow + leaking) * (1 - pressing) * body.flows
 
     veins_open = 0.5 * np.clip(1 - cuff_mmhg / 25, 0, 1) * body.flows
     pressed = pressing * 2.5
@@ -175,9 +176,8 @@ def blood_in_pulp(
     volume = np.exp(-loss) * (start + np.cumsum(gain * np.exp(loss)))
 
     give = excess / (1 + excess / body.stiffening_mmhg)
-    give = give + 0.6 * min(body.leak, 1.0) * np.maximum(
-        arterial_mmhg - body.systolic_mmhg + body.pulse_mmhg, 0
-    )
+    passing = 3 * min(body.leak, 0.3) * (arterial_mmhg - body.systolic_mmhg + body.pulse_mmhg)
+    give = give + np.maximum(passing, 0)
     slack = float(np.exp(-step / 0.07))
     # It starts from its own mean, as the recording begins amid an ordinary life.
     settled = [slack * float(np.mean(give[: at_rest.size]))]

@@ -57,8 +57,8 @@ def ordinary_person(systolic_mmhg: float, draw: _Draw) -> Body:
         beat_scatter_mmhg=draw.uniform(0.3, 1.0),
         irregular=0.0,
         extra_beat_share=0.0,
-        filling_s=_between(1.5, 6, draw),
-        softness=draw.uniform(1.0, 1.5),
+        filling_s=_between(2.5, 9, draw),
+        softness=draw.uniform(1.0, 2.2),
         pulse_share=_between(0.04, 0.3, draw),
         stiffening_mmhg=draw.uniform(25, 70),
         leak=0.0,
@@ -200,7 +200,7 @@ def _ac_coupled(body: Body, kit: Apparatus, s: float, draw: _Draw) -> None:
 
 def _leaking(body: Body, kit: Apparatus, s: float, draw: _Draw) -> None:
     """So that a good part of the pulp fills while the cuff is up; less than that can still be read."""
-    body.leak = draw.uniform(0.8, 1.2) * (0.3 + 0.6 * s)
+    body.leak = draw.uniform(0.8, 1.2) * (0.05 + 0.2 * s)
 
 
 def _started_too_low(body: Body, kit: Apparatus, s: float, draw: _Draw) -> None:
