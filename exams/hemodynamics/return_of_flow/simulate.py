@@ -239,7 +239,9 @@ def _stopped(
     if kind is TraceKind.PULSATION:
         large = time_s > crossing_s + draw.uniform(12, 30) / kit.deflation_mmhg_per_s
     else:
-        large = (time_s > crossing_s) & (volume >= kit.stop_volume) & body.flows
+        # Nobody stops at once, not even where the pulp was full before the cuff began to fall.
+        late = time_s > max(crossing_s, plan.deflation_s + 5)
+        large = late & (volume >= kit.stop_volume) & body.flows
     stops = np.flatnonzero(large)
     stop = (
         min(int(stops[0]) + int(kit.stop_later_s * GRID_HZ), time_s.size - 1)
