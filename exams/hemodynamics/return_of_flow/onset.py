@@ -23,7 +23,7 @@ USED_SHARE = 0.5
 # How well any smooth curve can describe a real rise, as a share of the height reached: beats differ.
 SHAPE_ERROR = 0.12
 # Blood comes in lumps, a beat at a time: how far a smooth curve is off, as a share of one beat's gain.
-BEAT_ERROR = 0.1
+BEAT_ERROR = 0.12
 # Softness of the start: blood collected is a power of how far the cuff is below systolic. Flow through a cuff
 # that opens only while the pulse is above it goes with a power of 1.5 to 2 of that, and what collects is its
 # sum over falling pressure, one power more; a stiff or half-full pulp shows less.
@@ -32,15 +32,18 @@ POWER_WEIGHTS = (0.3, 1.0, 1.0, 1.0, 1.0, 0.6)
 # The rise slackens as the pulp fills: half of it after so many mmHg (the last: not within what is used).
 HALF_RISES_MMHG = (20.0, 1000.0)
 # Pulses grow to full height over so many mmHg below systolic, by such a power.
-PULSE_SPANS_MMHG = (6.0, 12.0, 25.0, 50.0)
-PULSE_POWERS = (0.8, 1.6)
+PULSE_SPANS_MMHG = (10.0, 20.0, 40.0, 80.0)
+PULSE_POWERS = (1.0, 1.6, 2.4)
 # Spread of the strength of pulses about such a curve, natural logarithm.
 PULSE_SPREAD = 0.35
 # The level says where blood begins to collect, pulses only where they become visible: they count for less.
-PULSE_TRUST = 0.0
-SETTLING_S = 2.0
-# How far the base line may bend, in times of its noise.
-BEND = 8.0
+PULSE_TRUST = 0.5
+SETTLING_S = (1.5, 5.0)
+SETTLING_SHARE = 0.15
+# How long a real rise stays off a smooth curve to the same side.
+SHAPE_LASTS_S = 1.0
+# A climb counts from this share of the steepest climb on.
+CLIMB_SHARE = 0.12
 GRID_MMHG = 1.0
 _TABLE_STEP_MMHG = 0.25
 _TABLE_FROM_MMHG = -20.0
@@ -52,22 +55,24 @@ _EXCESS_MMHG = np.arange(_TABLE_FROM_MMHG, _TABLE_TO_MMHG, _TABLE_STEP_MMHG)
 class Rise:
     """The stretch that is read, every ``READ_STEP_S``.
 
-    ``level`` is the signal averaged over one beat (blood upwards), ``strength`` that of the pulses,
-    ``weight`` 0 where nothing can be seen, else 1. ``base`` is the line through what lies before ``guess``,
-    the first rough place of the start; ``noise`` the scatter about it; ``height`` of the whole rise.
+    ``level`` is the signal averaged over one beat (blood upwards), ``strength`` that of the pulses, ``seen``
+    where both can be seen. ``guess`` is the first rough place of the start, ``peak`` of the end of the rise and
+    ``height`` between them. Before the guess the level scatters by ``noise`` about a base line that climbs by
+    ``slope_per_s`` and wanders: after t seconds by ``wander * sqrt(t)``.
     """
 
     time_s: Floats
     cuff_mmhg: Floats
     level: Floats
     strength: Floats
-    weight: Floats
-    base: Floats
-    noise: float
-    height: float
+    seen: Bools
     guess: int
-    used_until: int
+    peak: int
+    height: float
+    noise: float
+    wander: float
     slope_per_s: float
+    used_until: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,62 +94,71 @@ class Belief:
         return float(np.interp(share, cumulated, self.pressure_mmhg))
 
 
-def rise_of(time_s: Floats, cuff_mmhg: Floats, level: Floats, strength: Floats, seen: Bools) -> Rise:
-    """The stretch to read; the base line is drawn through what lies before a first guess of the start."""
+def rise_of(
+    time_s: Floats, cuff_mmhg: Floats, level: Floats, strength: Floats, seen: Bools, beat_s: float
+) -> Rise:
+    """The stretch to read, with a first guess of the start and what the level does before it."""
     n = len(level)
-    first = max(8, n // 5)
-    start, noise, height, off, base, slope = first, 0.0, 0.0, level, level, 0.0
-    for _ in range(3):
-        slope, base, noise = _base_line(time_s, level, seen, first)
-        off = level - base
-        tail = max(10, n // 5)
-        height = float(np.max(off[n - tail :]))
-        bar = max(5 * noise, 0.04 * height)
-        half = np.flatnonzero((off > 0.5 * height) & (np.arange(n) >= 4))
-        arrived = _for_good(off > 0.35 * height, half)
-        low = np.flatnonzero(off[:arrived] < bar)
-        start = int(low[-1]) if len(low) else 0
-        first = int(np.clip(start - 5, 8, n))
-    noise = max(noise, 2e-3 * height, 1e-12)
-    used = np.flatnonzero(off[start:] > USED_SHARE * height)
-    used_until = start + int(used[0]) + 2 if len(used) else n
+    guess, peak = _largest_climb(level, seen)
+    height = float(level[peak] - level[guess])
+    before = np.flatnonzero(seen[: max(guess - 1, 8)])
+    if len(before) < 6:
+        before = np.arange(min(max(guess - 1, 8), n))
+    slope, noise, wander = _before_the_rise(time_s[before], level[before], beat_s)
+    smallest = max(2e-3 * abs(height), 1e-9)
+    high = np.flatnonzero(level[guess:] - level[guess] > USED_SHARE * height)
+    used_until = guess + int(high[0]) + 2 if len(high) else n
     # What lies hidden is bridged: some of what can be seen after it is needed too.
-    shown = np.flatnonzero(seen[start:])
-    if len(shown) > 4 and used_until < n:
-        used_until = max(used_until, start + int(shown[shown >= used[0]][:4].max(initial=int(used[0]))) + 1)
+    later = np.flatnonzero(seen[used_until - 1 :])
+    if len(high) and not seen[min(used_until - 1, n - 1)] and len(later):
+        used_until += int(later[:4][-1])
     return Rise(
-        time_s,
-        cuff_mmhg,
-        level,
-        strength,
-        seen.astype(float),
-        base,
-        noise,
-        height,
-        start,
-        int(np.clip(used_until, min(14, n), n)),
-        slope,
+        time_s=time_s,
+        cuff_mmhg=cuff_mmhg,
+        level=level,
+        strength=strength,
+        seen=seen,
+        guess=guess,
+        peak=peak,
+        height=height,
+        noise=max(noise, smallest),
+        wander=max(wander, 0.2 * smallest),
+        slope_per_s=slope,
+        used_until=int(np.clip(used_until, min(14, n), n)),
     )
 
 
-def _base_line(time_s: Floats, level: Floats, seen: Bools, first: int) -> tuple[float, Floats, float]:
-    use = np.flatnonzero(seen[:first])
-    if len(use) < 6:
-        use = np.arange(first)
-    t, x = time_s[use], level[use]
-    keep = np.ones(len(t), bool)
-    for _ in range(3):
-        slope, at_zero = line_through(t[keep], x[keep])
-        off = x - (at_zero + slope * t)
-        spread = float(1.4826 * np.median(np.abs(off)))
-        if not spread > 0:
-            spread = float(np.std(off))
-            break
-        inside = np.abs(off) < 4 * spread
-        if inside.sum() < 6:
-            break
-        keep = inside
-    return slope, at_zero + slope * time_s, spread
+def _largest_climb(level: Floats, seen: Bools) -> tuple[int, int]:
+    """First and last tick of the stretch that gains most over a slow drift: no base line is drawn for it."""
+    steps = np.diff(level)
+    shown = steps[seen[1:]] if seen[1:].sum() > 8 else steps
+    usual, most = np.percentile(shown, [25, 97])
+    gains = steps - (usual + CLIMB_SHARE * max(most - usual, 0.0))
+    total = np.concatenate(([0.0], np.cumsum(gains)))
+    lowest = np.minimum.accumulate(total)
+    end = int(np.argmax(total - lowest))
+    start = int(np.flatnonzero(total[: end + 1] <= lowest[end])[-1])
+    return start, max(end, start)
+
+
+def _before_the_rise(t: Floats, x: Floats, beat_s: float) -> tuple[float, float, float]:
+    """Slope, scatter and wander of the level while occluded.
+
+    Two ticks a beat apart differ by the scatter alone, two ticks four beats apart by the wander too.
+    """
+    slope, at_zero = line_through(t, x)
+    off = x - (at_zero + slope * t)
+    near, far = max(1, round(beat_s / READ_STEP_S)), max(2, round(4 * beat_s / READ_STEP_S))
+    if len(off) <= far + 3:
+        return slope, float(np.std(off)), float(np.std(off)) / 2
+    short, long = (_robust_variance(off[lag:] - off[:-lag]) for lag in (near, far))
+    wander = max(long - short, 0.0) / ((far - near) * READ_STEP_S)
+    noise = max(0.5 * (short - wander * near * READ_STEP_S), 0.05 * short)
+    return slope, float(np.sqrt(noise)), float(np.sqrt(wander))
+
+
+def _robust_variance(values: Floats) -> float:
+    return float((1.4826 * np.median(np.abs(values))) ** 2)
 
 
 def line_through(t: Floats, x: Floats) -> tuple[float, float]:
@@ -154,19 +168,6 @@ def line_through(t: Floats, x: Floats) -> tuple[float, float]:
     power = float(off @ off)
     slope = float(off @ x) / power if power > 0 else 0.0
     return slope, level - slope * middle
-
-
-def _for_good(above: Bools, half: np.ndarray) -> int:
-    """The first tick of ``half`` from which on the level stays ``above``; the last tick if it never does."""
-    n = len(above)
-    if not len(half):
-        return n
-    lows = np.flatnonzero(~above)
-    last_low = int(lows[-1]) if len(lows) else -1
-    if last_low >= n - 3:  # falls again at the very end: then the longest stay counts
-        return int(half[0])
-    later = half[half > last_low]
-    return int(later[0]) if len(later) else int(half[0])
 
 
 def belief_of(
@@ -193,17 +194,17 @@ def belief_of(
     cuff = rise.cuff_mmhg[: rise.used_until]
     lowest, highest = np.ceil(cuff[-1]) - 2.0, np.floor(cuff[0]) + above_start_mmhg
     pressures = np.arange(lowest, max(highest, lowest + 4) + GRID_MMHG, GRID_MMHG)
-    # Neighbouring ticks share most of a beat: they count as one witness, not as many.
-    witnesses = READ_STEP_S / (1.5 * beat_s)
     blur_mmhg = rate_mmhg_per_s * beat_s
     level = np.zeros(len(pressures))
     if use_level:
         fit = _LevelFit.of(rise, beat_s, stirs_s)
         coarse = pressures[::4]
-        quick = witnesses * fit.explained(coarse, blur_mmhg, _QUICK_LOOK).max(axis=0)
+        quick = fit.explained(coarse, blur_mmhg, _QUICK_LOOK).max(axis=0)
         likely = coarse[quick > quick.max() - 14.0]
         pressures = pressures[(pressures >= likely.min() - 6.0) & (pressures <= likely.max() + 6.0)]
-        level = _summed(witnesses * fit.explained(pressures, blur_mmhg) + _LOG_SHAPE_WEIGHTS)
+        level = _summed(fit.explained(pressures, blur_mmhg) + _LOG_SHAPE_WEIGHTS)
+    # Neighbouring ticks share most of a beat's pulse: they count as one witness, not as many.
+    witnesses = READ_STEP_S / (1.5 * beat_s)
     pulse_logs, none_at_all = _pulse_logs(rise, pressures, 1.5 * blur_mmhg)
     pulses = _summed(witnesses * pulse_logs)
     logs = level + PULSE_TRUST * pulses if use_level else pulses
@@ -226,8 +227,9 @@ def _summed(logs: Floats) -> Floats:
 class _LevelFit:
     """The level with its base line taken out, ready to be compared with every soft start.
 
-    ``root`` is one over the expected error at each tick; ``basis`` the base line's columns and ``rest`` the
-    level without them, both divided by that error.
+    Errors are of three kinds, and none is independent from tick to tick: the noise, which a beat's mean spreads
+    over a beat; the wander of the base line; and what a smooth curve cannot describe of a real rise. ``root``
+    whitens them; ``basis`` and ``rest`` are whitened already.
     """
 
     cuff_mmhg: Floats
@@ -238,33 +240,43 @@ class _LevelFit:
 
     @classmethod
     def of(cls, rise: Rise, beat_s: float, stirs_s: tuple[tuple[float, float], ...]) -> _LevelFit:
-        n = rise.used_until
-        t, x = rise.time_s[:n], rise.level[:n]
-        shown = np.maximum(x - rise.base[:n], 0.0)
-        beat = min(max(1, round(beat_s / READ_STEP_S)), n)
-        gained = np.maximum(np.concatenate((shown[beat:], np.full(beat, shown[-1]))) - shown, 0.0)
-        variance = rise.noise**2 + (SHAPE_ERROR * shown) ** 2 + (BEAT_ERROR * gained) ** 2
-        root = np.sqrt(rise.weight[:n] / variance)
-        since = t - t[0]
-        share = since / max(since[-1], 1.0)
-        # A base line; what settles after the pulp is released, and a bend: both small, so pulled to zero.
-        columns = [np.ones(n), share, np.exp(-since / SETTLING_S), share**2 - share]
-        pull = [0.0, 0.0, (4 * rise.noise) ** -2, (BEND * rise.noise) ** -2]
+        every = max(1, round(0.45 * beat_s / READ_STEP_S))
+        ticks = np.arange((rise.used_until - 1) % every, rise.used_until, every)
+        ticks = ticks[rise.seen[ticks]] if rise.seen[ticks].sum() >= 8 else ticks
+        t, x, c = rise.time_s[ticks], rise.level[ticks], rise.cuff_mmhg[ticks]
+        since = t - rise.time_s[0]
+        base = rise.level[rise.guess] + rise.slope_per_s * (t - rise.time_s[rise.guess])
+        shown = np.where(ticks > rise.guess, np.maximum(x - base, 0.0), 0.0)
+        gained = np.interp(t + beat_s, t, shown) - shown
+        unlike = SHAPE_ERROR * shown + BEAT_ERROR * np.maximum(gained, 0.0)
+        apart = np.abs(t[:, None] - t[None, :])
+        covariance = (
+            rise.noise**2 * np.maximum(1.0 - apart / beat_s, 0.0)
+            + rise.wander**2 * np.minimum(since[:, None], since[None, :])
+            + np.outer(unlike, unlike) * np.exp(-apart / SHAPE_LASTS_S)
+        )
+        covariance[np.diag_indices(len(t))] += (0.3 * rise.noise) ** 2
+        root = np.linalg.inv(np.linalg.cholesky(covariance))
+        # A base line; and what settles after the pulp is released, quickly or slowly: small, so pulled to 0.
+        columns = [np.ones(len(t)), since / max(since[-1], 1.0)]
+        pull = [0.0, 0.0]
+        for settling_s in SETTLING_S:
+            columns.append(np.exp(-since / settling_s))
+            pull.append((SETTLING_SHARE * abs(rise.height) + rise.noise) ** -2)
         for begins, ends in stirs_s:
             if t[0] < ends < t[-1]:
-                middle = 0.5 * (begins + ends)
-                columns.append(np.clip((t - middle) / beat_s + 0.5, 0.0, 1.0))
-                pull.append((rise.height + rise.noise) ** -2)
-        basis = np.stack(columns) * root
-        weighted = x * root
+                columns.append(np.clip((t - 0.5 * (begins + ends)) / beat_s + 0.5, 0.0, 1.0))
+                pull.append((0.2 * abs(rise.height) + rise.noise) ** -2)
+        basis = np.stack(columns) @ root.T
+        weighted = root @ x
         gram = basis @ basis.T + np.diag(pull)
         inverse = np.linalg.inv(gram + 1e-9 * np.trace(gram) * np.eye(len(basis)))
         rest = weighted - (inverse @ (basis @ weighted)) @ basis
-        return cls(rise.cuff_mmhg[:n], root, basis, inverse, rest)
+        return cls(c, root, basis, inverse, rest)
 
     def explained(self, pressures: Floats, blur_mmhg: float, which: slice = slice(None)) -> Floats:
         """Half the squared error each softness and pressure explains; shape (softness, pressure)."""
-        curves = _soft_starts(blur_mmhg, which)[:, _place(pressures, self.cuff_mmhg)] * self.root
+        curves = _soft_starts(blur_mmhg, which)[:, _place(pressures, self.cuff_mmhg)] @ self.root.T
         shared = curves @ self.basis.T
         own = np.einsum("spn,spn->sp", curves, curves) - ((shared @ self.inverse) * shared).sum(axis=2)
         fits = curves @ self.rest
@@ -318,7 +330,7 @@ def _pulse_logs(rise: Rise, pressures: Floats, blur_mmhg: float) -> tuple[Floats
     full = max(float(np.percentile(rise.strength[rise.guess :], 90)), none)
     seen = np.log(np.maximum(rise.strength[:n] / none, 1e-12))
     spread = max(PULSE_SPREAD, 1.4826 * float(np.median(np.abs(seen[: len(before)]))))
-    weight = rise.weight[:n]
+    weight = rise.seen[:n].astype(float)
     place = _place(pressures, rise.cuff_mmhg[:n])
     rows = []
     for grown in _PULSE_GROWTHS:

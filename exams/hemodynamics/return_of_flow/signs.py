@@ -94,7 +94,7 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
     dark = moving_average(hidden.astype(float), beat) > 0.25
     for stir in stirs:
         dark[max(0, stir.begins - beat // 4) : stir.ends + beat // 4] = True
-    rise = rise_of(c.time_s[ticks], c.cuff_mmhg[ticks], level[ticks], strength[ticks], ~dark[ticks])
+    rise = rise_of(c.time_s[ticks], c.cuff_mmhg[ticks], level[ticks], strength[ticks], ~dark[ticks], beat_s)
     belief = belief_of(
         rise,
         beat_s=beat_s,

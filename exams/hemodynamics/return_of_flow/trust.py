@@ -56,7 +56,7 @@ IRREGULAR = 0.13
 LOW_RISE = 8.0
 # What no curve shows, mmHg: systolic differs from beat to beat, the manometer lags.
 UNSEEN_SD_MMHG = 1.0
-INTERVAL_SCALE = 0.75
+INTERVAL_SCALE = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +140,7 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...]) -> Signs:
         rate=rate,
         uneven=float(np.std(rates) / rate),
         beat_mmhg=rate * beat_s,
-        rise_over_noise=rise.height / rise.noise,
+        rise_over_noise=rise.height / float(np.hypot(rise.noise, rise.wander)),
         drift_share=rise.slope_per_s * (rise.time_s[tick] - rise.time_s[0]) / max(rise.height, 1e-300),
         occluded_share=seen.occluded_strength / strongest,
         occluded_likeness=seen.occluded_likeness,
