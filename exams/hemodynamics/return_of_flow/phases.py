@@ -9,7 +9,7 @@ from exams.hemodynamics.return_of_flow.rhythm import beats_of
 from exams.hemodynamics.return_of_flow.signs import Seen
 
 
-def beats_seen(seen: Seen) -> tuple[Beat, ...]:
+def beats_seen(seen: Seen, found: bool) -> tuple[Beat, ...]:
     """Every beat before the inflation and after the return, with the height of its pulse."""
     c, d = seen.conditioned, seen.deflation
     step, beat_s = c.step_s, seen.rhythm.beat_s
@@ -17,7 +17,7 @@ def beats_seen(seen: Seen) -> tuple[Beat, ...]:
         return ()
     back = max(2, round(0.6 * beat_s / step))
     beats: list[Beat] = []
-    for first, last in ((0, d.inflated_at), (seen.start, d.ends)):
+    for first, last in ((0, d.inflated_at), (seen.start if found else d.ends, d.ends)):
         part = seen.pulses[first:last]
         if len(part) < 3:
             continue

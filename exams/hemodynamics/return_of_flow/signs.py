@@ -23,7 +23,7 @@ from exams.hemodynamics.return_of_flow.rhythm import (
     rhythm_of,
     strength_of,
 )
-from exams.hemodynamics.return_of_flow.stirs import Stir, stirs_in, without_stirs
+from exams.hemodynamics.return_of_flow.stirs import Stir, activity_of, stirs_in, without_stirs
 
 # Pulses this high at the start of the deflation, as a share of the later ones, and this alike: blood may never
 # have been stopped, so that starts above the highest cuff pressure are weighed too.
@@ -62,6 +62,8 @@ class Seen:
     early_likeness: float
     return_strength: float
     return_likeness: float
+    disturbance: float
+    came_off: bool
     stirs: tuple[Stir, ...]
 
 
@@ -127,8 +129,34 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         early_likeness=early_likeness,
         return_strength=float(np.percentile(strength[after], 90)),
         return_likeness=likeness_after(pulses[after], step, beat_s) if rhythm.seen else 0.0,
+        disturbance=_disturbance(mended, start, d.ends, step, beat),
+        came_off=_came_off(c, d, full),
         stirs=tuple(stirs),
     )
+
+
+def _disturbance(signal: Floats, start: int, ends: int, step: float, beat: int) -> float:
+    """The most sudden change around the start over the most sudden of the later pulses.
+
+    Pulses grow as the cuff falls, so that about 1 is the most that blood alone brings; 0 where too little
+    follows to compare with.
+    """
+    activity = activity_of(signal[:ends], step)
+    around = activity[max(0, start - 2 * beat) : start + 3 * beat]
+    later = activity[start + 4 * beat :]
+    if len(later) < 3 * beat or not len(around):
+        return 0.0
+    return float(np.max(around) / max(np.percentile(later, 98), 1e-9))
+
+
+def _came_off(c: Conditioned, d: Deflation, full: int) -> bool:
+    """Whether the signal, once the cuff is up, lies far outside all it was before: the sensor came off."""
+    before = c.signal[: max(d.inflated_at, 1)]
+    if len(before) * c.step_s < 3.0:
+        return False
+    low, high = np.percentile(before, [1, 99])
+    held = float(np.median(c.signal[full : d.begins + 1]))
+    return bool(max(held - high, low - held) > max(high - low, 1e-6))
 
 
 def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> int:

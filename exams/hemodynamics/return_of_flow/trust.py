@@ -28,8 +28,15 @@ from exams.hemodynamics.return_of_flow.reading import (
 from exams.hemodynamics.return_of_flow.reasons import reasons_of
 from exams.hemodynamics.return_of_flow.signs import Seen
 
-# The odds (natural logarithm) from which a return is believed at all.
-RETURN_ODDS = 8.0
+# Blood came back where pulses grow (natural logarithm of the odds over none growing), where fainter ones are
+# alike from beat to beat, or where the level climbs steadily by much of the whole range.
+PULSE_ODDS = 11.0
+FAINT_PULSE_ODDS = 4.0
+LIKENESS = 0.4
+LEVEL_ODDS = 14.0
+STEADY_SHARE = 0.5
+# More sudden than this, over the later pulses, is no blood.
+DISTURBANCE = 2.0
 # Pulses while occluded: as high as this share of those after the return, and as alike from beat to beat.
 LEAK_SHARE = 0.07
 LEAK_LIKENESS = 0.45
@@ -42,7 +49,7 @@ FEWEST_BEATS_AFTER = 3.0
 ENOUGH_BEATS = 6.0
 ENOUGH_RISE = 12.0
 # A cuff that stops above this may have stopped above systolic.
-LOW_END_MMHG = 30.0
+LOW_END_MMHG = 12.0
 # A deflation is quick when one beat costs more than this, and uneven from such a scatter of its rate on.
 QUICK_BEAT_MMHG = 6.0
 QUICK_MMHG_PER_S = 6.0
@@ -56,6 +63,8 @@ IRREGULAR = 0.13
 LOW_RISE = 8.0
 # What no curve shows, mmHg: systolic differs from beat to beat, the manometer lags.
 UNSEEN_SD_MMHG = 1.0
+# An irregular heart's systolic differs the more, per whole of the spread of its intervals.
+IRREGULAR_SD_MMHG = 10.0
 INTERVAL_SCALE = 1.0
 
 
@@ -82,12 +91,14 @@ class Signs:
     hidden_by_gap: bool
     hidden_by_rail: bool
     stir_at_mark_s: float | None
+    disturbance: float
 
 
 def judged(seen: Seen, kind: TraceKind) -> TraceReading:
     """The reading of one recording, with every flag, reason and figure."""
-    beats = beats_seen(seen)
-    signs = signs_of(seen, beats)
+    found = _is_found(seen)
+    beats = beats_seen(seen, found)
+    signs = signs_of(seen, beats, found)
     flags = flags_of(seen, signs)
     refused = any(flag.refuses for flag in flags)
     mark: Mark | NotStated = _mark(seen, signs) if signs.found else NotStated("No return of flow is seen.")
@@ -118,7 +129,19 @@ def judged(seen: Seen, kind: TraceKind) -> TraceReading:
     )
 
 
-def signs_of(seen: Seen, beats: tuple[Beat, ...]) -> Signs:
+def _is_found(seen: Seen) -> bool:
+    """Whether blood came back: by strong pulses, by alike ones, or by a large steady rise without them."""
+    belief, rise = seen.belief, seen.rise
+    if belief.pulse_odds > PULSE_ODDS:
+        return True
+    if belief.pulse_odds > FAINT_PULSE_ODDS and seen.return_likeness > LIKENESS:
+        return True
+    whole = float(np.ptp(seen.level[: seen.deflation.ends]))
+    steady = rise.height > STEADY_SHARE * whole and not seen.stirs and not seen.came_off
+    return belief.level_odds > LEVEL_ODDS and steady
+
+
+def signs_of(seen: Seen, beats: tuple[Beat, ...], found: bool) -> Signs:
     rise, d, step = seen.rise, seen.deflation, seen.conditioned.step_s
     beat_s = seen.rhythm.beat_s
     pressure = seen.belief.middle_mmhg
@@ -135,7 +158,7 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...]) -> Signs:
     c = seen.conditioned
     near = [stir for stir in seen.stirs if abs(stir.ends - seen.start) * step < 2.0 * beat_s]
     return Signs(
-        found=max(seen.belief.level_odds, seen.belief.pulse_odds) > RETURN_ODDS,
+        found=found,
         pressure=pressure,
         rate=rate,
         uneven=float(np.std(rates) / rate),
@@ -150,10 +173,11 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...]) -> Signs:
         beats_before=(seen.start - d.begins) * step / beat_s,
         beats_after=(d.ends - seen.start) * step / beat_s,
         above_start=float(seen.belief.share[seen.belief.pressure_mmhg > d.start_mmhg - 1.0].sum()),
-        irregular=_irregularity(beats),
+        irregular=_irregularity(beats, c.start_s + d.inflated_at * step),
         hidden_by_gap=_hidden(seen, c.missing, around, 0.5),
         hidden_by_rail=_hidden(seen, c.clipped, around, 0.25),
         stir_at_mark_s=near[0].begins * step if near else None,
+        disturbance=seen.disturbance,
     )
 
 
@@ -173,6 +197,14 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             f"No lasting rise and no returning pulses are seen down to {d.end_mmhg:.0f} mmHg.",
             end_mmhg=d.end_mmhg,
         )
+        if seen.came_off or not seen.rhythm.seen:
+            add(
+                FlagCode.UNREADABLE,
+                True,
+                "The signal leaves its range when the cuff is up: the sensor came off."
+                if seen.came_off
+                else "No pulse is seen anywhere in the recording: was the sensor on?",
+            )
         if d.end_mmhg > LOW_END_MMHG:
             add(
                 FlagCode.STOPPED_TOO_EARLY,
@@ -232,7 +264,15 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             "The signal is cut off at the end of its range, away from the mark.",
             first,
         )
-    if s.stir_at_mark_s is not None:
+    if s.found and s.disturbance > DISTURBANCE:
+        add(
+            FlagCode.ARTEFACT_AT_MARK,
+            True,
+            "The sensor moved just where the rise begins; what is blood and what is movement cannot be told.",
+            at_mark_s,
+            ratio=s.disturbance,
+        )
+    elif s.found and s.stir_at_mark_s is not None:
         add(
             FlagCode.ARTEFACT_AT_MARK,
             False,
@@ -278,7 +318,7 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
 def _mark(seen: Seen, s: Signs) -> Mark:
     belief = seen.belief
     pressure = belief.middle_mmhg
-    rest = 1.96 * float(np.hypot(UNSEEN_SD_MMHG, 0.29 * s.beat_mmhg))
+    rest = 1.96 * float(np.hypot(UNSEEN_SD_MMHG + IRREGULAR_SD_MMHG * s.irregular, 0.29 * s.beat_mmhg))
     low = INTERVAL_SCALE * (pressure - belief.quantile(0.025))
     high = INTERVAL_SCALE * (belief.quantile(0.975) - pressure)
     return Mark(
@@ -290,14 +330,19 @@ def _mark(seen: Seen, s: Signs) -> Mark:
     )
 
 
-def _irregularity(beats: tuple[Beat, ...]) -> float:
-    """Spread of the time between neighbouring beats over their middle; 0 with fewer than six beats."""
+def _irregularity(beats: tuple[Beat, ...], inflated_s: float) -> float:
+    """Spread of the time between beats over its middle, in the calmer of rest and return.
+
+    Noise makes one of them look irregular; a heart that is shows it in both. 0 with too few beats.
+    """
     times = np.array([beat.time_s for beat in beats])
-    gaps = np.diff(times)
-    gaps = gaps[gaps < 2.0]
-    if len(gaps) < 5:
-        return 0.0
-    return float(np.percentile(gaps, 84) - np.percentile(gaps, 16)) / 2 / float(np.median(gaps))
+    spreads = []
+    for part in (times[times < inflated_s], times[times >= inflated_s]):
+        gaps = np.diff(part)
+        gaps = gaps[gaps < 2.5]
+        if len(gaps) >= 5:
+            spreads.append(float(np.subtract(*np.percentile(gaps, [84, 16]))) / 2 / float(np.median(gaps)))
+    return min(spreads, default=0.0)
 
 
 def _hidden(seen: Seen, where: Bools, around: slice, beats: float) -> bool:
