@@ -34,6 +34,7 @@ INSTALLED_APPS = [
     "jobs",
     "exams.patients",
     "exams.visits",
+    "exams.traces",
     "reports.timeline",
     "reports.documents",
     "allauth",

@@ -13,6 +13,7 @@ urlpatterns = [
     path("jobs/", include("jobs.urls")),
     path("patients/", include("exams.patients.urls")),
     path("exams/", include("exams.visits.urls")),
+    path("traces/", include("exams.traces.urls")),
     path("", include("reports.timeline.urls")),
     path("reports/", include("reports.documents.urls")),
 ]
