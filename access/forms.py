@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from access.models import Clinic
-from access.roles import ROLES_NEEDING_APPROVAL, Role
+from access.roles import ROLES_NEEDING_APPROVAL, ROLES_OF_PEOPLE
 
 
 def _zones() -> list[tuple[str, str]]:
@@ -35,7 +35,7 @@ class RoleForm(forms.Form):
                 role.value,
                 f"{role.label} (needs a second person)" if role in ROLES_NEEDING_APPROVAL else role.label,
             )
-            for role in Role
+            for role in ROLES_OF_PEOPLE
         ],
     )
     clinic = forms.ModelChoiceField(

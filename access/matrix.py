@@ -6,6 +6,7 @@ A room lists each of its URLs by its full name::
     GET = "see patient"
     POST = "change patient"
     quiet = true     # optional: a poll, which does not count as the person being at the desk
+    by_token = true  # optional: for programs, which prove themselves by a token; no sign-in opens it
 """
 
 import tomllib
@@ -18,6 +19,7 @@ from typing import Any
 
 from django.apps import apps
 from django.conf import settings
+from django.urls import ResolverMatch
 
 from access.roles import Role
 
@@ -35,6 +37,7 @@ class UrlRule:
     name: str
     abilities: Mapping[str, str]
     quiet: bool = False
+    by_token: bool = False
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,11 @@ class Matrix:
     abilities: Mapping[str, tuple[str, ...]]
     urls: Mapping[str, UrlRule]
     faults: tuple[str, ...] = field(default=())
+
+
+def rule_for(match: ResolverMatch | None) -> UrlRule | None:
+    """The rule of the URL that was asked for; None where the matrix knows none."""
+    return matrix().urls.get(match.view_name) if match else None
 
 
 @cache
@@ -110,7 +118,7 @@ def _read_urls(
             continue
         needed: dict[str, str] = {}
         for key, value in rule.items():
-            if key == "quiet":
+            if key in ("quiet", "by_token"):
                 continue
             if key not in METHODS:
                 faults.append(f"{place}: “{key}” of the URL “{name}” is not a method.")
@@ -118,7 +126,12 @@ def _read_urls(
                 faults.append(f"{place}: the URL “{name}” needs “{value}”, which is not an ability.")
             else:
                 needed[key] = value
-        urls[name] = UrlRule(name=name, abilities=needed, quiet=bool(rule.get("quiet", False)))
+        urls[name] = UrlRule(
+            name=name,
+            abilities=needed,
+            quiet=bool(rule.get("quiet", False)),
+            by_token=bool(rule.get("by_token", False)),
+        )
 
 
 def _files() -> list[Path]:

@@ -4,6 +4,7 @@ Settings list these after the sessions, authentication and allauth's account mid
 
     "access.middleware.ActingPerson",
     "access.middleware.FailureTrail",
+    "access.bearer.TokenBearer",
     "access.middleware.IdleLock",
     "access.middleware.SecondFactor",
     "access.middleware.RoleMatrix",
@@ -27,9 +28,10 @@ from django.urls import ResolverMatch
 from django.utils import timezone
 
 from access import acting, clock, trail
-from access.matrix import PUBLIC, UrlRule, matrix, roles_granting
+from access.matrix import PUBLIC, UrlRule, matrix, roles_granting, rule_for
 from access.people import person_for
 from access.permissions import NotHere, passes_url
+from access.refusals import refused_answer
 from access.requests import ArrivingRequest
 from access.signed_out import signed_out_answer, typed_by_somebody_else
 
@@ -142,8 +144,8 @@ class IdleLock:
     def process_view(
         self, request: ArrivingRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
     ) -> None:
-        rule = _rule_for(request)
-        if request.person is None or (rule and rule.quiet):
+        rule = rule_for(request.resolver_match)
+        if request.person is None or (rule and (rule.quiet or rule.by_token)):
             return
         seen = _moment(request, LAST_SEEN_AT)
         if seen is None or clock.now() - seen > _WORTH_WRITING_AGAIN:
@@ -177,7 +179,7 @@ class SecondFactor:
     def process_view(
         self, request: ArrivingRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
     ) -> HttpResponse | None:
-        if request.person is None or not settings.SECOND_FACTOR_REQUIRED or _is_public(request):
+        if request.person is None or not settings.SECOND_FACTOR_REQUIRED or _asks_for_no_sign_in(request):
             return None
         if request.session.get(SECOND_FACTOR_DONE):
             return None
@@ -202,7 +204,7 @@ class RoleMatrix:
     def process_view(
         self, request: ArrivingRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
     ) -> HttpResponse | None:
-        rule = _rule_for(request)
+        rule = rule_for(request.resolver_match)
         if rule is None:
             record_failure(request, "refused")
             raise PermissionDenied("a page without an entry in the role matrix")
@@ -211,13 +213,17 @@ class RoleMatrix:
             request.method = "GET"
         ability = rule.abilities.get(request.method or "")
         if ability is None:
-            return HttpResponseNotAllowed(sorted(rule.abilities))
+            return _not_allowed(rule)
         if ability != PUBLIC and request.person is None:
             return signed_out_answer(request, request.sign_in_ended)
         if not passes_url(request.person, ability):
             record_failure(request, "refused")
             raise PermissionDenied(f"needs the ability “{ability}”")
-        if request.person is not None and typed_by_somebody_else(request, request.person):
+        if (
+            request.person is not None
+            and not rule.by_token
+            and typed_by_somebody_else(request, request.person)
+        ):
             record_failure(request, "refused")
             raise PermissionDenied("typed under the sign-in of another person")
         if any(isinstance(value, int) and value > _HIGHEST_NUMBER for value in kwargs.values()):
@@ -232,13 +238,22 @@ class RoleMatrix:
         acting.note_role(request.person.user.pk, role)
 
 
-def _rule_for(request: ArrivingRequest) -> UrlRule | None:
-    return matrix().urls.get(_name_of(request.resolver_match))
+def _not_allowed(rule: UrlRule) -> HttpResponse:
+    methods = sorted(rule.abilities)
+    if not rule.by_token:
+        return HttpResponseNotAllowed(methods)
+    return refused_answer(
+        405,
+        "wrong_method",
+        "This address does not know that method.",
+        f"Use {' or '.join(methods)}.",
+        {"Allow": ", ".join(methods)},
+    )
 
 
-def _is_public(request: ArrivingRequest) -> bool:
-    rule = _rule_for(request)
-    return rule is not None and rule.abilities.get(request.method or "") == PUBLIC
+def _asks_for_no_sign_in(request: ArrivingRequest) -> bool:
+    rule = rule_for(request.resolver_match)
+    return rule is not None and (rule.by_token or rule.abilities.get(request.method or "") == PUBLIC)
 
 
 def _name_of(match: ResolverMatch | None) -> str:

@@ -9,7 +9,7 @@ from allauth.usersessions.models import UserSession
 from django.db.models import F, Prefetch, Q, QuerySet
 
 from access import clock
-from access.models import Clinic, Membership, SetPasswordLink, TrailRow, User
+from access.models import AccessToken, Clinic, Membership, SetPasswordLink, TrailRow, User
 from access.people import Person
 from access.permissions import NotHere, require
 from access.roles import Role
@@ -45,17 +45,18 @@ def roles_of(by: Person) -> QuerySet[Membership]:
 
 
 def staff(by: Person) -> QuerySet[User]:
-    """All accounts, disabled ones last, each with its roles at hand."""
+    """All people's accounts, disabled ones last, each with its roles at hand."""
     require(by, "manage staff")
     held = Membership.objects.filter(ended_at=None).select_related("clinic").order_by("clinic__name", "role")
-    return User.objects.prefetch_related(Prefetch("memberships", held, to_attr="held")).order_by(
+    people = User.objects.filter(signs_in=True)
+    return people.prefetch_related(Prefetch("memberships", held, to_attr="held")).order_by(
         "-is_active", "full_name"
     )
 
 
 def member(by: Person, user_id: int) -> User:
     require(by, "manage staff")
-    found = User.objects.filter(pk=user_id).first()
+    found = User.objects.filter(pk=user_id, signs_in=True).first()
     if found is None:
         raise NotHere("no such account")
     return found
@@ -102,6 +103,40 @@ def role_waiting(by: Person, membership_id: int) -> Membership:
     found = roles_waiting(by).filter(pk=membership_id).first()
     if found is None:
         raise NotHere("no such role waits here")
+    return found
+
+
+@dataclass(frozen=True)
+class Gateway:
+    """A device at the bedside: its account, its clinic, and the token it has or had last."""
+
+    user: User
+    clinic: Clinic
+    token: AccessToken
+
+
+def gateways(by: Person) -> list[Gateway]:
+    """Every device of every clinic, by clinic and name."""
+    require(by, "manage gateways")
+    tokens: dict[int, AccessToken] = {}
+    for token in AccessToken.objects.select_related("made_by", "revoked_by").order_by("made_at", "pk"):
+        tokens[token.user_id] = token
+    held = (
+        Membership.objects.filter(role=Role.GATEWAY)
+        .select_related("user", "clinic")
+        .order_by("clinic__name", "user__full_name")
+    )
+    return [
+        Gateway(user=one.user, clinic=one.clinic, token=tokens[one.user_id])
+        for one in held
+        if one.clinic is not None
+    ]
+
+
+def gateway(by: Person, user_id: int) -> Gateway:
+    found = next((one for one in gateways(by) if one.user.pk == user_id), None)
+    if found is None:
+        raise NotHere("no such gateway")
     return found
 
 

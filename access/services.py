@@ -14,7 +14,7 @@ from access import clock, queries
 from access.models import Clinic, Membership, QueueKey, SetPasswordLink, User
 from access.people import Person, person_for
 from access.permissions import NotHere, require
-from access.roles import ROLES_NEEDING_APPROVAL, Role
+from access.roles import ROLES_NEEDING_APPROVAL, ROLES_OF_PEOPLE, Role
 from access.trail import one_act, record
 
 LINK_GOOD_FOR = timedelta(hours=72)
@@ -92,6 +92,8 @@ def add_member(*, email: str, full_name: str, by: Person) -> tuple[User, str]:
 def new_password_link(*, user: User, by: Person) -> str:
     """A fresh set-password link for somebody who lost their password. Earlier links stop working."""
     require(by, "manage staff")
+    if not user.signs_in:
+        raise ValidationError("A device has no password. Give it a new token instead.")
     if not user.is_active:
         raise ValidationError("This account is disabled. Enable it first.")
     token = _new_link(user, by)
@@ -130,6 +132,8 @@ def set_password_by_link(*, token: str, password: str) -> User:
 def grant_role(*, user: User, clinic: Clinic | None, role: str, by: Person) -> Membership:
     """Give ``user`` a role. Clinical roles and the system administrator's wait for a second person."""
     require(by, "manage staff")
+    if role not in ROLES_OF_PEOPLE or not user.signs_in:
+        raise ValidationError({"role": "A device has one role, which it gets when it is added."})
     if role == Role.SYSTEM_ADMINISTRATOR:
         clinic = None
     elif clinic is None:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from access import staff_views, trail_views, views
+from access import gateway_views, staff_views, trail_views, views
 
 app_name = "access"
 urlpatterns = [
@@ -27,6 +27,10 @@ urlpatterns = [
     path("roles/<int:membership_id>/refuse/", staff_views.refuse_role, name="refuse_role"),
     path("clinic/", staff_views.clinic, name="clinic"),
     path("clinic/add/", staff_views.add_clinic, name="add_clinic"),
+    path("gateways/", gateway_views.gateways, name="gateways"),
+    path("gateways/add/", gateway_views.add_gateway, name="add_gateway"),
+    path("gateways/<int:user_id>/token/", gateway_views.new_token, name="new_token"),
+    path("gateways/<int:user_id>/revoke/", gateway_views.revoke_token, name="revoke_token"),
     path("trail/", trail_views.trail, name="trail"),
     path("trail/verify/", trail_views.verify_trail, name="verify_trail"),
 ]

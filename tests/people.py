@@ -1,15 +1,19 @@
 """The cast of every test: one person a role in Alder House, and an outsider from Lock Street."""
 
+import hashlib
 from dataclasses import dataclass
+from datetime import timedelta
 
 import pytest
 from django.db import connection
 from django.test import Client
 
 from access import clock, trail_guard
+from access.matrix import matrix
 from access.middleware import CLINIC_IN_SESSION, LAST_SEEN_AT, SECOND_FACTOR_DONE, SIGNED_IN_AT
-from access.models import Clinic, Membership, User
+from access.models import AccessToken, Clinic, Membership, User
 from access.people import Person, person_for
+from access.permissions import passes_url
 from access.roles import Role
 
 
@@ -70,6 +74,12 @@ def system_administrator(clinic) -> Person:
 
 
 @pytest.fixture
+def gateway(clinic) -> Person:
+    """A device at the bedside, which sends with a token."""
+    return device("Gateway of Alder House", clinic)
+
+
+@pytest.fixture
 def outsider(other_clinic) -> Person:
     """A measurer of the other clinic, who must never find anything of this one."""
     return person("Otto Outsider", other_clinic, Role.MEASURER)
@@ -86,6 +96,7 @@ class Cast:
     administrator: Person
     educator: Person
     system_administrator: Person
+    gateway: Person
 
     def everyone(self) -> list[Person]:
         return [
@@ -96,6 +107,10 @@ class Cast:
             self.educator,
             self.system_administrator,
         ]
+
+    def asking(self, name: str) -> list[Person]:
+        """Everyone to try the address of this name with; the device only where a token means something."""
+        return [*self.everyone(), self.gateway] if _by_token(name) else self.everyone()
 
 
 def cast_of(name: str) -> Cast:
@@ -109,6 +124,7 @@ def cast_of(name: str) -> Cast:
         administrator=person(f"Ada of {name}", clinic, Role.ADMINISTRATOR),
         educator=person(f"Edda of {name}", clinic, Role.EDUCATOR),
         system_administrator=person(f"Sysa of {name}", clinic, Role.SYSTEM_ADMINISTRATOR),
+        gateway=device(f"Gateway of {name}", clinic),
     )
 
 
@@ -133,6 +149,52 @@ def person(full_name: str, clinic: Clinic, *roles: str) -> Person:
             approved_at=clock.now(),
         )
     return person_for(user, clinic.pk)
+
+
+def device(name: str, clinic: Clinic) -> Person:
+    """A bedside gateway with a token in force: ``token_of`` says which."""
+    granting, _ = _the_two_who_grant()
+    email = name.lower().replace(" ", ".") + "@gateway.invalid"
+    user = User.objects.create(email=email, full_name=name, signs_in=False, password="!")
+    Membership.objects.create(
+        user=user,
+        clinic=clinic,
+        role=Role.GATEWAY,
+        granted_by=granting,
+        approved_by=granting,
+        approved_at=clock.now(),
+    )
+    AccessToken.objects.create(
+        user=user,
+        token_hash=hashlib.sha256(token_of(user).encode()).hexdigest(),
+        made_by=granting,
+        expires_at=clock.now() + timedelta(days=1),
+    )
+    return person_for(user)
+
+
+def token_of(user: User) -> str:
+    """The token of a device of the cast; real ones cannot be told from the account."""
+    return f"token-of-account-{user.pk}"
+
+
+def sending_client(who: Person) -> Client:
+    """A program that sends with the token of this device."""
+    return Client(headers={"Authorization": f"Bearer {token_of(who.user)}"})
+
+
+def opens_for(who: Person, name: str, ability: str) -> bool:
+    """Whether the address of this name opens for ``who``: people sign in, devices bring a token."""
+    return passes_url(who, ability) and (Role.GATEWAY in who.roles or not _by_token(name))
+
+
+def client_for(who: Person) -> Client:
+    """What ``who`` asks with: a browser signed in, or a device's token."""
+    return sending_client(who) if Role.GATEWAY in who.roles else signed_in_client(who)
+
+
+def _by_token(name: str) -> bool:
+    return name in matrix().urls and matrix().urls[name].by_token
 
 
 def signed_in_client(who: Person) -> Client:

@@ -28,6 +28,10 @@ _UNDER = {
         "access:grant_role",
         "access:approvals",
         "access:add_clinic",
+        "access:gateways",
+        "access:add_gateway",
+        "access:new_token",
+        "access:revoke_token",
     ),
     "access:trail": ("access:verify_trail",),
 }

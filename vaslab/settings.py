@@ -43,6 +43,8 @@ INSTALLED_APPS = [
     "allauth.usersessions",
     "csp",
     "django_htmx",
+    "rest_framework",
+    "drf_spectacular",
 ]
 
 MIDDLEWARE = [
@@ -61,6 +63,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "access.middleware.ActingPerson",
     "access.middleware.FailureTrail",
+    "access.bearer.TokenBearer",
     "access.middleware.IdleLock",
     "access.middleware.SecondFactor",
     "access.middleware.RoleMatrix",
@@ -176,6 +179,26 @@ SESSION_COOKIE_SECURE = env.HTTPS
 CSRF_COOKIE_SECURE = env.HTTPS
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "vaslab.errors.csrf_failed"
+
+# For programs (docs/decisions/325): who asks and whether they may is settled before a view of it begins.
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["access.rest.ByToken"],
+    "DEFAULT_PERMISSION_CLASSES": [],
+    "UNAUTHENTICATED_USER": None,
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_CONTENT_NEGOTIATION_CLASS": "access.rest.AlwaysJson",
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "EXCEPTION_HANDLER": "access.rest.answer_error",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "vaslab for programs",
+    "DESCRIPTION": "What devices may send to the record, and how. Every error answer has one shape.",
+    "VERSION": VERSION,
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
+}
 
 # Transport and browser
 SECURE_SSL_REDIRECT = env.HTTPS

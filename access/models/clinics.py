@@ -73,6 +73,11 @@ class Membership(models.Model):
                 condition=models.Q(ended_at=None, clinic=None),
                 name="a_service_role_is_held_once",
             ),
+            models.UniqueConstraint(
+                fields=("user",),
+                condition=models.Q(ended_at=None, role=Role.GATEWAY),
+                name="a_gateway_serves_one_clinic",
+            ),
             # Two different people stand behind each of these roles. The very first system administrator
             # has nobody to ask, and is made by a command on the machine itself (granted by nobody).
             models.CheckConstraint(

@@ -1,4 +1,4 @@
-"""A member of staff who can sign in."""
+"""A member of staff who can sign in, or a device that cannot."""
 
 from typing import ClassVar
 
@@ -24,12 +24,16 @@ class UserManager(BaseUserManager["User"]):
 
 
 class User(AbstractBaseUser):
-    """One person, one account. Accounts are disabled, never deleted: the trail points at them."""
+    """One person, one account. A device has one too: it proves itself by a token and never signs in.
+
+    Accounts are disabled, never deleted: the trail points at them.
+    """
 
     email = models.EmailField(
         unique=True, error_messages={"unique": "Somebody already signs in with this email address."}
     )
     full_name = models.CharField(max_length=120)
+    signs_in = models.BooleanField(default=True)
     is_active = models.BooleanField(default=True)
     created_at = models.DateTimeField(default=clock.now)
     disabled_at = models.DateTimeField(null=True, blank=True)
@@ -45,6 +49,11 @@ class User(AbstractBaseUser):
         constraints = (
             models.CheckConstraint(condition=models.Q(email=Lower("email")), name="emails_in_lower_case"),
             models.CheckConstraint(condition=~models.Q(full_name=""), name="a_person_has_a_name"),
+            # What Django puts in place of a password that nobody can type.
+            models.CheckConstraint(
+                condition=models.Q(signs_in=True) | models.Q(password__startswith="!"),  # noqa: S106
+                name="a_device_has_no_password",
+            ),
             models.CheckConstraint(
                 condition=models.Q(is_active=True, disabled_at=None)
                 | models.Q(is_active=False, disabled_at__isnull=False),

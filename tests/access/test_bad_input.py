@@ -22,6 +22,8 @@ FORMS = {
     "access:clinic": ("name", "address", "phone", "time_zone", "toes_first"),
     "access:add_clinic": ("name", "address", "phone", "time_zone", "toes_first"),
     "access:switch_clinic": ("clinic", "next"),
+    "access:add_gateway": ("name", "clinic", "days"),
+    "access:new_token": ("days",),
     "access:first_password": ("password", "again"),
 }
 

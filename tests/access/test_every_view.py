@@ -11,10 +11,9 @@ from django.urls import reverse
 
 from access.matrix import NOBODY, PUBLIC, matrix
 from access.models import TrailRow
-from access.permissions import passes_url
 from exams.patients.models import Identifier, Patient
 from tests.access.test_role_walk import NO_COUNTING, WALKS, _opens
-from tests.people import cast_of, signed_in_client
+from tests.people import cast_of, client_for, opens_for
 
 # Page opened by its first role -> its line, and whether that names the patient's number.
 LINES = {
@@ -92,8 +91,8 @@ class EveryView(TestCase):
 
     def _ask(self, method, name, ability, who=None):
         if who is None:
-            who = next((one for one in self.cast.everyone() if passes_url(one, ability)), None)
-        client = self.client_class() if ability == PUBLIC and not who else signed_in_client(who)
+            who = next((one for one in self.cast.asking(name) if opens_for(one, name, ability)), None)
+        client = self.client_class() if ability == PUBLIC and not who else client_for(who)
         before = transaction.savepoint()
         last = TrailRow.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
         try:

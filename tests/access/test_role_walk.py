@@ -14,7 +14,8 @@ Optional: ``SERVES_ALL = {"room:page": {"system_administrator"}}`` names the rol
 page's things in every clinic.
 
 What must come back: signed out, the sign-in page (401 to a script); without the ability, 403; another
-clinic's thing, 404; otherwise anything but 401, 403, 404 and a failure.
+clinic's thing, 404; otherwise anything but 401, 403, 404 and a failure. An address for programs (`by_token`)
+answers 401 to whoever brings no token, signed in or not.
 """
 
 import importlib
@@ -26,8 +27,7 @@ from django.urls import NoReverseMatch, reverse
 
 from access.checks import matrix_errors, url_names
 from access.matrix import NOBODY, PUBLIC, matrix
-from access.permissions import passes_url
-from tests.people import cast_of, signed_in_client
+from tests.people import cast_of, client_for, opens_for
 
 WALKS = [
     importlib.import_module(f"tests.{path.parent.name}.walk")
@@ -69,24 +69,27 @@ class EveryPage(TestCase):
                 continue
             with self.subTest(page=name, method=method):
                 address = reverse(name, kwargs=self.own.get(name))
-                assert Client().generic(method, address).headers["Location"].startswith("/accounts/login/")
+                if not matrix().urls[name].by_token:
+                    led_to = Client().generic(method, address).headers["Location"]
+                    assert led_to.startswith("/accounts/login/")
                 assert Client().generic(method, address, **TO_A_SCRIPT).status_code == 401
 
     def test_without_the_ability_a_page_is_refused(self):
         for name, method, ability in self.pages:
-            for who in self.here.everyone():
-                if passes_url(who, ability) or not _opens(name, self.own):
+            for who in self.here.asking(name):
+                if opens_for(who, name, ability) or not _opens(name, self.own):
                     continue
                 with self.subTest(page=name, method=method, roles=sorted(who.roles)):
-                    assert self._ask(who, method, name, self.own) == 403
+                    refused = 401 if matrix().urls[name].by_token else 403
+                    assert self._ask(who, method, name, self.own) == refused
 
     def test_a_thing_of_another_clinic_is_not_found(self):
         for name, method, ability in self.pages:
-            for who in self.here.everyone():
+            for who in self.here.asking(name):
                 if (
                     ability in (PUBLIC, NOBODY)
                     or name not in self.other
-                    or not passes_url(who, ability)
+                    or not opens_for(who, name, ability)
                     or who.roles & self.serves_all.get(name, set())
                 ):
                     continue
@@ -102,14 +105,14 @@ class EveryPage(TestCase):
                 continue
             crossed = {key: elsewhere.get(key, value) for key, value in self.own[name].items()}
             assert crossed != self.own[name]
-            who = next(one for one in self.here.everyone() if passes_url(one, ability))
+            who = next(one for one in self.here.asking(name) if opens_for(one, name, ability))
             with self.subTest(page=name, method=method):
                 assert self._ask(who, method, name, {name: crossed}) == 404
 
     def test_with_the_ability_a_page_opens(self):
         for name, method, ability in self.pages:
-            for who in self.here.everyone():
-                if not passes_url(who, ability) or not _opens(name, self.own):
+            for who in self.here.asking(name):
+                if not opens_for(who, name, ability) or not _opens(name, self.own):
                     continue
                 with self.subTest(page=name, method=method, roles=sorted(who.roles)):
                     status = self._ask(who, method, name, self.own)
@@ -121,7 +124,7 @@ class EveryPage(TestCase):
         before = transaction.savepoint()
         try:
             address = reverse(name, kwargs=kwargs_of.get(name))
-            return signed_in_client(who).generic(method, address).status_code
+            return client_for(who).generic(method, address).status_code
         finally:
             transaction.savepoint_rollback(before)
 

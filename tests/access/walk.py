@@ -22,6 +22,8 @@ SERVES_ALL = dict.fromkeys(
         "access:end_role",
         "access:approve_role",
         "access:refuse_role",
+        "access:new_token",
+        "access:revoke_token",
     ),
     _SYSTEM_ADMINISTRATOR,
 )
@@ -29,6 +31,8 @@ SERVES_ALL = dict.fromkeys(
 
 def examples(cast):
     for one in cast.everyone():
+        if not one.user.signs_in:
+            continue
         TOTP.activate(one.user, "JBSWY3DPEHPK3PXP")
         RecoveryCodes.activate(one.user)
     newcomer, token = services.add_member(
@@ -43,6 +47,7 @@ def examples(cast):
         user=newcomer, clinic=cast.clinic, role=Role.MEASURER, granted_by=granting
     )
     about_a_person = {"user_id": newcomer.pk}
+    about_a_gateway = {"user_id": cast.gateway.user.pk}
     about_a_role = {"membership_id": waiting.pk}
     return {
         "access:first_password": {"token": token},
@@ -53,6 +58,8 @@ def examples(cast):
         "access:end_sign_ins": about_a_person,
         "access:reset_second_factor": about_a_person,
         "access:new_link": about_a_person,
+        "access:new_token": about_a_gateway,
+        "access:revoke_token": about_a_gateway,
         "access:end_role": about_a_role,
         "access:approve_role": about_a_role,
         "access:refuse_role": about_a_role,

@@ -1,0 +1,76 @@
+"""Why what a program sent is not done, in words for whoever minds the device."""
+
+from django.http import HttpResponse, JsonResponse
+
+
+class Refusal(Exception):
+    """The request is not done.
+
+    Parameters
+    ----------
+    code : stable, for the program.
+    words : what is wrong.
+    what_to_do : the next step.
+    field : which part of what was sent is meant; empty for the whole.
+    """
+
+    status = 400
+
+    def __init__(self, code: str, words: str, what_to_do: str, field: str = "") -> None:
+        super().__init__(words)
+        self.code, self.field, self.words, self.what_to_do = code, field, words, what_to_do
+
+
+class Unfit(Refusal):
+    """A value in it cannot be taken."""
+
+    status = 422
+
+
+class Conflict(Refusal):
+    """It is whole, but does not fit what stands."""
+
+    status = 409
+
+
+class TooMuch(Refusal):
+    """It is larger than is taken."""
+
+    status = 413
+
+
+def said(code: str, words: str, what_to_do: str, field: str = "") -> dict[str, str]:
+    """The one shape of every error answer to a program."""
+    return {"code": code, "field": field, "words": words, "what_to_do": what_to_do}
+
+
+def refused_answer(
+    status: int, code: str, words: str, what_to_do: str, headers: dict[str, str] | None = None
+) -> HttpResponse:
+    """The answer to a program, where there is no view to give it."""
+    return JsonResponse(said(code, words, what_to_do), status=status, headers=headers or {})
+
+
+_OF_STATUS = {
+    400: ("bad_request", "This request cannot be read.", "Compare it with the description of the interface."),
+    403: ("not_allowed", "This token may not do that.", "Ask your system administrator."),
+    404: (
+        "not_found",
+        "There is nothing under this address in this clinic.",
+        "Check the address and the numbers in it.",
+    ),
+    500: (
+        "failed",
+        "Something went wrong on our side. Nothing was kept halfway.",
+        "Send the same again, with the same key. If it fails again, tell your system administrator.",
+    ),
+}
+
+
+def said_of(status: int) -> dict[str, str]:
+    """What a program is told where a person is shown one of the site's error pages."""
+    return said(*_OF_STATUS[status])
+
+
+def error_page_answer(status: int) -> HttpResponse:
+    return JsonResponse(said_of(status), status=status)
