@@ -51,6 +51,13 @@ class Read:
 
 def measure():
     """The table of families, then the figures of quality.md."""
+    honest, spoilt = by_trust(every_family())
+    print(*_honest_table(honest), "", *_spoilt_table(spoilt), "", sep="\n")
+    return _accuracy(honest) + _beside_general_methods(honest) + _trust(honest, spoilt) + _speed()
+
+
+def every_family():
+    """Family to its recordings, read."""
     families = {
         name: [_read(_simulated(name, number)) for number in range(PEOPLE)] for name in TRACE_FAMILIES
     }
@@ -60,10 +67,13 @@ def measure():
         ]
     else:
         print("The open pulse recording is not here (VASLAB_OPEN_DATA): the family real_pulse is left out.")
+    return families
+
+
+def by_trust(families):
+    """Those with an honest answer, and those whose pressure must not be reported."""
     honest = {name: reads for name, reads in families.items() if reads[0].trace.should_be_usable}
-    spoilt = {name: reads for name, reads in families.items() if not reads[0].trace.should_be_usable}
-    print(*_honest_table(honest), "", *_spoilt_table(spoilt), "", sep="\n")
-    return _accuracy(honest) + _beside_general_methods(honest) + _trust(honest, spoilt) + _speed()
+    return honest, {name: reads for name, reads in families.items() if name not in honest}
 
 
 def _simulated(family, number):
@@ -88,12 +98,12 @@ def _read(trace):
     return Read(trace, reading, general)
 
 
-def _general_errors(reads, name):
+def general_errors(reads, name):
     found = [(read.general.get(name), read.trace.systolic_mmhg) for read in reads]
     return np.array([answer - true for answer, true in found if answer is not None])
 
 
-def _mean_absolute(errors):
+def mean_absolute(errors):
     return float(np.mean(np.abs(errors))) if len(errors) else float("nan")
 
 
@@ -102,7 +112,7 @@ def _flat(families):
 
 
 def _honest_table(honest):
-    yield "mmHg against the true systolic; n of general methods is every recording"
+    yield "mmHg against the true systolic; general methods on every recording, ours and ideal where read"
     yield (
         f"{'family':<24}{'read':>6}{'error':>7}{'ideal':>7}{'bias':>7}{'95 %':>7}{'held':>6}{'width':>7}"
         + "".join(f"{name:>14}" for name in METHODS)
@@ -114,13 +124,13 @@ def _honest_table(honest):
 def _honest_row(name, reads):
     answered = [read for read in reads if read.answered]
     errors = np.array([read.error for read in answered] or [np.nan])
-    ideal = _mean_absolute([read.ideal_error for read in answered])
+    ideal = mean_absolute([read.ideal_error for read in answered])
     held = 100 * np.mean([read.held for read in answered] or [np.nan])
     width = np.mean([read.width for read in answered] or [np.nan])
     return (
-        f"{name:<24}{len(answered) / len(reads):>6.0%}{_mean_absolute(errors):>7.2f}{ideal:>7.2f}"
+        f"{name:<24}{len(answered) / len(reads):>6.0%}{mean_absolute(errors):>7.2f}{ideal:>7.2f}"
         f"{errors.mean():>+7.2f}{np.percentile(np.abs(errors), 95):>7.2f}{held:>5.0f}%{width:>7.1f}"
-        + "".join(f"{_mean_absolute(_general_errors(reads, method)):>14.2f}" for method in METHODS)
+        + "".join(f"{mean_absolute(general_errors(reads, method)):>14.2f}" for method in METHODS)
     )
 
 
@@ -135,11 +145,10 @@ def _spoilt_table(spoilt):
 def _accuracy(honest):
     answered = [read for read in _flat(honest) if read.answered]
     errors = np.array([read.error for read in answered])
-    over_ideal = _mean_absolute(errors) / _mean_absolute([read.ideal_error for read in answered])
+    over_ideal = mean_absolute(errors) / mean_absolute([read.ideal_error for read in answered])
     tail = float(np.percentile(np.abs(errors), 95))
     by_family = {
-        name: _mean_absolute([read.error for read in reads if read.answered])
-        for name, reads in honest.items()
+        name: mean_absolute([read.error for read in reads if read.answered]) for name, reads in honest.items()
     }
     worst = max(by_family, key=by_family.get)
     held = 100 * float(np.mean([read.held for read in answered]))
@@ -163,8 +172,8 @@ def _accuracy(honest):
 
 def _beside_general_methods(honest):
     reads = _flat(honest)
-    ours = _mean_absolute([read.error for read in reads if read.answered])
-    ratios = {name: ours / _mean_absolute(_general_errors(reads, name)) for name in METHODS}
+    ours = mean_absolute([read.error for read in reads if read.answered])
+    ratios = {name: ours / mean_absolute(general_errors(reads, name)) for name in METHODS}
     return [
         _figure(f"error over that of {name}", ratio, "times", "at most 0.33", ratio <= 1 / 3)
         for name, ratio in ratios.items()
