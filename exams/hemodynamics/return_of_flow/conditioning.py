@@ -87,7 +87,7 @@ def condition(
         return read
     time, cuff, values = read
     steps = np.diff(time)
-    usual_step = float(np.median(steps))
+    usual_step = quantile(steps, 0.5)
     sampling_hz = 1.0 / usual_step
     if sampling_hz < SLOWEST_HZ:
         return Unreadable(
@@ -138,15 +138,27 @@ def condition(
 
 def moving_average(values: Floats, samples: int) -> Floats:
     """Mean over ``samples`` (made odd) around each place; at the ends over what there is."""
-    half = max(0, int(samples) // 2)
+    count = len(values)
+    half = min(max(0, int(samples) // 2), max(count - 1, 0))
     if half == 0:
         return values.copy()
-    total = np.concatenate(([0.0], np.cumsum(values)))
-    here = np.arange(len(values))
-    low = np.maximum(here - half, 0)
-    high = np.minimum(here + half + 1, len(values))
-    average: Floats = (total[high] - total[low]) / (high - low)
+    total = np.zeros(count + 1)
+    np.cumsum(values, out=total[1:])
+    average = np.empty(count)
+    inner = count - 2 * half
+    if inner > 0:
+        np.subtract(total[2 * half + 1 :], total[:inner], out=average[half : half + inner])
+        average[half : half + inner] /= 2 * half + 1
+    for here in (np.arange(min(half, count)), np.arange(max(count - half, min(half, count)), count)):
+        low, high = np.maximum(here - half, 0), np.minimum(here + half + 1, count)
+        average[here] = (total[high] - total[low]) / (high - low)
     return average
+
+
+def quantile(values: Floats, share: float) -> float:
+    """The value that ``share`` (0 to 1) of the values lie below; the nearest one there is."""
+    place = round(share * (len(values) - 1))
+    return float(np.partition(values, place)[place])
 
 
 def _as_numbers(
@@ -172,7 +184,7 @@ def _as_numbers(
         time, cuff, values = time[first], cuff[first], values[first]
     if len(time) < FEWEST_SAMPLES or time[-1] - time[0] < SHORTEST_S:
         return Unreadable(f"The recording is shorter than {SHORTEST_S:.0f} seconds.")
-    if (time[-1] - time[0]) > 7200 or np.median(np.diff(time)) * len(time) * 50 < time[-1] - time[0]:
+    if (time[-1] - time[0]) > 7200 or quantile(np.diff(time), 0.5) * len(time) * 50 < time[-1] - time[0]:
         return Unreadable("The recording's clock jumps; its times cannot be right.")
     return time, cuff, values
 
@@ -242,7 +254,8 @@ def _smooth_cuff(cuff: Floats, step: float) -> Floats:
 def _median_of_three(values: Floats) -> Floats:
     if len(values) < 3:
         return values
-    middle = np.median(np.stack([values[:-2], values[1:-1], values[2:]]), axis=0)
+    before, here, after = values[:-2], values[1:-1], values[2:]
+    middle = np.maximum(np.minimum(before, here), np.minimum(np.maximum(before, here), after))
     return np.concatenate((values[:1], middle, values[-1:]))
 
 
@@ -250,7 +263,7 @@ def _without_spikes(values: Floats) -> Floats:
     """Replace single samples that stand far off both neighbours; a pulse never does at this clock."""
     middle = _median_of_three(values)
     off = np.abs(values - middle)
-    usual = np.median(np.abs(np.diff(middle))) + 1e-12 * (np.max(values) - np.min(values))
+    usual = quantile(np.abs(np.diff(middle)), 0.5) + 1e-12 * (np.max(values) - np.min(values))
     return np.where(off > 6 * usual, middle, values)
 
 

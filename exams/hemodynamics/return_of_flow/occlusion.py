@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from exams.hemodynamics.return_of_flow.conditioning import Floats, Unreadable
+from exams.hemodynamics.return_of_flow.conditioning import Floats, Unreadable, quantile
 
 # Below this the cuff never occluded anything, whatever the signal did.
 LOWEST_INFLATION_MMHG = 12.0
@@ -81,7 +81,7 @@ def deflation_of(cuff_mmhg: Floats, step_s: float) -> Deflation | Unreadable:
         begins=top,
         ends=ends,
         falling_mmhg=falling,
-        rate_mmhg_per_s=float(np.median(moving)) if len(moving) else fallen / (len(falling) * step_s),
+        rate_mmhg_per_s=quantile(moving, 0.5) if len(moving) else fallen / (len(falling) * step_s),
     )
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, moving_average
+from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, moving_average, quantile
 
 # Ticks of the curves that are compared.
 READ_STEP_S = 0.2
@@ -132,7 +132,7 @@ def _largest_climb(level: Floats, seen: Bools) -> tuple[int, int]:
     """First and last tick of the stretch that gains most over a slow drift: no base line is drawn for it."""
     steps = np.diff(level)
     shown = steps[seen[1:]] if seen[1:].sum() > 8 else steps
-    usual, most = np.percentile(shown, [25, 97])
+    usual, most = quantile(shown, 0.25), quantile(shown, 0.97)
     gains = steps - (usual + CLIMB_SHARE * max(most - usual, 0.0))
     total = np.concatenate(([0.0], np.cumsum(gains)))
     lowest = np.minimum.accumulate(total)
@@ -158,7 +158,7 @@ def _before_the_rise(t: Floats, x: Floats, beat_s: float) -> tuple[float, float,
 
 
 def _robust_variance(values: Floats) -> float:
-    return float((1.4826 * np.median(np.abs(values))) ** 2)
+    return (1.4826 * quantile(np.abs(values), 0.5)) ** 2
 
 
 def line_through(t: Floats, x: Floats) -> tuple[float, float]:
@@ -326,10 +326,10 @@ def _pulse_logs(rise: Rise, pressures: Floats, blur_mmhg: float) -> tuple[Floats
     """What each growth of the pulses and pressure explains of their strength; and what none at all does."""
     n = min(len(rise.strength), rise.used_until + round(2.0 / READ_STEP_S))
     before = rise.strength[: max(5, rise.guess - 3)]
-    none = max(float(np.median(before)), 1e-9)
-    full = max(float(np.percentile(rise.strength[rise.guess :], 90)), none)
+    none = max(quantile(before, 0.5), 1e-9)
+    full = max(quantile(rise.strength[rise.guess :], 0.9), none)
     seen = np.log(np.maximum(rise.strength[:n] / none, 1e-12))
-    spread = max(PULSE_SPREAD, 1.4826 * float(np.median(np.abs(seen[: len(before)]))))
+    spread = max(PULSE_SPREAD, 1.4826 * quantile(np.abs(seen[: len(before)]), 0.5))
     weight = rise.seen[:n].astype(float)
     place = _place(pressures, rise.cuff_mmhg[:n])
     rows = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from exams.hemodynamics.return_of_flow.conditioning import quantile
 from exams.hemodynamics.return_of_flow.reading import Beat, Phase, PhaseName
 from exams.hemodynamics.return_of_flow.rhythm import beats_of
 from exams.hemodynamics.return_of_flow.signs import Seen
@@ -21,7 +22,7 @@ def beats_seen(seen: Seen, found: bool) -> tuple[Beat, ...]:
         part = seen.pulses[first:last]
         if len(part) < 3:
             continue
-        floor = 0.5 * float(np.percentile(part, 95))
+        floor = 0.5 * quantile(part, 0.95)
         for top in first + beats_of(part, step, beat_s, floor):
             if c.missing[top] or c.clipped[top]:
                 continue
@@ -70,8 +71,8 @@ def _emptying(seen: Seen) -> tuple[int, int] | None:
     before = seen.level[: d.begins]
     if len(before) * c.step_s < 2.0:
         return None
-    rest = float(np.median(before[: max(2, len(before) // 4)]))
-    empty = float(np.median(seen.level[d.begins : max(d.begins + 2, (d.begins + seen.start) // 2)]))
+    rest = quantile(before[: max(2, len(before) // 4)], 0.5)
+    empty = quantile(seen.level[d.begins : max(d.begins + 2, (d.begins + seen.start) // 2)], 0.5)
     if rest - empty < 0.3 * max(seen.rise.height, 1e-12):
         return None
     high = np.flatnonzero(before > rest - 0.2 * (rest - empty))

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from exams.hemodynamics.return_of_flow.conditioning import BEAT_LIMITS_S, Floats, moving_average
+from exams.hemodynamics.return_of_flow.conditioning import BEAT_LIMITS_S, Floats, moving_average, quantile
 
 # Taken where no pulse shows: 70 beats a minute (common practice, no source).
 UNKNOWN_BEAT_S = 0.86
 # Likeness of the signal with itself one beat later, from which on a rhythm is believed.
 CLEAR_RHYTHM = 0.5
 WINDOW_S = 4.0
+MOST_WINDOWS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ def rhythm_of(stretches: list[Floats], step_s: float) -> Rhythm:
     windows = [
         stretch[begin : begin + length]
         for stretch in stretches
-        for begin in range(0, len(stretch) - length + 1, length // 2)
+        for begin in range(0, len(stretch) - length + 1, max(length // 2, len(stretch) // MOST_WINDOWS))
     ]
     if not windows:
         return Rhythm(UNKNOWN_BEAT_S, 0.0, False)
@@ -51,7 +52,7 @@ def rhythm_of(stretches: list[Floats], step_s: float) -> Rhythm:
     # A window in which something large moved once is not clear, one in which nothing moves is not either.
     curves = _likeness(pulses, step_s)
     best = Rhythm(UNKNOWN_BEAT_S, 0.0, False)
-    for curve, strong in zip(curves, power > 0.02 * np.median(power), strict=True):
+    for curve, strong in zip(curves, power > 0.02 * quantile(power, 0.5), strict=True):
         if strong:
             beat_s, clearness = _repeats_at(curve, step_s)
             if clearness > best.clearness:

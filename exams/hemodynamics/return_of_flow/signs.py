@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from exams.hemodynamics.return_of_flow.conditioning import Conditioned, Floats, moving_average
+from exams.hemodynamics.return_of_flow.conditioning import Conditioned, Floats, moving_average, quantile
 from exams.hemodynamics.return_of_flow.occlusion import Deflation
 from exams.hemodynamics.return_of_flow.onset import (
     READ_STEP_S,
@@ -63,6 +63,7 @@ class Seen:
     return_strength: float
     return_likeness: float
     disturbance: float
+    dip: float
     came_off: bool
     stirs: tuple[Stir, ...]
 
@@ -84,11 +85,11 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
     mended, level = polarity * mended, polarity * level
     pulses = pulses_of(mended, step, beat_s)
     strength = strength_of(pulses, step, beat_s)
-    full_strength = float(np.percentile(strength[d.begins + (d.ends - d.begins) // 2 : d.ends], 90))
+    full_strength = quantile(strength[d.begins + (d.ends - d.begins) // 2 : d.ends], 0.9)
 
     # The first beats after full inflation, when nothing may pulsate.
     first = slice(min(full + beat // 2, d.begins), d.begins + 2 * beat)
-    early_strength = float(np.median(strength[first]))
+    early_strength = quantile(strength[first], 0.5)
     early_likeness = likeness_after(pulses[first], step, beat_s) if rhythm.seen else 0.0
     flowing = early_strength > FLOWING_SHARE * full_strength and early_likeness > FLOWING_LIKENESS
 
@@ -122,31 +123,42 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         belief=belief,
         start=start,
         full=full,
-        rest_strength=float(np.median(rest)) if len(rest) else 0.0,
-        occluded_strength=float(np.median(strength[before])),
+        rest_strength=quantile(rest, 0.5) if len(rest) else 0.0,
+        occluded_strength=quantile(strength[before], 0.5),
         occluded_likeness=likeness_after(pulses[before], step, beat_s) if rhythm.seen else 0.0,
         early_strength=early_strength,
         early_likeness=early_likeness,
-        return_strength=float(np.percentile(strength[after], 90)),
+        return_strength=quantile(strength[after], 0.9),
         return_likeness=likeness_after(pulses[after], step, beat_s) if rhythm.seen else 0.0,
-        disturbance=_disturbance(mended, start, d.ends, step, beat),
+        disturbance=_disturbance(mended, pulses, start, d.ends, step, beat),
+        dip=_dip(level, start, d.ends, beat, rise.height),
         came_off=_came_off(c, d, full),
         stirs=tuple(stirs),
     )
 
 
-def _disturbance(signal: Floats, start: int, ends: int, step: float, beat: int) -> float:
-    """The most sudden change around the start over the most sudden of the later pulses.
+def _disturbance(signal: Floats, pulses: Floats, start: int, ends: int, step: float, beat: int) -> float:
+    """How much livelier it is around the start than later: sudden changes and pulses, the lesser of both.
 
     Pulses grow as the cuff falls, so that about 1 is the most that blood alone brings; 0 where too little
     follows to compare with.
     """
-    activity = activity_of(signal[:ends], step)
-    around = activity[max(0, start - 2 * beat) : start + 3 * beat]
-    later = activity[start + 4 * beat :]
-    if len(later) < 3 * beat or not len(around):
+    around, later = slice(max(0, start - 2 * beat), start + 3 * beat), slice(start + 4 * beat, ends)
+    ratios = []
+    for lively in (activity_of(signal[:ends], step), np.abs(pulses[:ends])):
+        if len(lively[later]) < 3 * beat or not len(lively[around]):
+            return 0.0
+        ratios.append(float(np.max(lively[around])) / max(quantile(lively[later], 0.98), 1e-9))
+    return min(ratios)
+
+
+def _dip(level: Floats, start: int, ends: int, beat: int, height: float) -> float:
+    """How far the level falls below the base line around the start, as a share of the rise: blood only adds."""
+    around = level[max(0, start - 2 * beat) : min(start + 5 * beat, ends)]
+    base = level[max(0, start - 6 * beat) : max(1, start - beat)]
+    if not len(around):
         return 0.0
-    return float(np.max(around) / max(np.percentile(later, 98), 1e-9))
+    return (quantile(base, 0.5) - float(np.min(around))) / max(height, 1e-9)
 
 
 def _came_off(c: Conditioned, d: Deflation, full: int) -> bool:
@@ -154,8 +166,8 @@ def _came_off(c: Conditioned, d: Deflation, full: int) -> bool:
     before = c.signal[: max(d.inflated_at, 1)]
     if len(before) * c.step_s < 3.0:
         return False
-    low, high = np.percentile(before, [1, 99])
-    held = float(np.median(c.signal[full : d.begins + 1]))
+    low, high = quantile(before, 0.01), quantile(before, 0.99)
+    held = quantile(c.signal[full : d.begins + 1], 0.5)
     return bool(max(held - high, low - held) > max(high - low, 1e-6))
 
 
@@ -169,7 +181,7 @@ def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> in
     slope, at_zero = line_through(here[:first], fall[:first])
     line = at_zero + slope * here
     # A slope read from a short piece must not be drawn out too far.
-    flat = np.full(n, np.median(fall[:first]))
+    flat = np.full(n, quantile(fall[:first], 0.5))
     off = 0.5 * (fall - line) + 0.5 * (fall - flat)
     tail = off[n // 2 :]
     up, down = max(float(tail.max()), 0.0), max(float(-tail.min()), 0.0)
@@ -177,7 +189,7 @@ def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> in
     rest = level[: d.inflated_at]
     if len(rest) * c.step_s > 2.0:
         # Pressing blood out lowers what is there, whichever way the sensor shows it.
-        emptied = float(np.median(rest[: len(rest) // 2 + 1]) - np.median(fall[:first]))
+        emptied = quantile(rest[: len(rest) // 2 + 1], 0.5) - quantile(fall[:first], 0.5)
         votes += 2.5 * float(np.clip(emptied / (np.ptp(level) or 1.0), -1, 1))
     slopes = np.diff(pulses)
     size = float(np.mean(slopes**2)) ** 1.5

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, moving_average
+from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, moving_average, quantile
 
 # Still for so many beats means that the spell was not the return.
 STILL_BEATS = 1.9
@@ -50,8 +50,8 @@ def stirs_in(
     if len(part) * step_s < 4 * beat_s:
         return []
     activity = activity_of(part, step_s)
-    quiet = float(np.percentile(activity, 35))
-    bar = max(_OVER_QUIET * quiet, _OF_LIVELIEST * float(np.percentile(activity, 98)))
+    quiet = quantile(activity, 0.35)
+    bar = max(_OVER_QUIET * quiet, _OF_LIVELIEST * quantile(activity, 0.98))
     visible = ~hidden[begins:ends]
     lively = np.flatnonzero((activity > bar) & visible)
     if not len(lively):
@@ -86,7 +86,7 @@ def _shift(part: Floats, a: int, b: int, step_s: float, beat_s: float) -> float:
     before, after = part[max(0, a - span) : a], part[b : b + span]
     if len(before) < 4 or len(after) < 4:
         return 0.0
-    return float(np.median(after) - np.median(before))
+    return quantile(after, 0.5) - quantile(before, 0.5)
 
 
 def without_stirs(signal: Floats, stirs: list[Stir]) -> Floats:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from exams.hemodynamics.findings import NotStated
-from exams.hemodynamics.return_of_flow.conditioning import Bools
+from exams.hemodynamics.return_of_flow.conditioning import Bools, quantile
 from exams.hemodynamics.return_of_flow.occlusion import local_rates
 from exams.hemodynamics.return_of_flow.onset import READ_STEP_S
 from exams.hemodynamics.return_of_flow.phases import beats_seen, phases_of
@@ -35,8 +35,9 @@ FAINT_PULSE_ODDS = 4.0
 LIKENESS = 0.4
 LEVEL_ODDS = 14.0
 STEADY_SHARE = 0.5
-# More sudden than this, over the later pulses, is no blood.
-DISTURBANCE = 2.0
+# Livelier than this around the start, over the later pulses, or falling by this share of the rise, is no blood.
+DISTURBANCE = 1.8
+DIP = 0.2
 # Pulses while occluded: as high as this share of those after the return, and as alike from beat to beat.
 LEAK_SHARE = 0.07
 LEAK_LIKENESS = 0.45
@@ -92,6 +93,7 @@ class Signs:
     hidden_by_rail: bool
     stir_at_mark_s: float | None
     disturbance: float
+    dip: float
 
 
 def judged(seen: Seen, kind: TraceKind) -> TraceReading:
@@ -178,6 +180,7 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...], found: bool) -> Signs:
         hidden_by_rail=_hidden(seen, c.clipped, around, 0.25),
         stir_at_mark_s=near[0].begins * step if near else None,
         disturbance=seen.disturbance,
+        dip=seen.dip,
     )
 
 
@@ -264,13 +267,14 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             "The signal is cut off at the end of its range, away from the mark.",
             first,
         )
-    if s.found and s.disturbance > DISTURBANCE:
+    if s.found and (s.disturbance > DISTURBANCE or s.dip > DIP):
         add(
             FlagCode.ARTEFACT_AT_MARK,
             True,
             "The sensor moved just where the rise begins; what is blood and what is movement cannot be told.",
             at_mark_s,
-            ratio=s.disturbance,
+            liveliness=s.disturbance,
+            dip=s.dip,
         )
     elif s.found and s.stir_at_mark_s is not None:
         add(
@@ -341,21 +345,22 @@ def _irregularity(beats: tuple[Beat, ...], inflated_s: float) -> float:
         gaps = np.diff(part)
         gaps = gaps[gaps < 2.5]
         if len(gaps) >= 5:
-            spreads.append(float(np.subtract(*np.percentile(gaps, [84, 16]))) / 2 / float(np.median(gaps)))
+            spreads.append((quantile(gaps, 0.84) - quantile(gaps, 0.16)) / 2 / quantile(gaps, 0.5))
     return min(spreads, default=0.0)
 
 
 def _hidden(seen: Seen, where: Bools, around: slice, beats: float) -> bool:
     """Whether a hole lies over the mark, or over much of where the mark may be."""
+    if not where.any():
+        return False
     longest = beats * seen.rhythm.beat_s / seen.conditioned.step_s
     if _longest(where[around]) > longest:
         return True
     d, belief = seen.deflation, seen.belief
+    if _longest(where[d.begins : d.ends]) <= longest:
+        return False
     ticks = np.array([d.tick_at(pressure) for pressure in belief.pressure_mmhg])
-    return (
-        _longest(where[d.begins : d.ends]) > longest
-        and float(belief.share[where[ticks]].sum()) > HIDDEN_SHARE
-    )
+    return float(belief.share[where[ticks]].sum()) > HIDDEN_SHARE
 
 
 def _longest(where: Bools) -> int:
