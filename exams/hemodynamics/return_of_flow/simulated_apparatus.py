@@ -152,7 +152,7 @@ def disturbances(kit: Apparatus, time_s: Floats, draw: np.random.Generator) -> F
     wander = np.cumsum(draw.standard_normal(number)) / np.sqrt(kit.sampling_hz)
     tremor = kit.tremor * comes_and_goes * np.sin(2 * np.pi * draw.uniform(4, 8) * time_s + wander)
     mains = kit.mains * np.sin(2 * np.pi * kit.mains_hz * time_s + draw.uniform(0, 2 * np.pi))
-    return white + pink + drift + tremor + mains
+    return np.asarray(white + pink + drift + tremor + mains, dtype=np.float64)
 
 
 def _pink(number: int, draw: np.random.Generator) -> Floats:
