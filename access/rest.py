@@ -1,14 +1,17 @@
-"""How the REST framework is fitted to this service: who asks is known already, errors have one shape."""
+"""How the REST framework is fitted to this service: who asks is known already, errors have one shape.
 
-from typing import Any, cast
+Named in the settings, so it may import nothing of the framework that reads them: see ``access.api``.
+"""
+
+import json
+from typing import IO, Any, cast
 
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import Http404
-from drf_spectacular.extensions import OpenApiAuthenticationExtension
-from drf_spectacular.utils import OpenApiResponse
-from rest_framework import exceptions, serializers
+from rest_framework import exceptions
 from rest_framework.authentication import BaseAuthentication
 from rest_framework.negotiation import BaseContentNegotiation
+from rest_framework.parsers import JSONParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -26,18 +29,6 @@ class ByToken(BaseAuthentication):
         return (person.user, None) if person else None
 
 
-class _TokenInWords(OpenApiAuthenticationExtension):
-    target_class = "access.rest.ByToken"
-    name = "token"
-
-    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
-        return {
-            "type": "http",
-            "scheme": "bearer",
-            "description": "The token of a device, which a system administrator makes and can revoke.",
-        }
-
-
 class AlwaysJson(BaseContentNegotiation):
     """Whatever is said to be accepted, the answer is JSON: there is nothing else to choose from."""
 
@@ -49,31 +40,18 @@ class AlwaysJson(BaseContentNegotiation):
         return renderers[0], renderers[0].media_type
 
 
-class ErrorAnswer(serializers.Serializer):
-    """What every error answer looks like."""
+class PlainJson(JSONParser):
+    """JSON in Unicode, whatever the header says of its letters; too deep or broken off is not readable."""
 
-    code = serializers.CharField(help_text="Stable; for the program.")
-    field = serializers.CharField(
-        allow_blank=True, help_text="The part of what was sent that is meant; empty for the whole."
-    )
-    words = serializers.CharField(help_text="What is wrong, for a person.")
-    what_to_do = serializers.CharField(help_text="The next step, for a person.")
+    def parse(self, stream: IO[Any], media_type: str | None = None, parser_context: Any = None) -> Any:
+        try:
+            return json.loads(stream.read(), parse_constant=_no_number)
+        except (ValueError, RecursionError, OSError):
+            raise exceptions.ParseError("it is not whole and valid JSON") from None
 
 
-def errors(**more: str) -> dict[int, OpenApiResponse]:
-    """The error answers of an operation for its description: those every one has, and ``more`` by status
-    (``s409="This exam …"``)."""
-    always = {
-        "s400": "The request cannot be read.",
-        "s401": "No token, or none that is in force.",
-        "s403": "The token may not do that.",
-        "s429": "Too many requests without a token in force, from here.",
-        "s500": "A failure of ours; nothing was kept halfway.",
-    }
-    return {
-        int(status[1:]): OpenApiResponse(ErrorAnswer, description=words)
-        for status, words in sorted({**always, **more}.items())
-    }
+def _no_number(text: str) -> None:
+    raise ValueError(f"{text} is not JSON")
 
 
 def answer_error(error: Exception, context: dict[str, Any]) -> Response | None:

@@ -186,7 +186,9 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": [],
     "UNAUTHENTICATED_USER": None,
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["access.rest.PlainJson"],
+    # Escaped to plain ASCII: half a character that was sent must not keep the answer from being written.
+    "UNICODE_JSON": False,
     "DEFAULT_CONTENT_NEGOTIATION_CLASS": "access.rest.AlwaysJson",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "access.rest.answer_error",

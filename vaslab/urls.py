@@ -1,6 +1,7 @@
 """Every page's address. A room keeps its own list; this file only says where it hangs."""
 
 from django.urls import include, path
+from drf_spectacular.views import SpectacularJSONAPIView
 
 from vaslab import about, health, today
 
@@ -8,6 +9,8 @@ urlpatterns = [
     path("", today.today, name="today"),
     path("health", health.health, name="health"),
     path("about/", about.about, name="about"),
+    path("api/v1/schema/", SpectacularJSONAPIView.as_view(), name="schema"),
+    path("api/v1/traces/", include("exams.traces.api_urls")),
     path("accounts/", include("allauth.urls")),
     path("people/", include("access.urls")),
     path("jobs/", include("jobs.urls")),

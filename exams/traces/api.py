@@ -1,0 +1,149 @@
+"""Where devices at the bedside send their recordings to, whole or in pieces."""
+
+from typing import Any, ClassVar
+
+from drf_spectacular.utils import OpenApiResponse, extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from access.api import KEY_PARAMETER, Api, errors
+from exams.traces.files import MOST_BYTES
+from exams.traces.queries.sending import exam_to_send_to, pieces_missing, pieces_there, sent_in_pieces
+from exams.traces.sent import EndSent, PieceSent, Recording, TraceAnswer, TraceBegun, TraceSent
+from exams.traces.services import growing
+
+_TAGS = ["traces"]
+_NOT_NOW = "The exam is not being measured, or the key came with something else before."
+
+
+class Traces(Api):
+    most_bytes: ClassVar[int] = MOST_BYTES
+
+    @extend_schema(
+        operation_id="send_trace",
+        tags=_TAGS,
+        summary="Send a whole recording",
+        description="Taken, it is read in the background; the suggestion then waits at the exam.",
+        parameters=[KEY_PARAMETER],
+        request=TraceSent,
+        responses={
+            201: OpenApiResponse(TraceAnswer, description="Taken."),
+            200: OpenApiResponse(TraceAnswer, description="It was taken before, under this key."),
+            **errors(
+                s404="No such exam in this clinic.",
+                s409=_NOT_NOW,
+                s413="Larger or longer than is taken.",
+                s415="Neither JSON nor a form with a file.",
+                s422="A value cannot be taken; field says which.",
+            ),
+        },
+    )
+    def post(self, request: Request) -> Response:
+        key = self.idempotency_key()
+        sent = TraceSent(data=request.data)
+        sent.is_valid(raise_exception=True)
+        trace, new = growing.receive_whole(
+            exam=exam_to_send_to(self.person, sent.exam_number),
+            said=sent.said,
+            samples=sent.samples,
+            key=key,
+            by=self.person,
+        )
+        return _answer(trace, 201 if new else 200)
+
+
+class Growing(Api):
+    @extend_schema(
+        operation_id="begin_trace",
+        tags=_TAGS,
+        summary="Begin a recording that is sent in pieces",
+        description="Shown as it grows to whoever has opened the exam.",
+        parameters=[KEY_PARAMETER],
+        request=TraceBegun,
+        responses={
+            201: OpenApiResponse(TraceAnswer, description="Begun: send its pieces."),
+            200: OpenApiResponse(TraceAnswer, description="It was begun before, under this key."),
+            **errors(
+                s404="No such exam in this clinic.",
+                s409=_NOT_NOW,
+                s413="Larger than is taken.",
+                s415="Not JSON.",
+                s422="A value cannot be taken; field says which.",
+            ),
+        },
+    )
+    def post(self, request: Request) -> Response:
+        key = self.idempotency_key()
+        sent = TraceBegun(data=request.data)
+        sent.is_valid(raise_exception=True)
+        exam = exam_to_send_to(self.person, sent.exam_number)
+        trace, new = growing.begin_trace(exam=exam, said=sent.said, key=key, by=self.person)
+        return _answer(trace, 201 if new else 200)
+
+
+class Piece(Api):
+    most_bytes: ClassVar[int] = 2 * 1024 * 1024
+
+    @extend_schema(
+        operation_id="send_piece",
+        tags=_TAGS,
+        summary="Send one piece of a recording",
+        description="Pieces are numbered from 1 without gaps and may arrive in any order. About one a second "
+        "makes the recording grow smoothly on the screen.",
+        request=PieceSent,
+        responses={
+            201: OpenApiResponse(TraceAnswer, description="Taken."),
+            200: OpenApiResponse(TraceAnswer, description="The same piece was taken before."),
+            **errors(
+                s404="No such recording of this device.",
+                s409="Another piece stands under this number, or the recording is finished.",
+                s413="Larger or longer than is taken.",
+                s415="Not JSON.",
+                s422="A value cannot be taken; field says which.",
+            ),
+        },
+    )
+    def put(self, request: Request, trace_id: int, number: int) -> Response:
+        trace = sent_in_pieces(self.person, trace_id)
+        sent = PieceSent(data=request.data)
+        sent.is_valid(raise_exception=True)
+        new = growing.add_piece(trace=trace, number=number, samples=sent.samples, by=self.person)
+        return _answer(trace, 201 if new else 200)
+
+
+class Finish(Api):
+    @extend_schema(
+        operation_id="finish_trace",
+        tags=_TAGS,
+        summary="Say that every piece was sent",
+        description="The recording is then read in the background; the suggestion waits at the exam.",
+        request=EndSent,
+        responses={
+            200: OpenApiResponse(TraceAnswer, description="Finished, now or before."),
+            **errors(
+                s404="No such recording of this device.",
+                s409="Pieces are missing, or it was finished with another number of them.",
+                s413="Larger than is taken.",
+                s415="Not JSON.",
+                s422="A value cannot be taken; field says which.",
+            ),
+        },
+    )
+    def post(self, request: Request, trace_id: int) -> Response:
+        trace = sent_in_pieces(self.person, trace_id)
+        sent = EndSent(data=request.data)
+        sent.is_valid(raise_exception=True)
+        growing.finish_trace(trace=trace, pieces=sent.validated_data["pieces"], by=self.person)
+        return _answer(sent_in_pieces(self.person, trace_id), 200)
+
+
+def _answer(trace: Any, status: int) -> Response:
+    there = pieces_there(trace)
+    said = Recording(
+        trace=trace.pk,
+        exam=trace.exam_id,
+        state=trace.state,
+        pieces_there=len(there),
+        pieces_missing=pieces_missing(there),
+    )
+    return Response(TraceAnswer(said).data, status=status)

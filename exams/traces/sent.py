@@ -1,0 +1,157 @@
+"""What a device may send and what it is answered, field by field; the words where a value will not do."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from drf_spectacular.utils import extend_schema_field, extend_schema_serializer
+from rest_framework import serializers
+
+from access.api import Strict
+from exams.patients.models import Side
+from exams.traces.files import MOST_SAMPLES
+from exams.traces.models import State
+from exams.traces.samples import Floats
+from exams.traces.services.growing import MOST_PIECES, Said, Samples
+from exams.visits.models import Site, Technique
+
+_PLAIN = {int, float}
+_OR_MISSING = {int, float, type(None)}
+
+
+class Choice(serializers.ChoiceField):
+    """One of some words. What was sent instead is not repeated."""
+
+    def __init__(self, choices: Sequence[tuple[str, str]], **more: Any) -> None:
+        words = ", ".join(code for code, _ in choices)
+        super().__init__(choices, error_messages={"invalid_choice": f"It must be one of: {words}."}, **more)
+
+
+class Numbers(serializers.Field):
+    """A list of numbers as an array; read whole, since one check a number would take seconds."""
+
+    missing_allowed = True
+    default_error_messages = {
+        "not_numbers": "It must be a list of numbers; a missing one is null.",
+        "not_times": "It must be a list of numbers, without gaps.",
+        "empty": "It is empty.",
+        "too_many": f"It may hold {MOST_SAMPLES} numbers.",
+        "not_finite": "A number in it is too large to be one.",
+    }
+
+    def to_internal_value(self, data: Any) -> Floats:
+        if not isinstance(data, list) or not {*map(type, data)} <= (
+            _OR_MISSING if self.missing_allowed else _PLAIN
+        ):
+            self.fail("not_numbers" if self.missing_allowed else "not_times")
+        if not data:
+            self.fail("empty")
+        if len(data) > MOST_SAMPLES:
+            self.fail("too_many")
+        try:
+            array = np.array(data, dtype=np.float64)
+        except OverflowError:
+            self.fail("not_finite")
+        if np.isinf(array).any():
+            self.fail("not_finite")
+        return array
+
+
+@extend_schema_field({"type": "array", "items": {"type": "number", "nullable": True}, "minItems": 1})
+class Values(Numbers):
+    pass
+
+
+@extend_schema_field({"type": "array", "items": {"type": "number"}, "minItems": 1})
+class Times(Numbers):
+    missing_allowed = False
+
+
+class _WithSamples(Strict):
+    time_s = Times(help_text="Seconds of one clock, never falling.")
+    cuff_mmhg = Values(help_text="Cuff pressure in mmHg at these times; null where it is missing.")
+    signal = Values(help_text="The sensor's signal at these times, in any unit; null where it is missing.")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        for name in ("cuff_mmhg", "signal"):
+            if len(attrs[name]) != len(attrs["time_s"]):
+                raise serializers.ValidationError(
+                    {name: f"It holds {len(attrs[name])} numbers, time_s {len(attrs['time_s'])}."},
+                    code="lengths_differ",
+                )
+        if (np.diff(attrs["time_s"]) < 0).any():
+            raise serializers.ValidationError({"time_s": "The times fall somewhere."}, code="time_falls")
+        return attrs
+
+    @property
+    def samples(self) -> Samples:
+        sent = self.validated_data
+        return Samples(sent["time_s"], sent["cuff_mmhg"], sent["signal"])
+
+
+class _WithPlace(Strict):
+    exam = serializers.IntegerField(
+        min_value=1, max_value=2**63 - 1, help_text="The exam's number, as it stands on its sheet."
+    )
+    side = Choice(Side.choices)
+    site = Choice(Site.choices)
+    attempt = serializers.IntegerField(min_value=1, max_value=3)
+    technique = Choice(Technique.choices)
+    recorded_at = serializers.DateTimeField(
+        required=False, help_text="When the recording began; the time of arrival if left out."
+    )
+
+    @property
+    def exam_number(self) -> int:
+        return int(self.validated_data["exam"])
+
+    @property
+    def said(self) -> Said:
+        sent = self.validated_data
+        return Said(sent["side"], sent["site"], sent["attempt"], sent["technique"], sent.get("recorded_at"))
+
+
+class TraceBegun(_WithPlace):
+    """What is recorded, where."""
+
+
+class TraceSent(_WithPlace, _WithSamples):
+    """A whole recording."""
+
+
+class PieceSent(_WithSamples):
+    """A part of a recording, which follows the one before in time."""
+
+
+class EndSent(Strict):
+    """The end of a recording."""
+
+    pieces = serializers.IntegerField(
+        min_value=1, max_value=MOST_PIECES, help_text="The number of the last piece sent."
+    )
+
+
+@dataclass(frozen=True)
+class Recording:
+    """What is said back of a recording."""
+
+    trace: int
+    exam: int
+    state: str
+    pieces_there: int
+    pieces_missing: list[int]
+
+
+@extend_schema_serializer(component_name="Trace")
+class TraceAnswer(serializers.Serializer):
+    """A recording as it stands here."""
+
+    trace = serializers.IntegerField(help_text="Its number here.")
+    exam = serializers.IntegerField()
+    state = serializers.ChoiceField(State.choices)
+    pieces_there = serializers.IntegerField()
+    pieces_missing = serializers.ListField(
+        child=serializers.IntegerField(),
+        help_text="Numbers up to the last piece there that have not arrived.",
+    )
