@@ -37,7 +37,7 @@ PULSE_POWERS = (1.0, 1.6, 2.4)
 # Spread of the strength of pulses about such a curve, natural logarithm.
 PULSE_SPREAD = 0.35
 # The level says where blood begins to collect, pulses only where they become visible: they count for less.
-PULSE_TRUST = 0.5
+PULSE_TRUST = 0.7
 SETTLING_S = (1.5, 5.0)
 SETTLING_SHARE = 0.15
 # How long a real rise stays off a smooth curve to the same side.

@@ -97,7 +97,11 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
     dark = moving_average(hidden.astype(float), beat) > 0.25
     for stir in stirs:
         dark[max(0, stir.begins - beat // 4) : stir.ends + beat // 4] = True
-    rise = rise_of(c.time_s[ticks], c.cuff_mmhg[ticks], level[ticks], strength[ticks], ~dark[ticks], beat_s)
+    # Where pulses alone count, their strength is what climbs.
+    climbing = level if use_level else strength
+    rise = rise_of(
+        c.time_s[ticks], c.cuff_mmhg[ticks], climbing[ticks], strength[ticks], ~dark[ticks], beat_s
+    )
     belief = belief_of(
         rise,
         beat_s=beat_s,
@@ -131,7 +135,7 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         return_strength=quantile(strength[after], 0.9),
         return_likeness=likeness_after(pulses[after], step, beat_s) if rhythm.seen else 0.0,
         disturbance=_disturbance(mended, pulses, start, d.ends, step, beat),
-        dip=_dip(level, start, d.ends, beat, rise.height),
+        dip=_dip(level, start, d.ends, beat, rise.height) if use_level else 0.0,
         came_off=_came_off(c, d, full),
         stirs=tuple(stirs),
     )

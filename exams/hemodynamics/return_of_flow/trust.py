@@ -33,6 +33,8 @@ from exams.hemodynamics.return_of_flow.signs import Seen
 PULSE_ODDS = 11.0
 FAINT_PULSE_ODDS = 4.0
 LIKENESS = 0.4
+# A rhythm less clear than this, where nothing came back, may be no rhythm at all.
+SURE_RHYTHM = 0.75
 LEVEL_ODDS = 14.0
 STEADY_SHARE = 0.5
 # Livelier than this around the start, over the later pulses, or falling by this share of the rise, is no blood.
@@ -66,7 +68,7 @@ LOW_RISE = 8.0
 UNSEEN_SD_MMHG = 1.0
 # An irregular heart's systolic differs the more, per whole of the spread of its intervals.
 IRREGULAR_SD_MMHG = 10.0
-INTERVAL_SCALE = 1.0
+INTERVAL_SCALE = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,11 +138,11 @@ def _is_found(seen: Seen) -> bool:
     belief, rise = seen.belief, seen.rise
     if belief.pulse_odds > PULSE_ODDS:
         return True
-    if belief.pulse_odds > FAINT_PULSE_ODDS and seen.return_likeness > LIKENESS:
-        return True
     whole = float(np.ptp(seen.level[: seen.deflation.ends]))
-    steady = rise.height > STEADY_SHARE * whole and not seen.stirs and not seen.came_off
-    return belief.level_odds > LEVEL_ODDS and steady
+    steady = rise.height > STEADY_SHARE * whole and seen.dip < DIP and not seen.came_off
+    if belief.pulse_odds > FAINT_PULSE_ODDS:
+        return seen.return_likeness > LIKENESS or (steady and belief.level_odds > LEVEL_ODDS)
+    return steady and belief.level_odds > LEVEL_ODDS and not seen.stirs
 
 
 def signs_of(seen: Seen, beats: tuple[Beat, ...], found: bool) -> Signs:
@@ -200,13 +202,13 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             f"No lasting rise and no returning pulses are seen down to {d.end_mmhg:.0f} mmHg.",
             end_mmhg=d.end_mmhg,
         )
-        if seen.came_off or not seen.rhythm.seen:
+        if seen.came_off or seen.rhythm.clearness < SURE_RHYTHM:
             add(
                 FlagCode.UNREADABLE,
                 True,
                 "The signal leaves its range when the cuff is up: the sensor came off."
                 if seen.came_off
-                else "No pulse is seen anywhere in the recording: was the sensor on?",
+                else "No pulse is seen anywhere in the recording: was the sensor on, is the foot warm?",
             )
         if d.end_mmhg > LOW_END_MMHG:
             add(
@@ -267,7 +269,7 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             "The signal is cut off at the end of its range, away from the mark.",
             first,
         )
-    if s.found and (s.disturbance > DISTURBANCE or s.dip > DIP):
+    if s.disturbance > DISTURBANCE or s.dip > DIP:
         add(
             FlagCode.ARTEFACT_AT_MARK,
             True,
