@@ -67,6 +67,7 @@ from exams.hemodynamics.return_of_flow.reading import (
     TraceKind,
     TraceReading,
 )
+from exams.hemodynamics.return_of_flow.simulate import TRACE_FAMILIES, SimulatedTrace, simulate_trace
 from exams.hemodynamics.summary import conclusion_draft, limb_sentence
 from exams.hemodynamics.table import (
     ARM_COLUMNS,
@@ -100,6 +101,7 @@ __all__ = [
     "REPEATABILITY",
     "REPEAT_COLUMNS",
     "TOE_SITES",
+    "TRACE_FAMILIES",
     "UNKNOWN",
     "VOID",
     "YES",
@@ -128,6 +130,7 @@ __all__ = [
     "Reason",
     "Repeatability",
     "Side",
+    "SimulatedTrace",
     "Site",
     "SiteReading",
     "TableLimb",
@@ -149,4 +152,5 @@ __all__ = [
     "read_criteria",
     "read_table",
     "read_trace",
+    "simulate_trace",
 ]

@@ -65,7 +65,7 @@ class Conditioned:
 
     @property
     def time_s(self) -> Floats:
-        return np.arange(len(self.signal)) * self.step_s
+        return ticks_of(len(self.signal), self.step_s)
 
 
 def condition(
@@ -109,8 +109,8 @@ def condition(
 
     step = max(1.0 / WORKING_HZ, usual_step)
     length = int(np.floor((time[-1] - time[0]) / step)) + 1
-    grid = np.arange(length) * step
-    clock = time - time[0]
+    grid = ticks_of(length, step)
+    clock: Floats = time - time[0]
     whole = known & ~clipped
     if whole.sum() < FEWEST_SAMPLES:
         return Unreadable("The signal stands at the end of its range almost all of the time.")
@@ -134,6 +134,11 @@ def condition(
         sampling_hz=sampling_hz,
         mains_share=hum,
     )
+
+
+def ticks_of(length: int, step_s: float) -> Floats:
+    """The times of an even clock, s."""
+    return np.arange(length, dtype=np.float64) * np.float64(step_s)
 
 
 def moving_average(values: Floats, samples: int) -> Floats:
@@ -240,9 +245,9 @@ def _lies_in(grid: Floats, moments: Floats, step: float) -> Bools:
 
 def _in_a_hole(grid: Floats, clock: Floats, longest_s: float = GAP_S) -> Bools:
     """Which ticks lie in a stretch longer than ``longest_s`` without a sample."""
-    hole = (grid < clock[0] - longest_s) | (grid > clock[-1] + longest_s)
-    for before in np.flatnonzero(np.diff(clock) > longest_s):
-        hole |= (grid > clock[before]) & (grid < clock[before + 1])
+    gaps = np.concatenate(([0.0], np.diff(clock), [0.0])) > longest_s
+    hole: Bools = gaps[np.searchsorted(clock, grid, side="left")]
+    hole |= (grid < clock[0] - longest_s) | (grid > clock[-1] + longest_s)
     return hole
 
 

@@ -56,9 +56,9 @@ class Rise:
     """The stretch that is read, every ``READ_STEP_S``.
 
     ``level`` is the signal averaged over one beat (blood upwards), ``strength`` that of the pulses, ``seen``
-    where both can be seen. ``guess`` is the first rough place of the start, ``peak`` of the end of the rise and
-    ``height`` between them. Before the guess the level scatters by ``noise`` about a base line that climbs by
-    ``slope_per_s`` and wanders: after t seconds by ``wander * sqrt(t)``.
+    where both can be seen. ``guess`` is the first rough place of the start, ``peak`` of the end of the rise
+    and ``height`` between them. Before the guess the level scatters by ``noise`` about a base line that
+    climbs by ``slope_per_s`` and wanders: after t seconds by ``wander * sqrt(t)``.
     """
 
     time_s: Floats
@@ -227,9 +227,9 @@ def _summed(logs: Floats) -> Floats:
 class _LevelFit:
     """The level with its base line taken out, ready to be compared with every soft start.
 
-    Errors are of three kinds, and none is independent from tick to tick: the noise, which a beat's mean spreads
-    over a beat; the wander of the base line; and what a smooth curve cannot describe of a real rise. ``root``
-    whitens them; ``basis`` and ``rest`` are whitened already.
+    Errors are of three kinds, and none is independent from tick to tick: the noise, which a beat's mean
+    spreads over a beat; the wander of the base line; and what a smooth curve cannot describe of a real rise.
+    ``root`` whitens them; ``basis`` and ``rest`` are whitened already.
     """
 
     cuff_mmhg: Floats

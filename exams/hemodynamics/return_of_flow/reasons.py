@@ -84,7 +84,7 @@ def _mark(seen: Seen, s: Signs, kind: TraceKind) -> Reason:
         "clear_rise",
         True,
         5,
-        f"A clear, lasting rise, {s.rise_over_noise:.0f} times the noise before it; {what} fits a soft start here.",
+        f"A clear, lasting rise, {s.rise_over_noise:.0f} times the noise; {what} fits a soft start here.",
     )
 
 

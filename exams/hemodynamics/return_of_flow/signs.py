@@ -25,8 +25,8 @@ from exams.hemodynamics.return_of_flow.rhythm import (
 )
 from exams.hemodynamics.return_of_flow.stirs import Stir, activity_of, stirs_in, without_stirs
 
-# Pulses this high at the start of the deflation, as a share of the later ones, and this alike: blood may never
-# have been stopped, so that starts above the highest cuff pressure are weighed too.
+# Pulses this high at the start of the deflation, as a share of the later ones, and this alike: blood may
+# never have been stopped, so that starts above the highest cuff pressure are weighed too.
 FLOWING_SHARE = 0.25
 FLOWING_LIKENESS = 0.35
 ABOVE_START_MMHG = 20.0
@@ -37,8 +37,8 @@ class Seen:
     """Everything measured on one recording.
 
     Heights are shares of the signal's range, blood upwards. ``signal`` is as recorded, ``level`` the beat's
-    mean of it without the ``stirs``. ``rise`` and ``belief`` are about the deflation; ``start`` is the tick at
-    which the cuff stood at the believed pressure; ``full`` the tick from which the cuff was inflated.
+    mean of it without the ``stirs``. ``rise`` and ``belief`` are about the deflation; ``start`` is the tick
+    at which the cuff stood at the believed pressure; ``full`` the tick from which the cuff was inflated.
     ``occluded_strength`` and ``occluded_likeness`` are of the pulses between full inflation and the start,
     ``early_…`` of those in its first beats.
     """
@@ -157,7 +157,7 @@ def _disturbance(signal: Floats, pulses: Floats, start: int, ends: int, step: fl
 
 
 def _dip(level: Floats, start: int, ends: int, beat: int, height: float) -> float:
-    """How far the level falls below the base line around the start, as a share of the rise: blood only adds."""
+    """How far the level falls below the base line around the start, as a share of the rise: blood adds."""
     around = level[max(0, start - 2 * beat) : min(start + 5 * beat, ends)]
     base = level[max(0, start - 6 * beat) : max(1, start - beat)]
     if not len(around):

@@ -37,7 +37,8 @@ LIKENESS = 0.4
 SURE_RHYTHM = 0.75
 LEVEL_ODDS = 14.0
 STEADY_SHARE = 0.5
-# Livelier than this around the start, over the later pulses, or falling by this share of the rise, is no blood.
+# Livelier than this around the start, over the later pulses, or falling by this share of the rise, is no
+# blood.
 DISTURBANCE = 1.8
 DIP = 0.2
 # Pulses while occluded: as high as this share of those after the return, and as alike from beat to beat.
@@ -289,7 +290,7 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
         add(
             FlagCode.DEFLATION_TOO_QUICK,
             False,
-            f"The cuff falls {s.rate:.1f} mmHg a second near the mark; one beat costs {s.beat_mmhg:.1f} mmHg.",
+            f"The cuff falls {s.rate:.1f} mmHg a second near the mark: one beat = {s.beat_mmhg:.1f} mmHg.",
             at_mark_s,
             mmhg_per_s=s.rate,
         )
@@ -383,7 +384,7 @@ def _enough(seen: Seen, s: Signs) -> tuple[bool, str]:
     if s.rise_over_noise < ENOUGH_RISE:
         return False, "Go on: the rise is not yet clear of the noise."
     return True, (
-        f"Enough: {s.beats_after:.0f} beats of the rise are recorded, {s.rise_over_noise:.0f} times the noise. "
+        f"Enough: {s.beats_after:.0f} beats of a rise {s.rise_over_noise:.0f} times the noise are recorded. "
         "More would not change the answer."
     )
 
