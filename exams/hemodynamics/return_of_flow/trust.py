@@ -6,12 +6,13 @@ a guideline.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
 
 from exams.hemodynamics.findings import NotStated
-from exams.hemodynamics.return_of_flow.conditioning import Bools, quantile
+from exams.hemodynamics.return_of_flow.conditioning import Bools, moving_average, quantile
 from exams.hemodynamics.return_of_flow.occlusion import local_rates
 from exams.hemodynamics.return_of_flow.onset import READ_STEP_S
 from exams.hemodynamics.return_of_flow.phases import beats_seen, phases_of
@@ -70,6 +71,9 @@ UNSEEN_SD_MMHG = 1.0
 # An irregular heart's systolic differs the more, per whole of the spread of its intervals.
 IRREGULAR_SD_MMHG = 10.0
 INTERVAL_SCALE = 0.9
+# Another place is named when so much of the belief gathers there, so far from the mark.
+ALTERNATIVE_WEIGHT = 0.12
+ALTERNATIVE_MMHG = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +118,7 @@ def judged(seen: Seen, kind: TraceKind) -> TraceReading:
         version=READER_VERSION,
         kind=kind,
         mark=mark,
-        alternatives=(),
+        alternatives=_alternatives(seen, mark) if isinstance(mark, Mark) else (),
         usable=signs.found and not refused,
         confidence=_confidence(mark, flags, refused),
         flags=flags,
@@ -333,8 +337,42 @@ def _mark(seen: Seen, s: Signs) -> Mark:
         pressure_mmhg=max(pressure, 0.0),
         low_mmhg=max(pressure - float(np.hypot(low, rest)), 0.0),
         high_mmhg=max(pressure + float(np.hypot(high, rest)), 0.0),
-        weight=1.0,
+        weight=_weight_near(seen, pressure),
     )
+
+
+def _weight_near(seen: Seen, pressure: float) -> float:
+    near = np.abs(seen.belief.pressure_mmhg - pressure) <= ALTERNATIVE_MMHG
+    return float(seen.belief.share[near].sum())
+
+
+def _alternatives(seen: Seen, mark: Mark) -> tuple[Mark, ...]:
+    """Other places where much of the belief gathers, well away from the mark: the start is ambiguous."""
+    belief = seen.belief
+    smooth = moving_average(belief.share, 5)
+    valleys = 1 + np.flatnonzero((smooth[1:-1] < smooth[:-2]) & (smooth[1:-1] <= smooth[2:]))
+    edges = np.concatenate(([0], valleys, [len(smooth)]))
+    found: list[Mark] = []
+    for first, last in itertools.pairwise(edges):
+        share, pressures = belief.share[first:last], belief.pressure_mmhg[first:last]
+        weight = float(share.sum())
+        if weight < ALTERNATIVE_WEIGHT:
+            continue
+        pressure = float(pressures @ share) / weight
+        if abs(pressure - mark.pressure_mmhg) < ALTERNATIVE_MMHG:
+            continue
+        low, high = np.interp([0.025, 0.975], np.cumsum(share) / weight, pressures)
+        tick = seen.deflation.tick_at(pressure)
+        found.append(
+            Mark(
+                time_s=seen.conditioned.start_s + tick * seen.conditioned.step_s,
+                pressure_mmhg=pressure,
+                low_mmhg=max(float(low), 0.0),
+                high_mmhg=max(float(high), 0.0),
+                weight=weight,
+            )
+        )
+    return tuple(sorted(found, key=lambda other: -other.weight))
 
 
 def _irregularity(beats: tuple[Beat, ...], inflated_s: float) -> float:
