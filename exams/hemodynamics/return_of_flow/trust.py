@@ -38,6 +38,7 @@ LIKENESS = 0.4
 SURE_RHYTHM = 0.75
 LEVEL_ODDS = 14.0
 STEADY_SHARE = 0.5
+PULSELESS_MMHG = 20.0
 # Livelier than this around the start, over the later pulses, or falling by this share of the rise, is no
 # blood.
 DISTURBANCE = 1.8
@@ -69,7 +70,7 @@ LOW_RISE = 8.0
 # What no curve shows, mmHg: systolic differs from beat to beat, the manometer lags.
 UNSEEN_SD_MMHG = 1.0
 # An irregular heart's systolic differs the more, per whole of the spread of its intervals.
-IRREGULAR_SD_MMHG = 10.0
+IRREGULAR_SD_MMHG = 14.0
 INTERVAL_SCALE = 0.9
 # Another place is named when so much of the belief gathers there, so far from the mark.
 ALTERNATIVE_WEIGHT = 0.12
@@ -147,7 +148,9 @@ def _is_found(seen: Seen) -> bool:
     steady = rise.height > STEADY_SHARE * whole and seen.dip < DIP and not seen.came_off
     if belief.pulse_odds > FAINT_PULSE_ODDS:
         return seen.return_likeness > LIKENESS or (steady and belief.level_odds > LEVEL_ODDS)
-    return steady and belief.level_odds > LEVEL_ODDS and not seen.stirs
+    # Without any pulse a rise near the end of the deflation may be blood flowing back from the veins.
+    high_enough = belief.middle_mmhg > PULSELESS_MMHG
+    return steady and belief.level_odds > LEVEL_ODDS and not seen.stirs and high_enough
 
 
 def signs_of(seen: Seen, beats: tuple[Beat, ...], found: bool) -> Signs:
