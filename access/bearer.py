@@ -74,8 +74,8 @@ class TokenBearer:
 def _refused(request: ArrivingRequest, shown: tokens.Shown) -> HttpResponse:
     # A device that keeps knocking must not fill the trail; a token in force is looked up before, and is never
     # made to wait for the failures of a neighbour behind the same address.
-    who = f"account {shown.account.pk}" if shown.account else f"address {acting.origin().address}"
-    failures = _count(f"token refused: {who}")
+    who = f"account-{shown.account.pk}" if shown.account else f"address-{acting.origin().address}"
+    failures = _count(f"token-refused-{who}")
     if failures > MOST_FAILURES:
         return refused_answer(
             429,

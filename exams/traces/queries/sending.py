@@ -1,9 +1,14 @@
 """What a device that sends may find: the exam it sends to, and what it has sent itself."""
 
+from datetime import datetime, timedelta
+
 from access.people import Person
 from access.permissions import NotHere, require
 from exams.traces.models import Format, Trace, TracePiece
 from exams.visits.models import Exam
+
+# After this long without a piece a person may finish what the device left.
+SILENT_AFTER = timedelta(minutes=10)
 
 
 def exam_to_send_to(by: Person, exam_id: int) -> Exam:
@@ -50,3 +55,9 @@ def pieces_missing(there: list[int], *, up_to: int | None = None) -> list[int]:
     """The numbers not there, up to the last that is (or ``up_to``)."""
     last = up_to if up_to is not None else max(there, default=0)
     return sorted(set(range(1, last + 1)) - set(there))
+
+
+def last_heard(trace: Trace) -> datetime:
+    """When the device last sent something of this recording."""
+    newest = TracePiece.objects.filter(trace=trace).order_by("-received_at").first()
+    return newest.received_at if newest else trace.received_at

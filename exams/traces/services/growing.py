@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 from django.core.exceptions import ValidationError
@@ -18,7 +18,7 @@ from access.sent_once import once
 from access.trail import one_act, record
 from exams.traces.files import MOST_SAMPLES, MOST_SECONDS
 from exams.traces.models import Format, Kind, State, Trace, TracePiece
-from exams.traces.queries.sending import pieces_missing, pieces_there
+from exams.traces.queries.sending import SILENT_AFTER, last_heard, pieces_missing, pieces_there
 from exams.traces.samples import Floats, checksum, pack, unpack
 from exams.visits.models import Exam, ExamState, Technique
 from exams.visits.plan import OPEN_STATES, TECHNIQUES, kind_of_site
@@ -31,8 +31,6 @@ READING = "Reading of a trace"
 
 # A recording of half an hour in pieces of half a second.
 MOST_PIECES = 3600
-# After this long without a piece a person may finish what the device left.
-SILENT_AFTER = timedelta(minutes=10)
 
 
 @dataclass(frozen=True)
@@ -124,6 +122,7 @@ def add_piece(*, trace: Trace, number: int, samples: Samples, by: Person) -> boo
             field="number",
         )
     trace = _held(trace)
+    _not_withdrawn(trace)
     packed = _packed(samples)
     there = TracePiece.objects.filter(trace=trace, number=number).first()
     if there is not None:
@@ -155,6 +154,7 @@ def finish_trace(*, trace: Trace, pieces: int, by: Person) -> bool:
     """
     require(by, "send traces", trace)
     trace = _held(trace)
+    _not_withdrawn(trace)
     there = pieces_there(trace)
     if trace.state != State.GROWING:
         if len(there) == pieces:
@@ -191,8 +191,8 @@ def finish_left_trace(*, trace: Trace, by: Person) -> Trace:
     """
     require(by, "receive traces", trace)
     trace = _held(trace)
-    if trace.state != State.GROWING:
-        raise ValidationError("This recording is finished already.")
+    if trace.state != State.GROWING or trace.withdrawn_at is not None:
+        raise ValidationError("This recording is finished or withdrawn already.")
     if clock.now() - last_heard(trace) <= SILENT_AFTER:
         raise ValidationError(
             "The device sent something within the last ten minutes. Wait until it has been silent that long; "
@@ -207,12 +207,6 @@ def finish_left_trace(*, trace: Trace, by: Person) -> Trace:
         return trace
     details = {"pieces": len(there), "missing": pieces_missing(there)}
     return _assembled(trace, by, "trace left by its device finished", details)
-
-
-def last_heard(trace: Trace) -> datetime:
-    """When the device last sent something of this recording."""
-    newest = TracePiece.objects.filter(trace=trace).order_by("-received_at").first()
-    return newest.received_at if newest else trace.received_at
 
 
 def _sent_once(
@@ -356,6 +350,15 @@ def _within_caps(begins_s: float, ends_s: float, count: int) -> None:
             f"A recording may last {MOST_SECONDS // 60} minutes.",
             "Send the toe alone, not the whole session.",
             field="time_s",
+        )
+
+
+def _not_withdrawn(trace: Trace) -> None:
+    if trace.withdrawn_at is not None:
+        raise Conflict(
+            "withdrawn",
+            "This recording was withdrawn by a person: it was attached in error.",
+            "Begin another recording, with a key of its own.",
         )
 
 

@@ -1,0 +1,365 @@
+"""What a device at the bedside gets for what it sends: taken once and whole, and words for every fault."""
+
+import io
+import json
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
+
+import pytest
+from django.core.management import call_command
+from django.db import connection
+from django.urls import reverse
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.django import TestCase
+
+from access.models import KeyUsed, TrailRow
+from exams.traces.models import Trace, TracePiece
+from exams.traces.services.growing import Said, begin_trace
+from tests.build import WHOLE, exam_with, ready_exam
+from tests.people import cast_of, device, sending_client, token_of
+from tests.traces.sending import PLACE, piece
+
+WHOLE_TRACES = reverse("traces_api:send")
+GROWING = reverse("traces_api:begin")
+JSON = "application/json"
+
+
+def ask(client, method, address, sent=None, key="", kind=JSON):
+    headers = {"Idempotency-Key": key} if key else {}
+    body = sent if isinstance(sent, bytes) else json.dumps(sent).encode()
+    return client.generic(method, address, body, kind, headers=headers)
+
+
+def send(client, exam, key="recording-1", **changed):
+    return ask(client, "POST", WHOLE_TRACES, {"exam": exam.pk, **PLACE, **piece(1), **changed}, key)
+
+
+def begin(client, exam, key="recording-1", **changed):
+    return ask(client, "POST", GROWING, {"exam": exam.pk, **PLACE, **changed}, key)
+
+
+def send_piece(client, trace, number, **changed):
+    address = reverse("traces_api:piece", args=[trace, number])
+    return ask(client, "PUT", address, {**piece(number), **changed})
+
+
+def finish(client, trace, pieces):
+    return ask(client, "POST", reverse("traces_api:finish", args=[trace]), {"pieces": pieces})
+
+
+@pytest.fixture
+def exam(measurer):
+    return ready_exam(measurer)
+
+
+@pytest.fixture
+def client(gateway):
+    return sending_client(gateway)
+
+
+def test_a_recording_sent_again_under_its_key_is_the_same_recording(client, exam):
+    answers = [send(client, exam) for _ in range(2)]
+
+    assert [answer.status_code for answer in answers] == [201, 200]
+    assert answers[0].json() == answers[1].json()
+    assert Trace.objects.get().state == "waiting"
+
+
+def test_the_same_content_in_other_letters_is_the_same_content(client, exam):
+    sent = {"exam": exam.pk, **PLACE, **piece(1)}
+    ask(client, "POST", WHOLE_TRACES, sent, "recording-1")
+
+    reordered = json.dumps(dict(reversed(sent.items())), indent=3).encode()
+
+    assert ask(client, "POST", WHOLE_TRACES, reordered, "recording-1").status_code == 200
+
+
+def test_another_recording_under_the_same_key_is_refused_and_nothing_changed(client, exam):
+    send(client, exam)
+
+    answer = send(client, exam, side="left")
+
+    assert (answer.status_code, answer.json()["code"]) == (409, "key_used")
+    assert Trace.objects.get().side == "right"
+
+
+def test_two_devices_may_use_the_same_key(client, exam, clinic):
+    other = sending_client(device("Gateway of room 3", clinic))
+
+    assert [send(one, exam).status_code for one in (client, other)] == [201, 201]
+
+
+def test_a_recording_grows_and_is_finished(client, exam):
+    trace = begin(client, exam).json()["trace"]
+
+    codes = [send_piece(client, trace, number).status_code for number in (1, 3, 3)]
+    gaps = finish(client, trace, 3)
+    send_piece(client, trace, 2)
+    finished = finish(client, trace, 3)
+
+    assert codes == [201, 201, 200]
+    assert (gaps.status_code, gaps.json()["code"]) == (409, "pieces_missing")
+    assert finished.json() == {
+        "trace": trace,
+        "exam": exam.pk,
+        "state": "waiting",
+        "pieces_there": 3,
+        "pieces_missing": [],
+    }
+    assert Trace.objects.get().sample_count == 150
+
+
+def test_a_device_that_lost_its_memory_learns_what_is_missing(client, exam):
+    trace = begin(client, exam).json()["trace"]
+    send_piece(client, trace, 1)
+    send_piece(client, trace, 4)
+
+    again = begin(client, exam)
+
+    assert again.status_code == 200
+    assert (again.json()["pieces_there"], again.json()["pieces_missing"]) == (2, [2, 3])
+
+
+def test_of_two_at_the_same_instant_one_makes_the_recording(transactional_db, exam, gateway):
+    start = Barrier(2)
+
+    def one(_):
+        try:
+            start.wait(timeout=10)
+            answer = send(sending_client(gateway), exam)
+            return answer.status_code, answer.json()["trace"]
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(2) as pool:
+        answers = list(pool.map(one, range(2)))
+
+    made = Trace.objects.get()
+    assert sorted(answers) == [(200, made.pk), (201, made.pk)]
+    assert TracePiece.objects.count() == KeyUsed.objects.count() == 1
+
+
+def test_a_piece_of_two_at_the_same_instant_is_kept_once(transactional_db, exam, gateway):
+    trace = begin(sending_client(gateway), exam).json()["trace"]
+    start = Barrier(2)
+
+    def one(_):
+        try:
+            start.wait(timeout=10)
+            return send_piece(sending_client(gateway), trace, 1).status_code
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(one, range(2))) == [200, 201]
+    assert TracePiece.objects.count() == 1
+
+
+def test_what_is_broken_off_halfway_leaves_nothing_and_its_key_free(client, exam):
+    whole = json.dumps({"exam": exam.pk, **PLACE, **piece(1)}).encode()
+
+    broken = ask(client, "POST", WHOLE_TRACES, whole[: len(whole) // 2], "recording-1")
+
+    assert (broken.status_code, broken.json()["code"]) == (400, "not_readable")
+    assert not Trace.objects.exists()
+    assert not KeyUsed.objects.exists()
+    assert send(client, exam).status_code == 201
+
+
+def test_an_exam_of_another_clinic_is_not_there(exam, other_clinic):
+    stranger = sending_client(device("Gateway of Lock Street", other_clinic))
+
+    answer = send(stranger, exam)
+
+    assert (answer.status_code, answer.json()["code"]) == (404, "not_found")
+    assert TrailRow.objects.filter(action="asked for what is not here").count() == 1
+
+
+def test_a_recording_of_another_device_is_not_there(client, exam, clinic):
+    trace = begin(client, exam).json()["trace"]
+    other = sending_client(device("Gateway of room 3", clinic))
+
+    assert [send_piece(other, trace, 1).status_code, finish(other, trace, 1).status_code] == [404, 404]
+
+
+def test_an_exam_that_is_not_being_measured_is_said_in_words(client, measurer):
+    exam = exam_with(measurer, finish=True, **WHOLE)
+
+    answer = send(client, exam)
+
+    assert answer.status_code == 409
+    assert answer.json() == {
+        "code": "exam_not_being_measured",
+        "field": "exam",
+        "words": f"Exam {exam.pk} is measured. To change a value now, correct it with a reason; to add one, "
+        "open the exam again.",
+        "what_to_do": "Keep the recording, and send it again with the same key once the exam is being "
+        "measured.",
+    }
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"side": "both"}, "side"),
+        ({"site": "thumb"}, "site"),
+        ({"attempt": 4}, "attempt"),
+        ({"technique": "two_cuffs", "site": "dorsalis_pedis"}, "technique"),
+        ({"recorded_at": "yesterday"}, "recorded_at"),
+        ({"recorded": "2026-11-25T10:00:00Z"}, "recorded"),
+        ({"time_s": "0,1"}, "time_s"),
+        ({"time_s": [0, 1, None]}, "time_s"),
+        ({"time_s": [0.0, 2.0, 1.0], "cuff_mmhg": [1, 2, 3], "signal": [1, 2, 3]}, "time_s"),
+        ({"time_s": [0.0, 1801.0], "cuff_mmhg": [1, 2], "signal": [1, 2]}, "time_s"),
+        ({"cuff_mmhg": [120.0]}, "cuff_mmhg"),
+        ({"cuff_mmhg": []}, "cuff_mmhg"),
+        ({"signal": [True] * 50}, "signal"),
+        ({"signal": [10**400] * 50}, "signal"),
+        ({"signal": [[1]] * 50}, "signal"),
+    ],
+)
+def test_a_value_that_will_not_do_is_named_and_nothing_kept(client, exam, changed, field):
+    answer = send(client, exam, **changed)
+
+    assert answer.status_code in (413, 422)
+    assert answer.json()["field"] == field
+    assert all(answer.json()[part] for part in ("code", "words", "what_to_do"))
+    assert not Trace.objects.exists()
+
+
+def test_missing_samples_are_kept_as_missing(client, exam):
+    sent = {"time_s": [0, 0.02, 0.04], "cuff_mmhg": [120, None, 119], "signal": [None, 1, 2]}
+
+    assert send(client, exam, **sent).status_code == 201
+
+
+@pytest.mark.parametrize("key", ["", "short", "with a space", "k" * 61, "schlüssel"])
+def test_a_key_is_wanted(client, exam, key):
+    answer = send(client, exam, key=key)
+
+    assert (answer.status_code, answer.json()["field"]) == (422, "Idempotency-Key")
+
+
+def test_a_body_larger_than_is_taken_is_refused_unread(client, exam):
+    trace = begin(client, exam).json()["trace"]
+
+    answer = ask(client, "PUT", reverse("traces_api:piece", args=[trace, 1]), b" " * (2 * 1024 * 1024 + 1))
+
+    assert (answer.status_code, answer.json()["code"]) == (413, "body_too_large")
+
+
+@pytest.mark.parametrize(
+    ("body", "kind", "code"),
+    [
+        (b"[" * 60_000, JSON, 400),
+        (b"\xff\xfe{}", JSON, 400),
+        (b'{"exam": NaN}', JSON, 400),
+        (b"exam=1", "application/x-www-form-urlencoded", 415),
+        (b"{}", "application/json; charset=zlib", 422),
+        (b"[]", JSON, 422),
+        (b"null", JSON, 422),
+        (b'{"\\ud800": "\\ud800"}', JSON, 422),
+        (b"", JSON, 422),
+    ],
+)
+def test_a_body_that_is_none_is_answered(client, body, kind, code):
+    answer = ask(client, "POST", GROWING, body, "recording-1", kind)
+
+    assert answer.status_code == code
+    assert set(answer.json()) == {"code", "field", "words", "what_to_do"}
+
+
+@pytest.mark.parametrize(
+    ("method", "address", "code"),
+    [
+        ("GET", WHOLE_TRACES, 405),
+        ("POST", "/api/v1/traces/9/nothing/", 404),
+        ("PUT", f"/api/v1/traces/{2**63}/pieces/1/", 404),
+        ("PUT", f"/api/v1/traces/{'9' * 40}/pieces/1/", 404),
+        ("POST", "/api/v1/traces/7/finish/", 404),
+    ],
+)
+def test_every_error_has_the_one_shape(client, method, address, code):
+    answer = ask(client, method, address, {"pieces": 1})
+
+    assert answer.status_code == code
+    assert set(answer.json()) == {"code", "field", "words", "what_to_do"}
+
+
+def test_neither_token_nor_recording_is_in_the_log(client, exam, gateway, caplog):
+    send(client, exam, side="both")
+
+    assert "traces_api:send" in caplog.text
+    assert token_of(gateway.user) not in caplog.text
+    assert "two_cuffs" not in caplog.text
+
+
+def test_the_description_of_the_interface_is_valid_and_open(client):
+    said = io.StringIO()
+    call_command("spectacular", "--validate", "--fail-on-warn", "--format", "openapi-json", stdout=said)
+    described = json.loads(said.getvalue())
+
+    assert client.get(reverse("schema")).json() == described
+    assert {(path, method) for path, one in described["paths"].items() for method in one} == {
+        ("/api/v1/traces/", "post"),
+        ("/api/v1/traces/growing/", "post"),
+        ("/api/v1/traces/{trace_id}/pieces/{number}/", "put"),
+        ("/api/v1/traces/{trace_id}/finish/", "post"),
+    }
+
+
+ODD = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8) | st.just([])
+NUMBERS = st.lists(st.floats(width=32) | st.none() | st.integers(-(10**20), 10**20), max_size=6)
+FIELDS = {
+    **dict.fromkeys(("exam", "attempt", "pieces"), st.integers(-1, 4)),
+    "side": st.sampled_from(["right", "left"]),
+    "site": st.sampled_from(["toe_1", "arm"]),
+    "technique": st.sampled_from(["two_cuffs", "doppler"]),
+    "recorded_at": st.datetimes().map(lambda at: at.isoformat()),
+    **dict.fromkeys(("time_s", "cuff_mmhg", "signal"), NUMBERS),
+}
+BODIES = st.fixed_dictionaries({}, optional={name: good | ODD for name, good in FIELDS.items()}) | ODD
+OPERATIONS = [
+    ("POST", WHOLE_TRACES),
+    ("POST", GROWING),
+    ("PUT", reverse("traces_api:piece", args=[1, 1])),
+    ("POST", reverse("traces_api:finish", args=[1])),
+]
+
+
+class Fuzz(TestCase):
+    """Any body to any operation gets an answer that the description declares."""
+
+    @classmethod
+    def setUpTestData(cls):
+        cls.cast = cast_of("Alder House")
+        cls.exam = ready_exam(cls.cast.measurer)
+        said = Said(**PLACE)
+        cls.trace, _ = begin_trace(exam=cls.exam, said=said, key="the-recording", by=cls.cast.gateway)
+        said = io.StringIO()
+        call_command("spectacular", "--format", "openapi-json", stdout=said)
+        cls.described = json.loads(said.getvalue())["paths"]
+
+    @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(st.sampled_from(OPERATIONS), BODIES, st.booleans())
+    def test_no_body_is_a_failure(self, operation, body, of_this_exam):
+        method, address = operation
+        client = sending_client(self.cast.gateway)
+        address = address.replace("/1/", f"/{self.trace.pk}/", 1)
+        if of_this_exam and isinstance(body, dict):
+            body = {**body, "exam": self.exam.pk}
+
+        answer = ask(client, method, address, body, key="another-one")
+
+        declared = self.described[_as_described(address)][method.lower()]["responses"]
+        assert answer.status_code < 500
+        assert str(answer.status_code) in declared
+
+
+def _as_described(address):
+    parts = address.split("/")
+    if len(parts) > 6:
+        parts[4] = "{trace_id}"
+        parts[6] = "{number}" if parts[5] == "pieces" else parts[6]
+    return "/".join(parts)
