@@ -60,6 +60,7 @@ class Seen:
     occluded_likeness: float
     early_strength: float
     early_likeness: float
+    early_climb: float
     return_strength: float
     return_likeness: float
     disturbance: float
@@ -132,6 +133,7 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         occluded_likeness=likeness_after(pulses[before], step, beat_s) if rhythm.seen else 0.0,
         early_strength=early_strength,
         early_likeness=early_likeness,
+        early_climb=float(level[(d.begins + d.ends) // 2] - level[full]) / max(float(np.ptp(level)), 1e-9),
         return_strength=quantile(strength[after], 0.9),
         return_likeness=likeness_after(pulses[after], step, beat_s) if rhythm.seen else 0.0,
         disturbance=_disturbance(mended, pulses, start, d.ends, step, beat),

@@ -92,6 +92,7 @@ class Signs:
     occluded_likeness: float
     early_share: float
     early_likeness: float
+    early_climb: float
     return_likeness: float
     beats_before: float
     beats_after: float
@@ -181,6 +182,7 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...], found: bool) -> Signs:
         occluded_likeness=seen.occluded_likeness,
         early_share=seen.early_strength / strongest,
         early_likeness=seen.early_likeness,
+        early_climb=seen.early_climb,
         return_likeness=seen.return_likeness,
         beats_before=(seen.start - d.begins) * step / beat_s,
         beats_after=(d.ends - seen.start) * step / beat_s,
@@ -225,8 +227,8 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
                 f"The recording stops at {d.end_mmhg:.0f} mmHg; blood may have returned below that.",
                 end_mmhg=d.end_mmhg,
             )
-    leaks = s.occluded_share > LEAK_SHARE and s.occluded_likeness > LEAK_LIKENESS
-    if leaks:
+    flows_early = s.early_share > 0.5 and s.early_likeness > LEAK_LIKENESS
+    if flows_early or (s.occluded_share > LEAK_SHARE and s.occluded_likeness > LEAK_LIKENESS):
         add(
             FlagCode.OCCLUSION_DOUBTFUL,
             True,
@@ -243,7 +245,14 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             "comes before the mark.",
             share=s.drift_share,
         )
-    if s.above_start > ABOVE_START_SHARE or (s.early_share > 0.5 and s.early_likeness > LEAK_LIKENESS):
+    elif not s.found and s.early_climb > RISING_SHARE:
+        add(
+            FlagCode.OCCLUSION_DOUBTFUL,
+            True,
+            "The signal rises as soon as the cuff is up: the cuff does not hold the blood back.",
+            share=s.early_climb,
+        )
+    if s.above_start > ABOVE_START_SHARE or flows_early:
         add(
             FlagCode.STARTED_TOO_LOW,
             True,
