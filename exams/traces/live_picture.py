@@ -16,6 +16,7 @@ MOST_POINTS = 600
 # Wide enough that most toes never move the strip's end.
 LEAST_STRIP_S = 60
 _ROOM_FOR_A_NAME = 0.1
+_TOP_MMHG = 1.0
 PHASE_WORDS = {
     PhaseName.REST: "at rest",
     PhaseName.EMPTYING: "emptied",
@@ -88,7 +89,10 @@ def pressure_picture(
     until = next(
         (phase.start_s for phase in reading.phases if phase.name is PhaseName.STOP), float(time_s[-1])
     )
-    shown = (time_s >= falling.start_s) & (time_s <= until) & np.isfinite(cuff_mmhg) & np.isfinite(signal)
+    there = np.isfinite(cuff_mmhg) & np.isfinite(signal) & (time_s >= falling.start_s) & (time_s <= until)
+    # Held at the top, the cuff's noise would only pile up there.
+    begins_s = time_s[there & (cuff_mmhg >= reading.start_mmhg - _TOP_MMHG)]
+    shown = there & (time_s >= (begins_s[-1] if len(begins_s) else falling.start_s))
     if not shown.any():
         return None
     top = math.ceil(reading.start_mmhg / 10) * 10

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
 
@@ -17,8 +18,9 @@ from access.models import KeyUsed, TrailRow
 from exams.traces.models import Trace, TracePiece
 from exams.traces.services.growing import Said, begin_trace
 from tests.build import WHOLE, exam_with, ready_exam
+from tests.house.files import HOUSE
 from tests.people import cast_of, device, sending_client, token_of
-from tests.traces.sending import PLACE, piece
+from tests.traces.sending import PLACE, piece, recording
 
 WHOLE_TRACES = reverse("traces_api:send")
 GROWING = reverse("traces_api:begin")
@@ -307,6 +309,38 @@ def test_the_description_of_the_interface_is_valid_and_open(client):
         ("/api/v1/traces/{trace_id}/pieces/{number}/", "put"),
         ("/api/v1/traces/{trace_id}/finish/", "post"),
     }
+
+
+def test_the_script_of_the_documentation_sends_a_recording(live_server, exam, gateway):
+    text = (HOUSE / "docs/trace-gateway.md").read_text(encoding="utf-8")
+    script = {"__name__": "a gateway"}
+    exec(re.search(r"```python\n(.*?)```", text, re.DOTALL)[1], script)  # noqa: S102
+    script |= {"SERVICE": live_server.url, "TOKEN": token_of(gateway.user)}
+    made = recording(3)
+    rows = [
+        dict(zip(("time_s", "cuff_mmhg", "ppg"), map(str, row), strict=True))
+        for row in zip(*made.values(), strict=True)
+    ]
+
+    number = script["send"](rows, "room2-2026-11-25-0007", exam=exam.pk, **PLACE)
+
+    sent = Trace.objects.get(pk=number)
+    assert (sent.state, sent.pieces.count(), sent.sample_count) == ("waiting", 3, 150)
+
+
+def test_a_simulated_gateway_plays_a_recording_into_an_exam(live_server, exam, system_administrator, capsys):
+    said = {"exam": exam.pk, "side": "left", "site": "toe_2", "speed": 10_000, "service": live_server.url}
+
+    call_command("send_simulated_trace", **said)
+
+    sent = Trace.objects.get()
+    assert (sent.state, sent.side, sent.site, sent.received_by.full_name) == (
+        "waiting",
+        "left",
+        "toe_2",
+        "Simulated gateway",
+    )
+    assert f"/traces/{sent.pk}/live/" in capsys.readouterr().out
 
 
 ODD = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8) | st.just([])
