@@ -1,7 +1,5 @@
 """What may be typed about a bedside gateway."""
 
-from typing import Any
-
 from django import forms
 
 from access.models import Clinic
@@ -14,9 +12,13 @@ class DaysForm(forms.Form):
         min_value=1,
         max_value=LONGEST_DAYS,
         initial=LONGEST_DAYS,
-        help_text=f"1 to {LONGEST_DAYS}. After that the device needs another token.",
+        help_text=f"1 to {LONGEST_DAYS}. After that it needs another token; it can be revoked at any time.",
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
-        error_messages={"invalid": "Write the number of days in digits, such as 90."},
+        error_messages={
+            "invalid": "Write the number of days in digits, such as 90.",
+            "min_value": f"A token is good for 1 to {LONGEST_DAYS} days.",
+            "max_value": f"A token is good for 1 to {LONGEST_DAYS} days.",
+        },
     )
 
 
@@ -34,7 +36,3 @@ class GatewayForm(DaysForm):
         error_messages={"invalid_choice": "That clinic is not known. Choose one from the list."},
     )
     field_order = ("name", "clinic", "days")
-
-    def __init__(self, data: Any = None, **more: Any) -> None:
-        super().__init__(data, **more)
-        self.fields["days"].help_text += " The token can be revoked at any time."

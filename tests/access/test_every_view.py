@@ -30,6 +30,7 @@ LINES = {
     "timeline:table": ("limb timeline table taken as CSV", True),
     "timeline:timeline": ("limb timeline viewed", True),
     "today": ("today viewed", False),
+    "traces:live": ("arriving trace viewed", True),
     "visits:book": ("booking page viewed", True),
     "visits:compare": ("exam compared under other criteria", True),
     "visits:correct": ("correction page viewed", True),
@@ -39,7 +40,7 @@ LINES = {
 }
 # Pages that show nothing of any patient.
 WITHOUT_A_LINE = re.compile(
-    r"^(about|health|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:criteria|documents:exam"
+    r"^(about|health|schema|traces:live_part|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:criteria|documents:exam"
     r"|patients:(list|new)|access:(?!trail$)\w+)$"
 )
 

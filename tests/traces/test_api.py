@@ -3,6 +3,8 @@
 import io
 import json
 import re
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
 
@@ -20,6 +22,7 @@ from exams.traces.services.growing import Said, begin_trace
 from tests.build import WHOLE, exam_with, ready_exam
 from tests.house.files import HOUSE
 from tests.people import cast_of, device, sending_client, token_of
+from tests.processes import environment
 from tests.traces.sending import PLACE, piece, recording
 
 WHOLE_TRACES = reverse("traces_api:send")
@@ -167,6 +170,18 @@ def test_what_is_broken_off_halfway_leaves_nothing_and_its_key_free(client, exam
     assert not Trace.objects.exists()
     assert not KeyUsed.objects.exists()
     assert send(client, exam).status_code == 201
+
+
+@pytest.mark.workers
+def test_a_process_killed_halfway_leaves_nothing_and_the_retry_is_the_first(transactional_db, exam, gateway):
+    command = [sys.executable, "-m", "tests.traces.half_sent", str(exam.pk), str(gateway.user.pk)]
+    with subprocess.Popen(command, cwd=HOUSE, env=environment(), stdout=subprocess.PIPE) as process:
+        assert process.stdout.readline() == b"taken\n"
+        process.kill()
+
+    assert not Trace.objects.exists()
+    assert not KeyUsed.objects.exists()
+    assert send(sending_client(gateway), exam).status_code == 201
 
 
 def test_an_exam_of_another_clinic_is_not_there(exam, other_clinic):
