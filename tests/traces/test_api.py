@@ -358,7 +358,9 @@ def test_a_simulated_gateway_plays_a_recording_into_an_exam(live_server, exam, s
     assert f"/traces/{sent.pk}/live/" in capsys.readouterr().out
 
 
-ODD = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8) | st.just([])
+ODD: st.SearchStrategy[object] = (
+    st.just([]) | st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
+)
 NUMBERS = st.lists(st.floats(width=32) | st.none() | st.integers(-(10**20), 10**20), max_size=6)
 FIELDS = {
     **dict.fromkeys(("exam", "attempt", "pieces"), st.integers(-1, 4)),
