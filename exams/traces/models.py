@@ -97,7 +97,10 @@ class Trace(models.Model):
             models.CheckConstraint(
                 name="trace_is_of_a_known_kind_and_state",
                 condition=Q(
-                    kind__in=Kind.values, state__in=State.values, format__in=Format.values, attempt__range=(1, 3)
+                    kind__in=Kind.values,
+                    state__in=State.values,
+                    format__in=Format.values,
+                    attempt__range=(1, 3),
                 ),
             ),
             models.CheckConstraint(

@@ -1,0 +1,209 @@
+"""The recordings of an exam, and one of them, for a person of its clinic. A fixed number of queries."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Exists, OuterRef, QuerySet
+
+from access.people import Person
+from access.permissions import NotHere, allowed, require
+from exams.traces.models import Analysis, Format, ReaderMark, State, Trace, Verdict
+from exams.visits.models import Exam, Site
+from exams.visits.queries.exams import exam_for
+from exams.visits.wording import place_words, plain, technique_words, whole_mmhg
+
+_SIZEABLE = ("samples",)
+_SITES: list[str] = list(Site.values)  # in the order of the sheet
+
+
+@dataclass(frozen=True)
+class TraceLine:
+    """One recording in a list.
+
+    ``state`` is that of the trace, or "withdrawn". ``words`` says how it stands; ``suggested`` and
+    ``verdict`` are empty where nothing was suggested or nobody has given one. ``needs`` is what a person
+    must confirm: "site", "columns" or nothing.
+    """
+
+    trace_id: int
+    place: str
+    side: str
+    technique: str
+    name: str
+    has_file: bool
+    state: str
+    words: str
+    needs: str
+    suggested: str
+    verdict: str
+    received_at: datetime
+    received_by: str
+    withdrawn_because: str
+
+    @property
+    def is_read(self) -> bool:
+        return self.state == State.READ
+
+    @property
+    def to_review(self) -> bool:
+        return self.is_read and not self.verdict
+
+
+def exam_shown(person: Person, exam_id: int) -> Exam:
+    """The exam of that number, with its patient, for whoever may see recordings.
+
+    Raises
+    ------
+    NotHere
+        For a number of another clinic or of nobody.
+    """
+    require(person, "see traces")
+    return exam_for(person, exam_id)
+
+
+def trace_for(person: Person, trace_id: int) -> Trace:
+    """The recording of that number, with its exam, patient and clinic.
+
+    Raises
+    ------
+    NotHere
+        For a number of another clinic or of nobody.
+    """
+    require(person, "see traces")
+    return _found(person, trace_id)
+
+
+def trace_sent_by(person: Person, trace_id: int) -> Trace:
+    """The same for whoever sends recordings, a device too: its worker reads what it sent.
+
+    Raises
+    ------
+    NotHere
+        For a number of another clinic or of nobody.
+    """
+    require(person, "send traces")
+    return _found(person, trace_id)
+
+
+def to_be_reviewed(person: Person) -> QuerySet[Trace]:
+    """Recordings of the clinic that were read and have no reader's verdict, the oldest first."""
+    require(person, "see traces")
+    verdicts = ReaderMark.objects.filter(trace=OuterRef("pk"), blind=False)
+    read = Trace.objects.filter(clinic=person.clinic, state=State.READ, withdrawn_at=None)
+    return read.exclude(Exists(verdicts)).defer(*_SIZEABLE).order_by("received_at", "pk")
+
+
+def waiting_for_review(person: Person) -> int:
+    """How many there are; one query, none for whoever may not mark them."""
+    return to_be_reviewed(person).count() if allowed(person, "mark traces") else 0
+
+
+def traces_of(exam: Exam) -> list[TraceLine]:
+    """Every recording of an exam the caller was given, in the order of the sheet; three queries.
+
+    Those still to be matched come first, withdrawn ones last.
+    """
+    traces = list(
+        Trace.objects.filter(exam=exam).select_related("received_by").defer(*_SIZEABLE).order_by("pk")
+    )
+    analyses = {
+        one.trace_id: one
+        for one in Analysis.objects.filter(trace__exam=exam).defer("reading").order_by("computed_at", "pk")
+    }
+    marks = {
+        one.trace_id: one
+        for one in ReaderMark.objects.filter(trace__exam=exam, blind=False).order_by("marked_at", "pk")
+    }
+    traces.sort(key=_in_order)
+    return [_line(one, analyses.get(one.pk), marks.get(one.pk)) for one in traces]
+
+
+def to_match(exam: Exam) -> list[Trace]:
+    """Files of an exam whose site nobody has confirmed yet, in the order they came."""
+    waiting = Trace.objects.filter(exam=exam, site="", withdrawn_at=None)
+    return list(waiting.defer(*_SIZEABLE).order_by("pk"))
+
+
+def attempts_taken(exam: Exam) -> dict[tuple[str, str], set[int]]:
+    """Attempts that have a recording standing, by side and site."""
+    taken: dict[tuple[str, str], set[int]] = {}
+    standing = Trace.objects.filter(exam=exam, withdrawn_at=None).exclude(site="").exclude(state=State.FAILED)
+    for side, site, attempt in standing.values_list("side", "site", "attempt"):
+        taken.setdefault((side, site), set()).add(attempt)
+    return taken
+
+
+def _found(person: Person, trace_id: int) -> Trace:
+    found = (
+        Trace.objects.filter(pk=trace_id, clinic=person.clinic)
+        .select_related("exam__clinic", "exam__patient", "clinic")
+        .defer(*_SIZEABLE)
+        .first()
+    )
+    if found is None:
+        raise NotHere("no such recording in this clinic")
+    return found
+
+
+def _in_order(trace: Trace) -> tuple[bool, int, bool, int, int]:
+    site = _SITES.index(trace.site) if trace.site else -1
+    return trace.withdrawn_at is not None, site, trace.side == "left", trace.attempt, trace.pk
+
+
+def _line(trace: Trace, analysis: Analysis | None, mark: ReaderMark | None) -> TraceLine:
+    state = "withdrawn" if trace.withdrawn_at else trace.state
+    suggested, verdict = _suggested(analysis), _verdict(mark)
+    return TraceLine(
+        trace_id=trace.pk,
+        place=place_words(trace.side, trace.site, trace.attempt) if trace.site else "",
+        side=trace.side,
+        technique=technique_words(trace.technique),
+        name=trace.original_name,
+        has_file=bool(trace.original),
+        state=state,
+        words=_words(trace, state, verdict),
+        needs=_needs(trace, state),
+        suggested=suggested,
+        verdict=verdict,
+        received_at=trace.received_at,
+        received_by=trace.received_by.full_name,
+        withdrawn_because=trace.withdrawn_because,
+    )
+
+
+def _needs(trace: Trace, state: str) -> str:
+    if state not in (State.ARRIVED, State.FAILED):
+        return ""
+    if not trace.site:
+        return "site"
+    return "columns" if trace.format != Format.PIECES else ""
+
+
+def _words(trace: Trace, state: str, verdict: str) -> str:
+    if state == "withdrawn":
+        return f"withdrawn: {trace.withdrawn_because}"
+    if state == State.FAILED:
+        return f"could not be read. {trace.problem}"
+    if state == State.ARRIVED:
+        return "say which column is which" if trace.site else "say which site it is"
+    if state == State.WAITING:
+        return "being read"
+    if state == State.GROWING:
+        return "arriving now"
+    return "reviewed" if verdict else "waits for a reader"
+
+
+def _suggested(analysis: Analysis | None) -> str:
+    if analysis is None:
+        return ""
+    if analysis.pressure_mmhg is None or not analysis.usable:
+        return "none: no pressure should be reported from it"
+    low, high = whole_mmhg(analysis.low_mmhg), whole_mmhg(analysis.high_mmhg)
+    return f"{whole_mmhg(analysis.pressure_mmhg)} mmHg ({low} to {high})"
+
+
+def _verdict(mark: ReaderMark | None) -> str:
+    if mark is None:
+        return ""
+    words = str(Verdict(mark.verdict).label)
+    return f"{plain(mark.pressure_mmhg)} mmHg, {words}" if mark.pressure_mmhg is not None else words

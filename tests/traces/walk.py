@@ -1,0 +1,54 @@
+"""Example objects of the recordings room for the walk through every page."""
+
+import numpy as np
+
+from exams.hemodynamics import simulate_trace
+from exams.traces.services.reading import analyse
+from exams.traces.services.receiving import receive_file, receive_samples
+from tests.build import exam_with, reading_at
+
+
+def csv_file(time_s, cuff_mmhg, signal) -> bytes:
+    """A table as this house writes it."""
+    rows = (f"{a:.3f},{b:.2f},{c:.5f}" for a, b, c in zip(time_s, cuff_mmhg, signal, strict=True))
+    return "\n".join(("time_s,cuff_mmhg,ppg", *rows)).encode()
+
+
+def toe_samples(seed: int = 0):
+    """Time, cuff and signal of a clean simulated recording of a toe."""
+    made = simulate_trace(seed=seed, sampling_hz=50.0)
+    return made.time_s, made.cuff_mmhg, made.signal
+
+
+def examples(cast):
+    exam = exam_with(cast.measurer, arm_right=140, right_hallux=90)
+    trace = receive_samples(
+        exam=exam,
+        side="right",
+        site="toe_1",
+        attempt=1,
+        technique="two_cuffs",
+        by=cast.measurer,
+        source_key="walk",
+        **dict(zip(("time_s", "cuff_mmhg", "signal"), toe_samples(), strict=True)),
+    )
+    analyse(trace=trace, by=cast.measurer)
+    short = (np.arange(100) / 50, np.linspace(140.0, 130.0, 100), np.zeros(100))
+    dropped = receive_file(exam=exam, name="left_hallux.csv", content=csv_file(*short), by=cast.measurer)
+    of_exam = {"exam_id": exam.pk}
+    read, file = {"trace_id": trace.pk}, {"trace_id": dropped.pk}
+    return {
+        "traces:exam": of_exam,
+        "traces:exam_part": of_exam,
+        "traces:match": of_exam,
+        "traces:of_reading": {"reading_id": reading_at(exam, "right_hallux").pk},
+        "traces:desk": read,
+        "traces:blind": read,
+        "traces:window": read,
+        "traces:thumbnail": read,
+        "traces:columns": file,
+        "traces:withdraw": file,
+        "traces:original": file,
+        "traces:live": read,
+        "traces:live_part": read,
+    }
