@@ -13,8 +13,9 @@ from access.trail import one_act, record
 from exams.hemodynamics import READER_VERSION, Mark, TraceKind, TraceReading, read_trace
 from exams.traces.files import Columns, FileKind, TraceFileError
 from exams.traces.models import Analysis, State, Trace
+from exams.traces.queries.original import stored_original
 from exams.traces.samples import Floats, checksum, pack, unpack
-from exams.traces.services.receiving import sampling_hz_of, stored_original
+from exams.traces.services.receiving import sampling_hz_of
 
 _TENTH = Decimal("0.1")
 

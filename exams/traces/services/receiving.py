@@ -16,6 +16,7 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.traces.files import MOST_BYTES, Columns, TraceFileError
 from exams.traces.models import Format, Kind, ReaderMark, State, Trace, Verdict
+from exams.traces.queries.original import stored_original
 from exams.traces.samples import Floats, checksum, pack
 from exams.traces.services.growing import READING
 from exams.visits.models import Exam, ExamState, Technique
@@ -229,29 +230,6 @@ def open_original(*, trace: Trace, by: Person) -> bytes:
     require(by, "see traces", trace)
     content = stored_original(trace)
     record(by, "trace file downloaded", trace)
-    return content
-
-
-def stored_original(trace: Trace) -> bytes:
-    """The bytes that were received.
-
-    Raises
-    ------
-    ValidationError
-        If there are none, or they are not those that came.
-    """
-    if not trace.original:
-        raise ValidationError("A device sent this recording; there is no file of it.")
-    try:
-        with trace.original.open("rb") as file:
-            content: bytes = file.read()
-    except FileNotFoundError:
-        content = b""
-    if checksum(content) != trace.original_sha256:
-        raise ValidationError(
-            "The stored file is not the one that was received, so it is not used. "
-            "Tell your system administrator."
-        )
     return content
 
 
