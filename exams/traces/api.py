@@ -3,21 +3,26 @@
 from typing import Any, ClassVar
 
 from drf_spectacular.utils import OpenApiResponse, extend_schema
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from access.api import KEY_PARAMETER, Api, errors
+from access.rest import PlainJson
 from exams.traces.files import MOST_BYTES
 from exams.traces.queries.sending import exam_to_send_to, pieces_missing, pieces_there, sent_in_pieces
-from exams.traces.sent import EndSent, PieceSent, Recording, TraceAnswer, TraceBegun, TraceSent
+from exams.traces.sent import EndSent, FileSent, PieceSent, Recording, TraceAnswer, TraceBegun, TraceSent
 from exams.traces.services import growing
+from exams.traces.services.sent_files import receive_sent_file
 
 _TAGS = ["traces"]
-_NOT_NOW = "The exam is not being measured, or the key came with something else before."
+_NOT_NOW = "The exam is not being measured, its attempt is taken, or the key came with something else before."
 
 
 class Traces(Api):
-    most_bytes: ClassVar[int] = MOST_BYTES
+    # A little more than the largest file: what stands around it in a form.
+    most_bytes: ClassVar[int] = MOST_BYTES + 64 * 1024
+    parser_classes = (PlainJson, MultiPartParser)
 
     @extend_schema(
         operation_id="send_trace",
@@ -25,7 +30,7 @@ class Traces(Api):
         summary="Send a whole recording",
         description="Taken, it is read in the background; the suggestion then waits at the exam.",
         parameters=[KEY_PARAMETER],
-        request=TraceSent,
+        request={"application/json": TraceSent, "multipart/form-data": FileSent},
         responses={
             201: OpenApiResponse(TraceAnswer, description="Taken."),
             200: OpenApiResponse(TraceAnswer, description="It was taken before, under this key."),
@@ -40,15 +45,27 @@ class Traces(Api):
     )
     def post(self, request: Request) -> Response:
         key = self.idempotency_key()
-        sent = TraceSent(data=request.data)
-        sent.is_valid(raise_exception=True)
-        trace, new = growing.receive_whole(
-            exam=exam_to_send_to(self.person, sent.exam_number),
-            said=sent.said,
-            samples=sent.samples,
-            key=key,
-            by=self.person,
-        )
+        if (request.content_type or "").startswith("multipart/"):
+            file = FileSent(data=request.data)
+            file.is_valid(raise_exception=True)
+            trace, new = receive_sent_file(
+                exam=exam_to_send_to(self.person, file.exam_number),
+                said=file.said,
+                name=file.validated_data["file"].name,
+                content=file.validated_data["file"].read(),
+                key=key,
+                by=self.person,
+            )
+        else:
+            sent = TraceSent(data=request.data)
+            sent.is_valid(raise_exception=True)
+            trace, new = growing.receive_whole(
+                exam=exam_to_send_to(self.person, sent.exam_number),
+                said=sent.said,
+                samples=sent.samples,
+                key=key,
+                by=self.person,
+            )
         return _answer(trace, 201 if new else 200)
 
 
@@ -142,6 +159,7 @@ def _answer(trace: Any, status: int) -> Response:
     said = Recording(
         trace=trace.pk,
         exam=trace.exam_id,
+        attempt=trace.attempt,
         state=trace.state,
         pieces_there=len(there),
         pieces_missing=pieces_missing(there),

@@ -13,7 +13,8 @@ from exams.patients.models import Side
 from exams.traces.files import MOST_SAMPLES
 from exams.traces.models import State
 from exams.traces.samples import Floats
-from exams.traces.services.growing import MOST_PIECES, Said, Samples
+from exams.traces.services.growing import MOST_PIECES, Samples
+from exams.traces.services.sending import Said
 from exams.visits.models import Site, Technique
 
 _PLAIN = {int, float}
@@ -96,7 +97,9 @@ class _WithPlace(Strict):
     )
     side = Choice(Side.choices)
     site = Choice(Site.choices)
-    attempt = serializers.IntegerField(min_value=1, max_value=3)
+    attempt = serializers.IntegerField(
+        min_value=1, max_value=3, required=False, help_text="The next free one if left out."
+    )
     technique = Choice(Technique.choices)
     recorded_at = serializers.DateTimeField(
         required=False, help_text="When the recording began; the time of arrival if left out."
@@ -109,7 +112,13 @@ class _WithPlace(Strict):
     @property
     def said(self) -> Said:
         sent = self.validated_data
-        return Said(sent["side"], sent["site"], sent["attempt"], sent["technique"], sent.get("recorded_at"))
+        return Said(
+            side=sent["side"],
+            site=sent["site"],
+            attempt=sent.get("attempt"),
+            technique=sent["technique"],
+            recorded_at=sent.get("recorded_at"),
+        )
 
 
 class TraceBegun(_WithPlace):
@@ -118,6 +127,14 @@ class TraceBegun(_WithPlace):
 
 class TraceSent(_WithPlace, _WithSamples):
     """A whole recording."""
+
+
+class FileSent(_WithPlace):
+    """A whole recording as a file."""
+
+    file = serializers.FileField(
+        max_length=255, help_text="A table (CSV) with the header time_s,cuff_mmhg,ppg, or a recording in EDF."
+    )
 
 
 class PieceSent(_WithSamples):
@@ -138,6 +155,7 @@ class Recording:
 
     trace: int
     exam: int
+    attempt: int
     state: str
     pieces_there: int
     pieces_missing: list[int]
@@ -149,6 +167,7 @@ class TraceAnswer(serializers.Serializer):
 
     trace = serializers.IntegerField(help_text="Its number here.")
     exam = serializers.IntegerField()
+    attempt = serializers.IntegerField()
     state = serializers.ChoiceField(State.choices)
     pieces_there = serializers.IntegerField()
     pieces_missing = serializers.ListField(

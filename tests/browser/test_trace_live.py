@@ -7,7 +7,8 @@ from playwright.sync_api import expect
 
 from exams.hemodynamics import simulate_trace
 from exams.traces.services import growing
-from exams.traces.services.growing import Said, Samples
+from exams.traces.services.growing import Samples
+from exams.traces.services.sending import Said
 from tests.build import ready_exam
 from tests.traces.sending import PLACE
 

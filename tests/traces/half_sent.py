@@ -16,7 +16,8 @@ from tests.jobs import kinds  # noqa: F401  (before ours: it sets Django up)
 from access.models import User
 from access.people import person_for
 from access.trail import one_act
-from exams.traces.services.growing import Said, Samples, receive_whole
+from exams.traces.services.growing import Samples, receive_whole
+from exams.traces.services.sending import Said
 from exams.visits.models import Exam
 from tests.traces.sending import PLACE, piece
 

@@ -9,6 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
 
 import pytest
+from django.core.files.base import ContentFile
 from django.core.management import call_command
 from django.db import connection
 from django.urls import reverse
@@ -18,7 +19,8 @@ from hypothesis.extra.django import TestCase
 
 from access.models import KeyUsed, TrailRow
 from exams.traces.models import Trace, TracePiece
-from exams.traces.services.growing import Said, begin_trace
+from exams.traces.services.growing import begin_trace
+from exams.traces.services.sending import Said
 from tests.build import WHOLE, exam_with, ready_exam
 from tests.house.files import HOUSE
 from tests.people import cast_of, device, sending_client, token_of
@@ -92,7 +94,8 @@ def test_another_recording_under_the_same_key_is_refused_and_nothing_changed(cli
 def test_two_devices_may_use_the_same_key(client, exam, clinic):
     other = sending_client(device("Gateway of room 3", clinic))
 
-    assert [send(one, exam).status_code for one in (client, other)] == [201, 201]
+    assert send(client, exam).status_code == 201
+    assert send(other, exam, attempt=2).status_code == 201
 
 
 def test_a_recording_grows_and_is_finished(client, exam):
@@ -108,6 +111,7 @@ def test_a_recording_grows_and_is_finished(client, exam):
     assert finished.json() == {
         "trace": trace,
         "exam": exam.pk,
+        "attempt": 1,
         "state": "waiting",
         "pieces_there": 3,
         "pieces_missing": [],
@@ -242,6 +246,43 @@ def test_a_value_that_will_not_do_is_named_and_nothing_kept(client, exam, change
     assert answer.status_code in (413, 422)
     assert answer.json()["field"] == field
     assert all(answer.json()[part] for part in ("code", "words", "what_to_do"))
+    assert not Trace.objects.exists()
+
+
+def send_file(client, exam, content, key="recording-1", name="Fenwick Iris left foot.csv", **changed):
+    fields = {"exam": exam.pk, **PLACE, "file": ContentFile(content, name), **changed}
+    return client.post(WHOLE_TRACES, fields, headers={"Idempotency-Key": key})
+
+
+def table(made) -> bytes:
+    rows = (",".join(map(str, row)) for row in zip(*made.values(), strict=True))
+    return "\n".join(("time_s,cuff_mmhg,ppg", *rows)).encode()
+
+
+def test_a_file_is_kept_as_it_came_and_read(client, exam):
+    content = table(recording())
+
+    answers = [send_file(client, exam, content) for _ in range(2)]
+
+    kept = Trace.objects.get()
+    assert [answer.status_code for answer in answers] == [201, 200]
+    assert (kept.state, kept.format, kept.site) == ("waiting", "csv", "toe_1")
+    assert kept.original.read() == content
+    assert "Fenwick" not in kept.original.name
+
+
+def test_a_file_whose_columns_are_not_clear_waits_for_a_person(client, exam):
+    content = table(recording()).replace(b"time_s,cuff_mmhg,ppg", b"a,b,c")
+
+    answer = send_file(client, exam, content)
+
+    assert (answer.status_code, answer.json()["state"]) == (201, "arrived")
+
+
+def test_a_file_that_is_no_recording_is_refused_in_words_and_not_kept(client, exam):
+    answer = send_file(client, exam, b"%PDF-1.7 a letter about somebody")
+
+    assert (answer.status_code, answer.json()["field"]) == (422, "file")
     assert not Trace.objects.exists()
 
 

@@ -14,7 +14,9 @@ from exams.traces.models import Trace, TracePiece
 from exams.traces.queries.sending import pieces_there
 from exams.traces.samples import unpack
 from exams.traces.services import growing
-from exams.traces.services.growing import Said, Samples
+from exams.traces.services.growing import Samples
+from exams.traces.services.receiving import withdraw_trace
+from exams.traces.services.sending import Said
 from exams.visits.services import finish_measuring
 from tests.build import WHOLE, booked_exam, exam_with, new_patient, ready_exam
 from tests.patients.make import fact
@@ -62,7 +64,7 @@ def test_a_whole_recording_keeps_what_pieces_of_it_would_have_kept(exam, begun, 
     both = {name: piece(1)[name] + piece(2)[name] for name in recording()}
 
     whole, _ = growing.receive_whole(
-        exam=exam, said=HALLUX, samples=samples(both), key="recording-2", by=gateway
+        exam=exam, said=replace(HALLUX, side="left"), samples=samples(both), key="recording-2", by=gateway
     )
 
     begun.refresh_from_db()
@@ -182,6 +184,30 @@ def test_a_technique_that_no_ankle_is_measured_with_is_refused(exam, gateway):
         growing.begin_trace(
             exam=exam, said=replace(HALLUX, site="dorsalis_pedis"), key="recording-1", by=gateway
         )
+
+
+def test_without_an_attempt_the_next_free_one_is_taken(exam, begun, gateway):
+    def repeat(key):
+        return growing.begin_trace(exam=exam, said=replace(HALLUX, attempt=None), key=key, by=gateway)[0]
+
+    assert [begun.attempt, repeat("recording-2").attempt, repeat("recording-3").attempt] == [1, 2, 3]
+    with pytest.raises(Conflict, match="has 3 recordings"):
+        repeat("recording-4")
+
+
+def test_an_attempt_holds_one_recording(exam, begun, gateway):
+    with pytest.raises(Conflict, match="Attempt 1 of RIGHT hallux has its recording"):
+        growing.begin_trace(exam=exam, said=HALLUX, key="recording-2", by=gateway)
+
+
+def test_nothing_more_is_taken_of_a_recording_that_a_person_withdrew(begun, gateway, measurer):
+    send(begun, 1, by=gateway)
+    withdraw_trace(trace=begun, because="wrong foot", by=measurer)
+
+    with pytest.raises(Conflict, match="withdrawn by a person"):
+        send(begun, 2, by=gateway)
+    with pytest.raises(Conflict, match="withdrawn by a person"):
+        growing.finish_trace(trace=begun, pieces=1, by=gateway)
 
 
 def test_a_clock_that_runs_ahead_does_not_put_a_recording_into_the_future(exam, gateway):

@@ -14,7 +14,8 @@ from exams.hemodynamics import SimulatedTrace, simulate_trace
 from exams.traces.models import Trace
 from exams.traces.queries.live import growing_of, live_of
 from exams.traces.services import growing
-from exams.traces.services.growing import Said, Samples
+from exams.traces.services.growing import Samples
+from exams.traces.services.sending import Said
 from tests.build import ready_exam
 from tests.traces.sending import PLACE
 

@@ -1,10 +1,6 @@
 """Recordings that a device at the bedside sends: whole, or in pieces while they are being made."""
 
-import hashlib
-import json
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from datetime import datetime
 
 import numpy as np
 from django.core.exceptions import ValidationError
@@ -14,34 +10,19 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.refusals import Conflict, TooMuch, Unfit
-from access.sent_once import once
 from access.trail import one_act, record
 from exams.traces.files import MOST_SAMPLES, MOST_SECONDS
-from exams.traces.models import Format, Kind, State, Trace, TracePiece
+from exams.traces.models import State, Trace, TracePiece
 from exams.traces.queries.sending import SILENT_AFTER, last_heard, pieces_missing, pieces_there
 from exams.traces.samples import Floats, checksum, pack, unpack
-from exams.visits.models import Exam, ExamState, Technique
-from exams.visits.plan import OPEN_STATES, TECHNIQUES, kind_of_site
-from exams.visits.queries.chart import chart_of
-from exams.visits.services.acts import WHAT_NEXT
-from exams.visits.wording import place_words
+from exams.traces.services.sending import Said, new_trace, sent_once
+from exams.visits.models import Exam
 from jobs.services import start
 
 READING = "Reading of a trace"
 
 # A recording of half an hour in pieces of half a second.
 MOST_PIECES = 3600
-
-
-@dataclass(frozen=True)
-class Said:
-    """What the device says about its recording."""
-
-    side: str
-    site: str
-    attempt: int
-    technique: str
-    recorded_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -72,11 +53,11 @@ def receive_whole(*, exam: Exam, said: Said, samples: Samples, key: str, by: Per
     require(by, "send traces", exam)
 
     def make() -> Trace:
-        trace = _begun(exam, said, key, by)
+        trace = new_trace(exam, said, key, by)
         TracePiece.objects.create(trace=trace, number=1, **_packed(samples))
         return _assembled(trace, by, details={"pieces": 1})
 
-    return _sent_once(key, {"whole": exam.pk, **asdict(said), "sum": samples.checksum}, by, make)
+    return sent_once(key, {"whole": exam.pk, **asdict(said), "sum": samples.checksum}, by, make)
 
 
 @one_act()
@@ -93,11 +74,11 @@ def begin_trace(*, exam: Exam, said: Said, key: str, by: Person) -> tuple[Trace,
     require(by, "send traces", exam)
 
     def make() -> Trace:
-        trace = _begun(exam, said, key, by)
+        trace = new_trace(exam, said, key, by)
         record(by, "trace begun", trace, details={"place": _place(trace)})
         return trace
 
-    return _sent_once(key, {"growing": exam.pk, **asdict(said)}, by, make)
+    return sent_once(key, {"growing": exam.pk, **asdict(said)}, by, make)
 
 
 @one_act()
@@ -207,66 +188,6 @@ def finish_left_trace(*, trace: Trace, by: Person) -> Trace:
         return trace
     details = {"pieces": len(there), "missing": pieces_missing(there)}
     return _assembled(trace, by, "trace left by its device finished", details)
-
-
-def _sent_once(
-    key: str, content: dict[str, object], by: Person, make: Callable[[], Trace]
-) -> tuple[Trace, bool]:
-    said = json.dumps(content, sort_keys=True, default=str)
-    return once(
-        key=key,
-        content_hash=hashlib.sha256(said.encode()).hexdigest(),
-        by=by,
-        make=make,
-        find=lambda number: Trace.objects.select_related("exam").get(pk=number),
-    )
-
-
-def _begun(exam: Exam, said: Said, key: str, by: Person) -> Trace:
-    exam = Exam.objects.select_related("clinic", "patient").get(pk=exam.pk)
-    if exam.state not in OPEN_STATES:
-        state = ExamState(exam.state)
-        raise Conflict(
-            "exam_not_being_measured",
-            f"Exam {exam.pk} is {state.label}. {WHAT_NEXT[state]}",
-            "Keep the recording, and send it again with the same key once the exam is being measured.",
-            field="exam",
-        )
-    techniques = TECHNIQUES[kind_of_site(said.site)]
-    if said.technique not in techniques:
-        offered = ", ".join(Technique(one).value for one in techniques)
-        raise Unfit(
-            "technique_not_of_this_site",
-            f"At that site a recording is made by one of: {offered}.",
-            "Name the technique that was used.",
-            field="technique",
-        )
-    if said.site in chart_of(exam).absent_toes(said.side):
-        raise Unfit(
-            "toe_absent",
-            f"{place_words(said.side, said.site)} is on record as amputated or absent.",
-            "Check side and site at the device, and send it again with the right ones.",
-            field="site",
-        )
-    now = clock.now()
-    trace = Trace(
-        clinic=exam.clinic,
-        exam=exam,
-        side=said.side,
-        site=said.site,
-        attempt=said.attempt,
-        technique=said.technique,
-        # A device's clock may run ahead; nothing can have been recorded after it arrived here.
-        recorded_at=min(said.recorded_at or now, now),
-        kind=Kind.REFILL if kind_of_site(said.site) == "toe" else Kind.PULSATION,
-        state=State.GROWING,
-        format=Format.PIECES,
-        source_key=f"{by.user.pk}:{key}",
-        received_at=now,
-        received_by=by.user,
-    )
-    trace.save()
-    return trace
 
 
 def _held(trace: Trace) -> Trace:

@@ -1,5 +1,7 @@
 """A recording shown while it arrives."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
@@ -46,15 +48,11 @@ def live_part(request: Request, trace_id: int) -> HttpResponse:
     return render(request, "traces/_live_part.html", shown)
 
 
-def _page(request: Request, trace, problem: str = "", status: int = 200) -> HttpResponse:
+def _page(request: Request, trace: Any, problem: str = "", status: int = 200) -> HttpResponse:
     patient = banner_of(trace.exam.patient, trace.exam.booked_for.date())
     context = {**_shown(request, trace), "patient": patient, "problem": problem}
     return render(request, "traces/live.html", context, status=status)
 
 
-def _shown(request: Request, trace) -> dict:
-    return {
-        "live": live_of(trace),
-        "may_finish": allowed(request.person, "receive traces"),
-        "may_mark": allowed(request.person, "mark traces"),
-    }
+def _shown(request: Request, trace: Any) -> dict[str, Any]:
+    return {"live": live_of(trace), "may_finish": allowed(request.person, "receive traces")}
