@@ -100,7 +100,7 @@ class EveryPage(TestCase):
         # The report's exam and the timeline's patient are others than those of the sheet and the register.
         elsewhere = self.own["timeline:patient"] | self.own["documents:exam"]
         for name, method, ability in self.pages:
-            of_two = [value for value in self.own.get(name, {}).values() if isinstance(value, int)]
+            of_two = [key for key in self.own.get(name, {}) if key.endswith("_id")]
             if len(of_two) < 2:
                 continue
             crossed = {key: elsewhere.get(key, value) for key, value in self.own[name].items()}

@@ -3,8 +3,10 @@
 import numpy as np
 
 from exams.hemodynamics import simulate_trace
+from exams.traces.services.growing import begin_trace
 from exams.traces.services.reading import analyse
 from exams.traces.services.receiving import receive_file, receive_samples
+from exams.traces.services.sending import Said
 from tests.build import exam_with, reading_at
 
 
@@ -35,6 +37,9 @@ def examples(cast):
     analyse(trace=trace, by=cast.measurer)
     short = (np.arange(100) / 50, np.linspace(140.0, 130.0, 100), np.zeros(100))
     dropped = receive_file(exam=exam, name="left_hallux.csv", content=csv_file(*short), by=cast.measurer)
+    arriving, _ = begin_trace(
+        exam=exam, said=Said("left", "toe_1", 1, "two_cuffs"), key="recording-1", by=cast.gateway
+    )
     of_exam = {"exam_id": exam.pk}
     read, file = {"trace_id": trace.pk}, {"trace_id": dropped.pk}
     return {
@@ -49,6 +54,8 @@ def examples(cast):
         "traces:columns": file,
         "traces:withdraw": file,
         "traces:original": file,
-        "traces:live": read,
-        "traces:live_part": read,
+        "traces:live": {"trace_id": arriving.pk},
+        "traces:live_part": {"trace_id": arriving.pk},
+        "traces_api:piece": {"trace_id": arriving.pk, "number": 1},
+        "traces_api:finish": {"trace_id": arriving.pk},
     }
