@@ -27,7 +27,6 @@ def live(request: Request, trace_id: int) -> HttpResponse:
             return _page(request, trace, problem=" ".join(error.messages), status=422)
         messages.success(request, "Finished with what had arrived. It is read next.")
         return redirect("traces:live", trace_id)
-    record_view(request.person, "arriving trace viewed", subject=trace)
     return _page(request, trace)
 
 
@@ -49,6 +48,7 @@ def live_part(request: Request, trace_id: int) -> HttpResponse:
 
 
 def _page(request: Request, trace: Any, problem: str = "", status: int = 200) -> HttpResponse:
+    record_view(request.person, "arriving trace viewed", subject=trace)
     patient = banner_of(trace.exam.patient, trace.exam.booked_for.date())
     context = {**_shown(request, trace), "patient": patient, "problem": problem}
     return render(request, "traces/live.html", context, status=status)
