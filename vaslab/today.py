@@ -11,14 +11,15 @@ from access import clock
 from access.people import Person
 from access.permissions import allowed
 from access.trail import record_view
+from exams.traces.queries.exam import waiting_for_review
 from exams.visits.queries.exams import booked_and_open, exams_without_report, open_hand_overs
 from jobs.queries import failed_jobs
 from reports.documents.queries import being_made
 
 # Which lists a role sees, the most pressing first. Somebody with several roles sees the first that fits.
 ORDER = (
-    ("measurer", ("hand_overs", "exams", "without_report", "jobs")),
-    ("reporter", ("hand_overs", "without_report", "jobs", "exams")),
+    ("measurer", ("hand_overs", "exams", "traces", "without_report", "jobs")),
+    ("reporter", ("hand_overs", "traces", "without_report", "jobs", "exams")),
     ("wound_team", ("hand_overs", "exams")),
     ("system_administrator", ("jobs",)),
     ("administrator", ("counts",)),
@@ -43,9 +44,11 @@ class Section:
 def today(request: HttpRequest) -> HttpResponse:
     person: Person = request.person  # the role matrix lets nobody in who is not signed in
     sections = [_section(key, person) for key in _keys(person)]
-    # That no job failed is news only to somebody who came to see that.
+    # That no job failed is news only to somebody who came to see that; that no recording waits, to nobody.
     sections = [
-        section for section in sections if section.key != "jobs" or section.rows or len(sections) == 1
+        section
+        for section in sections
+        if section.key not in {"jobs", "traces"} or section.rows or len(sections) == 1
     ]
     if any(section.key in {"hand_overs", "exams", "without_report"} for section in sections):
         record_view(person, "today viewed")
@@ -69,6 +72,8 @@ def _section(key: str, person: Person) -> Section:
         return Section(key, booked_and_open(person, until=_end_of_today(person)))
     if key == "without_report":
         return _without_report(person)
+    if key == "traces":
+        return Section(key, waiting_for_review(person))
     if key == "jobs":
         return Section(key, list(failed_jobs(person)) if person.clinic else [])
     # Numbers only: an administrator has no care role, so no names.
@@ -108,13 +113,15 @@ def _lead(sections: list[Section], person: Person) -> str:
             "{} critical results wait to be handed over.",
         ),
         "exams": ("One exam is booked or open.", "{} exams are booked or open."),
+        "traces": ("One recording waits for a reader.", "{} recordings wait for a reader."),
         "without_report": ("One exam has no report yet.", "{} exams have no report yet."),
         "jobs": ("One background job failed.", "{} background jobs failed."),
     }
     for section in sections:
         if section.key in said and section.rows:
             one, many = said[section.key]
-            return one if len(section.rows) == 1 else many.format(len(section.rows))
+            count = section.rows if isinstance(section.rows, int) else len(section.rows)
+            return one if count == 1 else many.format(count)
     return "Nothing waits for you here."
 
 

@@ -30,6 +30,14 @@ LINES = {
     "timeline:table": ("limb timeline table taken as CSV", True),
     "timeline:timeline": ("limb timeline viewed", True),
     "today": ("today viewed", False),
+    "traces:blind": ("trace displayed for a blind reading", True),
+    "traces:desk": ("trace displayed", True),
+    "traces:waiting": ("list of waiting traces viewed", False),
+    "traces:columns": ("trace columns opened", True),
+    "traces:exam": ("traces of an exam viewed", True),
+    "traces:match": ("trace matching opened", True),
+    "traces:original": ("trace file downloaded", True),
+    "traces:withdraw": ("trace withdrawal opened", True),
     "traces:live": ("arriving trace viewed", True),
     "visits:book": ("booking page viewed", True),
     "visits:compare": ("exam compared under other criteria", True),
@@ -40,7 +48,7 @@ LINES = {
 }
 # Pages that show nothing of any patient.
 WITHOUT_A_LINE = re.compile(
-    r"^(about|health|schema|traces:live_part|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:criteria|documents:exam"
+    r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:criteria|documents:exam"
     r"|patients:(list|new)|access:(?!trail$)\w+)$"
 )
 

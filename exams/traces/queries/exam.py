@@ -9,6 +9,7 @@ from access.people import Person
 from access.permissions import NotHere, allowed, require
 from exams.traces.models import Analysis, Format, ReaderMark, State, Trace, Verdict
 from exams.visits.models import Exam, Site
+from exams.visits.plan import kind_of_site
 from exams.visits.queries.exams import exam_for
 from exams.visits.wording import place_words, plain, technique_words, whole_mmhg
 
@@ -131,6 +132,19 @@ def attempts_taken(exam: Exam) -> dict[tuple[str, str], set[int]]:
     for side, site, attempt in standing.values_list("side", "site", "attempt"):
         taken.setdefault((side, site), set()).add(attempt)
     return taken
+
+
+def techniques_used(exam: Exam) -> dict[str, str]:
+    """How this exam's toes, and its other sites, were last recorded or measured; "" where nothing was yet."""
+    placed = Trace.objects.filter(exam=exam, withdrawn_at=None).exclude(site="").order_by("pk")
+    said = [
+        *exam.readings.order_by("pk").values_list("site", "technique"),
+        *placed.values_list("site", "technique"),
+    ]
+    used = {"toes": "", "others": ""}
+    for site, technique in said:
+        used["toes" if kind_of_site(site) == "toe" else "others"] = technique
+    return used
 
 
 def _found(person: Person, trace_id: int) -> Trace:

@@ -1,0 +1,39 @@
+"""Several files dropped at once: each good one is kept, each other one gets its words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+
+from access.people import Person
+from exams.traces.models import Trace
+from exams.traces.services.receiving import clean_name, receive_file
+from exams.visits.models import Exam
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A file that was not kept, and why."""
+
+    name: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Dropped:
+    kept: tuple[Trace, ...]
+    refused: tuple[Refused, ...]
+
+
+def receive_dropped(
+    *, exam: Exam, files: Sequence[tuple[str, bytes]], too_large: Sequence[tuple[str, str]], by: Person
+) -> Dropped:
+    """Keep what can be kept of (name, bytes); each file is an act of its own."""
+    kept: list[Trace] = []
+    refused = [Refused(clean_name(name), words) for name, words in too_large]
+    for name, content in files:
+        try:
+            kept.append(receive_file(exam=exam, name=name, content=content, by=by))
+        except ValidationError as why:
+            refused.append(Refused(clean_name(name), " ".join(why.messages)))
+    return Dropped(tuple(kept), tuple(refused))
