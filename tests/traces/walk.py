@@ -1,9 +1,12 @@
 """Example objects of the recordings room for the walk through every page."""
 
+from decimal import Decimal
+
 import numpy as np
 
 from exams.hemodynamics import simulate_trace
 from exams.traces.services.growing import begin_trace
+from exams.traces.services.marks import mark_trace
 from exams.traces.services.reading import analyse
 from exams.traces.services.receiving import receive_file, receive_samples
 from exams.traces.services.sending import Said
@@ -34,7 +37,18 @@ def examples(cast):
         source_key="walk",
         **dict(zip(("time_s", "cuff_mmhg", "signal"), toe_samples(), strict=True)),
     )
-    analyse(trace=trace, by=cast.measurer)
+    analysis = analyse(trace=trace, by=cast.measurer)
+    mark_trace(
+        trace=trace,
+        analysis=analysis,
+        verdict="good",
+        pressure_mmhg=Decimal(90),
+        time_s=None,
+        how="moved",
+        reason="",
+        blind=False,
+        by=cast.measurer,
+    )
     short = (np.arange(100) / 50, np.linspace(140.0, 130.0, 100), np.zeros(100))
     dropped = receive_file(exam=exam, name="left_hallux.csv", content=csv_file(*short), by=cast.measurer)
     arriving, _ = begin_trace(

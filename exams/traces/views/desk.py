@@ -1,27 +1,166 @@
-"""To come."""
+"""The Trace desk: look at a recording, say where the mark stands, go on to the next."""
 
-from django.http import Http404, HttpRequest, HttpResponse
+from math import isfinite
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.http import HttpResponse, HttpResponseBadRequest, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.html import format_html
+from django.views.decorators.cache import never_cache
+
+from access.requests import Request
+from access.trail import record_view
+from exams.traces.desk import Desk
+from exams.traces.forms_desk import READ, MarkForm
+from exams.traces.queries.desk import analysis_shown, desk_of, placed_trace, trace_of_reading, window_of
+from exams.traces.queries.pictures import picture_of
+from exams.traces.queries.waiting import for_a_second_reader, next_waiting, waiting_traces
+from exams.traces.services.marks import mark_trace
+from exams.visits.errors import StaleValue
+from exams.visits.wording import plain
 
 
-def waiting(request: HttpRequest) -> HttpResponse:
-    raise Http404
+@never_cache
+def desk(request: Request, trace_id: int) -> HttpResponse:
+    """The desk; a POST is a verdict."""
+    return _desk(request, placed_trace(request.person, trace_id), blind=False)
 
 
-def of_reading(request: HttpRequest, reading_id: int) -> HttpResponse:
-    raise Http404
+@never_cache
+def blind(request: Request, trace_id: int) -> HttpResponse:
+    """The same for a second reader, who sees neither the suggestion nor anyone's mark."""
+    return _desk(request, placed_trace(request.person, trace_id), blind=True)
 
 
-def desk(request: HttpRequest, trace_id: int) -> HttpResponse:
-    raise Http404
+@never_cache
+def waiting(request: Request) -> HttpResponse:
+    """The list of recordings that wait for a reader."""
+    record_view(request.person, "list of waiting traces viewed")
+    context = {"waiting": waiting_traces(request.person), "second": for_a_second_reader(request.person)}
+    return render(request, "traces/waiting.html", context)
 
 
-def blind(request: HttpRequest, trace_id: int) -> HttpResponse:
-    raise Http404
+@never_cache
+def of_reading(request: Request, reading_id: int) -> HttpResponse:
+    """To the recording behind a reading of an exam."""
+    return redirect("traces:desk", trace_of_reading(request.person, reading_id))
 
 
-def window(request: HttpRequest, trace_id: int) -> HttpResponse:
-    raise Http404
+@never_cache
+def window(request: Request, trace_id: int) -> HttpResponse:
+    """The points of a part of the deflation, for the page that already shows the whole."""
+    placed_trace(request.person, trace_id)
+    try:
+        from_s, to_s = (float(request.GET.get(name, "")) for name in ("from_s", "to_s"))
+    except ValueError:
+        from_s = to_s = float("nan")
+    if not (isfinite(from_s) and isfinite(to_s) and from_s < to_s):
+        return HttpResponseBadRequest("Give from_s and to_s in seconds, the first before the second.")
+    return JsonResponse(window_of(request.person, trace_id, from_s, to_s))
 
 
-def thumbnail(request: HttpRequest, trace_id: int) -> HttpResponse:
-    raise Http404
+@never_cache
+def thumbnail(request: Request, trace_id: int) -> HttpResponse:
+    """A small picture of the recording with its mark."""
+    return HttpResponse(picture_of(request.person, trace_id).svg, content_type="image/svg+xml")
+
+
+def _desk(request: Request, trace: Any, *, blind: bool) -> HttpResponse:
+    shown = desk_of(request.person, trace, blind=blind, all_of_it="whole" in request.GET)
+    if request.method != "POST":
+        return _page(request, trace, shown, MarkForm(desk=shown))
+    form = MarkForm(request.POST, desk=shown)
+    mark = _kept(request, trace, shown, form) if form.is_valid() else None
+    if mark is None:
+        # Read again: what stands in the sheet may be what has changed.
+        shown = desk_of(request.person, trace, blind=blind)
+        return _page(request, trace, shown, form, status=422)
+    return _after(request, shown, trace, mark)
+
+
+def _kept(request: Request, trace: Any, shown: Desk, form: MarkForm) -> Any:
+    """The mark that was stored; None, and the words at their field, where it was refused."""
+    analysis = analysis_shown(trace, form.cleaned_data["analysis"])
+    if analysis is None or not shown.suggestion or analysis.pk != shown.suggestion.analysis_id:
+        form.add_error(None, "This recording was read anew meanwhile. Look at it again; nothing was stored.")
+        return None
+    try:
+        return mark_trace(
+            trace=trace, analysis=analysis, blind=shown.blind, by=request.person, **form.mark_said()
+        )
+    except ValidationError as refused:
+        _at_fields(form, refused)
+    except StaleValue as stale:
+        words = f"{stale.by} put {stale.shown} into the sheet meanwhile. Nothing was stored; look again."
+        form.add_error("sheet", words)
+    return None
+
+
+def _after(request: Request, shown: Desk, trace: Any, mark: Any) -> HttpResponse:
+    """To the next waiting recording with a word of what was kept; back here where there is more to see."""
+    said = f"{shown.place}: {_kept_words(mark)}"
+    here = reverse("traces:desk", args=[trace.pk])
+    if mark.blind:
+        messages.success(request, f"Kept. {said} Both readings are shown below.")
+        return redirect(f"{here}#marks")
+    following = next_waiting(request.person, after=trace)
+    look_again = format_html('Kept. {} <a href="{}">Look at it again</a>', said, here)
+    if following is None:
+        messages.success(request, look_again)
+        return redirect("traces:waiting")
+    other = following.exam.patient_id != trace.exam.patient_id
+    whose = ". The recording below is of another person." if other else "."
+    messages.success(request, format_html("{}{}", look_again, whose))
+    return redirect("traces:desk", following.pk)
+
+
+def _kept_words(mark: Any) -> str:
+    verdict = mark.get_verdict_display()
+    if mark.verdict not in READ:
+        where = " The sheet says not obtained." if mark.reading_id else ""
+        return f"{verdict}, because: {mark.reason}.{where}"
+    where = "in the exam sheet" if mark.reading_id else "beside the exam sheet, which is unchanged"
+    return f"{plain(mark.pressure_mmhg)} mmHg, {verdict}, {where}."
+
+
+def _page(request: Request, trace: Any, shown: Desk, form: MarkForm, status: int = 200) -> HttpResponse:
+    what = "trace displayed for a blind reading" if shown.blind else "trace displayed"
+    record_view(request.person, what, subject=trace)
+    typed = form.data if form.is_bound else {}
+    context = {
+        "desk": shown,
+        "patient": shown.patient,
+        "form": form,
+        "chosen": typed.get("mark") or _first_choice(shown),
+        "pressure": typed.get("pressure", _own_mmhg(shown)),
+        "words": typed.get("words", ""),
+        "reason": typed.get("reason") or shown.likely_reason,
+        "sheet": typed.get("sheet") or "leave",
+        "not_obtained": bool(typed.get("not_obtained")),
+        "verdict": typed.get("verdict", ""),
+        "next": next_waiting(request.person, after=trace) if shown.may_mark and not shown.blind else None,
+    }
+    template = "traces/blind.html" if shown.blind else "traces/desk.html"
+    return render(request, template, context, status=status)
+
+
+def _first_choice(shown: Desk) -> str:
+    """What is chosen before anybody chose: never a suggestion that is not sure enough."""
+    return next((one.key for one in shown.choices if one.checked), "mine")
+
+
+def _own_mmhg(shown: Desk) -> str:
+    return shown.mine.mmhg if shown.mine else ""
+
+
+def _at_fields(form: MarkForm, refused: ValidationError) -> None:
+    named = {"mark": "pressure", "technique": None, "typed": "sheet"}
+    by_field = (
+        refused.message_dict if hasattr(refused, "error_dict") else {NON_FIELD_ERRORS: refused.messages}
+    )
+    for name, words in by_field.items():
+        field = None if name == NON_FIELD_ERRORS else named.get(name, name)
+        form.add_error(field if field is None or field in form.fields else None, words)

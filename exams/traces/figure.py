@@ -1,0 +1,440 @@
+"""The desk's two drawings: signal against falling cuff pressure, and a strip of time beneath. Pure.
+
+Sideways everything is a percentage, so that it fits a phone and a page; upwards the places are px of the
+drawing, or thousandths inside a curve's own box, which stretches. ``trace_desk_figure.js`` draws the same
+when the reader zooms.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from exams.hemodynamics import NotStated, PhaseName, TraceReading
+from exams.traces.curves import Fall, few, shares
+from exams.traces.samples import Floats
+
+# How far either way of the mark the desk opens; wide enough for the growing pulses after it.
+NEAR_MMHG = 35.0
+# px: the height of the box of the curve; from the drawing's upper edge the first line of words inside it.
+BOX_PX, WORDS_TOP, LINE_PX = 300, 136, 20
+_MARGIN = 0.06
+_DRAWN_POINTS = 1400
+_DRAWN_POINTS_OF_A_REPEAT = 500
+_STRIP_POINTS = 900
+_ROOM_FOR_A_NAME = 0.1
+PHASE_WORDS = {
+    PhaseName.REST: "at rest",
+    PhaseName.EMPTYING: "emptied",
+    PhaseName.INFLATION: "inflated",
+    PhaseName.OCCLUDED: "occluded",
+    PhaseName.RETURN: "return",
+    PhaseName.STOP: "let down",
+}
+
+
+@dataclass(frozen=True)
+class View:
+    """The pressures at the left and right edge, mmHg; the left is the higher."""
+
+    left: float
+    right: float
+
+    def percent(self, mmhg: float) -> float:
+        return round(100 * (self.left - mmhg) / (self.left - self.right), 3)
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Something with words at a pressure. ``kind`` says which shape; ``y`` is px from the upper edge.
+
+    ``percent``, ``anchor`` and ``beyond`` ("left", "right" or "") follow from the view; what lies beyond it
+    stands at its edge.
+    """
+
+    kind: str
+    mmhg: float
+    words: str
+    y: int
+    percent: float
+    anchor: str
+    beyond: str
+
+    @property
+    def middle_y(self) -> int:
+        """The middle of its words."""
+        return self.y - 5
+
+    @property
+    def shape_y(self) -> int:
+        return self.y - 10
+
+
+@dataclass(frozen=True)
+class Tick:
+    mmhg: int
+    percent: float
+    anchor: str
+    # Every second one keeps its line but not its word where there is little room.
+    spare: bool
+
+
+@dataclass(frozen=True)
+class Dot:
+    """A beat: at a pressure, at ``level`` of the curve (0 to 1), drawn at ``percent`` and ``y`` px."""
+
+    mmhg: float
+    level: float
+    percent: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Whisker:
+    """The 95 % interval."""
+
+    low: float
+    high: float
+    percent: float
+    width: float
+
+    @property
+    def end(self) -> float:
+        return round(self.percent + self.width, 3)
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How far one beat is."""
+
+    mmhg: float
+    width: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Repeat:
+    """Another recording of the same place, as a faint curve. ``number`` is its attempt."""
+
+    number: int
+    line: str
+    mmhg: list[float] = field(repr=False)
+    level: list[float | None] = field(repr=False)
+
+
+@dataclass(frozen=True)
+class PressureFigure:
+    """Signal against falling cuff pressure. ``whole`` is the view of the whole deflation."""
+
+    view: View
+    whole: View
+    line: str
+    envelope: str
+    ticks: tuple[Tick, ...]
+    dots: tuple[Dot, ...]
+    whisker: Whisker | None
+    scale: Scale | None
+    placed: tuple[Placed, ...]
+    repeats: tuple[Repeat, ...]
+
+    @property
+    def has_yours(self) -> bool:
+        return any(one.kind == "yours" for one in self.placed)
+
+
+def whole_view(fall: Fall) -> View:
+    """The whole deflation, to the next ten on either side."""
+    left, right = math.ceil(fall.highest / 10) * 10, math.floor(fall.lowest / 10) * 10
+    return View(float(left), float(max(0, right)) if left > right else float(left - 10))
+
+
+def near_view(fall: Fall, mmhg: float) -> View:
+    """As much of the deflation as bears on a mark there."""
+    whole = whole_view(fall)
+    left, right = min(whole.left, mmhg + NEAR_MMHG), max(whole.right, mmhg - NEAR_MMHG)
+    return View(round(left), round(right)) if left - right >= 10 else whole
+
+
+def pressure_figure(
+    fall: Fall,
+    view: View,
+    *,
+    beat_times_s: Sequence[float],
+    beat_mmhg: float | None,
+    interval: tuple[float, float] | None,
+    placed: Sequence[tuple[str, float, str]],
+    repeats: Sequence[tuple[int, Fall]],
+) -> PressureFigure:
+    """Draw a deflation.
+
+    Parameters
+    ----------
+    view : the pressures shown.
+    beat_times_s : where a dot stands on the curve.
+    beat_mmhg : what one beat costs; None draws no scale.
+    interval : lowest and highest pressure of the suggestion.
+    placed : kind, pressure and words of each mark and flag, the suggestion and the reader's own first.
+    repeats : attempt and deflation of the other recordings of the place.
+    """
+    level = shares(fall.signal)
+    inside = (fall.cuff_mmhg <= view.left) & (fall.cuff_mmhg >= view.right)
+    low, high = _range(level[inside])
+    kept = _from_first_to_last(inside)
+    return PressureFigure(
+        view=view,
+        whole=whole_view(fall),
+        line=_against_pressure(fall, level, kept, view, low, high, _DRAWN_POINTS),
+        envelope=(
+            ""
+            if fall.envelope is None
+            else _against_pressure(
+                fall, shares(fall.envelope, like=fall.signal), kept, view, low, high, _DRAWN_POINTS
+            )
+        ),
+        ticks=_ticks(view),
+        dots=_dots(fall, level, view, beat_times_s, low, high),
+        whisker=(
+            Whisker(
+                *interval,
+                view.percent(interval[1]),
+                round(100 * (interval[1] - interval[0]) / _width(view), 3),
+            )
+            if interval
+            else None
+        ),
+        scale=(
+            Scale(beat_mmhg, round(100 * beat_mmhg / _width(view), 3), f"one beat = {beat_mmhg:.1f} mmHg")
+            if beat_mmhg
+            else None
+        ),
+        placed=_placed(view, placed),
+        repeats=tuple(_repeat(number, other, view, low, high) for number, other in repeats),
+    )
+
+
+def _placed(view: View, things: Sequence[tuple[str, float, str]]) -> tuple[Placed, ...]:
+    # The two marks that are compared have lines of their own above the curve; whatever else there is stands
+    # inside, each thing on a line of its own, so that no words meet whatever the view.
+    above = {"suggested": 18, "unsure": 18, "yours": 40}
+    found, line = [], 0
+    for kind, mmhg, words in things:
+        y = above.get(kind, WORDS_TOP + LINE_PX * line)
+        line += kind not in above
+        percent = view.percent(mmhg)
+        beyond = "left" if percent < 0 else "right" if percent > 100 else ""
+        percent = min(max(percent, 0.0), 100.0)
+        found.append(Placed(kind, mmhg, words, y, percent, anchor_at(percent, kind in above), beyond))
+    return tuple(found)
+
+
+def anchor_at(percent: float, above: bool) -> str:
+    """Which end of the words stands at their place: above the curve the nearer edge decides, inside it the
+    words stand on the left, where a curve that has not risen yet leaves room."""
+    if above:
+        return "start" if percent < 60 else "end"
+    return "start" if percent < 30 else "end"
+
+
+def _ticks(view: View) -> tuple[Tick, ...]:
+    first, last = math.ceil(view.right / 10) * 10, math.floor(view.left / 10) * 10
+    ticks = []
+    for mmhg in range(last, first - 1, -10):
+        percent = view.percent(mmhg)
+        anchor = "start" if percent < 2 else "end" if percent > 98 else "middle"
+        ticks.append(Tick(mmhg, percent, anchor, spare=mmhg % 20 != 0))
+    return tuple(ticks)
+
+
+def _dots(
+    fall: Fall, level: Floats, view: View, times_s: Sequence[float], low: float, high: float
+) -> tuple[Dot, ...]:
+    known = np.isfinite(level)
+    if not known.any():
+        return ()
+    dots = []
+    for at in times_s:
+        if not fall.time_s[0] <= at <= fall.time_s[-1]:
+            continue
+        mmhg = fall.mmhg_at(at)
+        height = float(np.interp(at, fall.time_s[known], level[known]))
+        y = round(BOX_PX * (1 - _share(height, low, high)), 1)
+        dots.append(Dot(round(mmhg, 2), round(height, 4), view.percent(mmhg), y))
+    return tuple(dots)
+
+
+def _repeat(number: int, fall: Fall, view: View, low: float, high: float) -> Repeat:
+    level = shares(fall.signal)
+    kept = few(level, _DRAWN_POINTS_OF_A_REPEAT)
+    mmhg, level = fall.cuff_mmhg[kept], level[kept]
+    line = _path(_thousandths(view, mmhg), 1000 * (1 - _share(level, low, high)))
+    return Repeat(
+        number,
+        line,
+        [round(one, 2) for one in mmhg.tolist()],
+        [round(one, 3) if math.isfinite(one) else None for one in level.tolist()],
+    )
+
+
+def _against_pressure(
+    fall: Fall, level: Floats, part: slice, view: View, low: float, high: float, most: int
+) -> str:
+    kept = few(level[part], most)
+    x = _thousandths(view, fall.cuff_mmhg[part][kept])
+    return _path(x, 1000 * (1 - _share(level[part][kept], low, high)))
+
+
+def _thousandths(view: View, mmhg: Floats) -> Floats:
+    return np.asarray(1000 * (view.left - mmhg) / _width(view))
+
+
+def _width(view: View) -> float:
+    return view.left - view.right
+
+
+def _from_first_to_last(inside: np.ndarray) -> slice:
+    where = np.flatnonzero(inside)
+    if not len(where):
+        return slice(0, 0)
+    return slice(max(int(where[0]) - 1, 0), int(where[-1]) + 2)
+
+
+def _range(level: Floats) -> tuple[float, float]:
+    known = level[np.isfinite(level)]
+    if not len(known) or known.max() <= known.min():
+        return 0.0, 1.0
+    return float(known.min()), float(known.max())
+
+
+def _share(level, low: float, high: float):
+    """Of the height of the box, with a little room above and below."""
+    return _MARGIN + (1 - 2 * _MARGIN) * (level - low) / (high - low)
+
+
+@dataclass(frozen=True)
+class TimeTick:
+    percent: float
+    words: str
+    anchor: str
+
+
+@dataclass(frozen=True)
+class PhaseShown:
+    """One part of the recording, seconds from its beginning; ``named`` where the strip has room for it."""
+
+    words: str
+    percent: float
+    start_s: int
+    end_s: int
+    named: bool
+
+
+@dataclass(frozen=True)
+class StripMark:
+    kind: str
+    percent: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Strip:
+    """Cuff pressure and signal against time. ``begins`` and ``length`` are the recording's, in seconds of its
+    own clock; ``shown_from`` and ``shown_width`` the part the drawing above shows, in percent."""
+
+    begins: float
+    length: float
+    seconds: int
+    cuff: str
+    signal: str
+    ticks: tuple[TimeTick, ...]
+    phases: tuple[PhaseShown, ...]
+    shown_from: float
+    shown_width: float
+    marks: tuple[StripMark, ...]
+
+
+def strip_of(
+    time_s: Floats,
+    cuff_mmhg: Floats,
+    signal: Floats,
+    reading: TraceReading,
+    *,
+    shown_s: tuple[float, float] | None,
+    marks: Sequence[tuple[str, float, str]],
+    blind: bool,
+) -> Strip | None:
+    """Draw a whole recording; None where it holds no time at all.
+
+    ``marks`` are kind, second and words. Made ``blind``, the phases do not say where the return begins.
+    """
+    known = np.isfinite(time_s)
+    if not known.any():
+        return None
+    time_s, cuff_mmhg, signal = time_s[known], cuff_mmhg[known], signal[known]
+    begins, length = float(time_s[0]), max(float(time_s[-1] - time_s[0]), 1e-3)
+
+    def percent(at: float) -> float:
+        return round(100 * (at - begins) / length, 3)
+
+    x = (time_s - begins) / length * 1000
+    cuff = np.clip(cuff_mmhg, 0, None)
+    highest = max(100.0, float(np.nanmax(cuff))) if np.isfinite(cuff).any() else 100.0
+    blood = shares(reading.polarity * signal)
+    of_cuff, of_signal = few(cuff, _STRIP_POINTS), few(blood, _STRIP_POINTS)
+    every = next((step for step in (5, 10, 30, 60, 120, 300) if length / step <= 10), 600)
+    shown = shown_s or (begins, begins)
+    return Strip(
+        begins=begins,
+        length=length,
+        seconds=round(length),
+        cuff=_path(x[of_cuff], 1000 * (1 - cuff[of_cuff] / highest)),
+        signal=_path(x[of_signal], 1000 * (1 - _share(blood[of_signal], 0, 1))),
+        ticks=tuple(
+            TimeTick(percent(begins + at), f"{at} s", "start" if at == 0 else "middle")
+            for at in range(0, math.floor(length * 0.97) + 1, every)
+        ),
+        phases=tuple(
+            PhaseShown(
+                words,
+                percent(start_s),
+                round(start_s - begins),
+                round(end_s - begins),
+                named=end_s - start_s >= _ROOM_FOR_A_NAME * length,
+            )
+            for words, start_s, end_s in _phases(reading, blind)
+        ),
+        shown_from=percent(shown[0]),
+        shown_width=round(100 * (shown[1] - shown[0]) / length, 3),
+        marks=tuple(StripMark(kind, percent(at), words) for kind, at, words in marks),
+    )
+
+
+def _phases(reading: TraceReading, blind: bool) -> list[tuple[str, float, float]]:
+    phases = [(PHASE_WORDS[one.name], one.start_s, one.end_s) for one in reading.phases]
+    if not blind:
+        return phases
+    falling = [one for one in reading.phases if one.name in (PhaseName.OCCLUDED, PhaseName.RETURN)]
+    others = [(PHASE_WORDS[one.name], one.start_s, one.end_s) for one in reading.phases if one not in falling]
+    if falling:
+        others.append(("deflated", falling[0].start_s, falling[-1].end_s))
+    return sorted(others, key=lambda one: one[1])
+
+
+def mean_beat_mmhg(fall: Fall, reading: TraceReading) -> float | None:
+    """What one beat costs over the whole deflation: says nothing of where the mark may stand."""
+    if isinstance(reading.beat_interval_s, NotStated):
+        return None
+    seconds = float(fall.time_s[-1] - fall.time_s[0])
+    return round(float(reading.beat_interval_s) * (fall.highest - fall.lowest) / max(seconds, 1e-3), 1)
+
+
+def _path(x: Floats, y: Floats) -> str:
+    """An SVG path through the points, lifted where one is missing."""
+    said, down = [], False
+    for at, height in zip(x.tolist(), y.tolist(), strict=True):
+        if math.isfinite(height):
+            said.append(f"{'L' if down else 'M'}{at:.0f} {height:.0f}")
+        down = math.isfinite(height)
+    return "".join(said)

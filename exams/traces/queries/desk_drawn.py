@@ -1,0 +1,184 @@
+"""What the desk draws of a recording."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import reverse
+
+from access.people import Person
+from exams.hemodynamics import Mark, NotStated, TraceReading
+from exams.traces import desk as shown
+from exams.traces.curves import Fall, fall_of, part_of
+from exams.traces.figure import PressureFigure, Strip, View, near_view, pressure_figure, strip_of, whole_view
+from exams.traces.models import Analysis, ReaderMark, State, Trace
+from exams.traces.queries.desk_marks import stands
+from exams.traces.samples import Floats, unpack
+from exams.visits.wording import plain
+
+# Points of the whole deflation that the page's script is given; a window it zooms to has its own.
+_POINTS_WITH_THE_PAGE = 1000
+
+
+@dataclass(frozen=True)
+class Drawn:
+    samples: tuple[Floats, Floats, Floats]
+    reading: TraceReading
+    fall: Fall | None
+    marks: list[ReaderMark]
+    person: Person
+
+    @property
+    def beat_mmhg(self) -> float | None:
+        beat = self.reading.beat_mmhg
+        return None if isinstance(beat, NotStated) else round(float(beat), 1)
+
+    @property
+    def suggested(self) -> Mark | None:
+        return None if isinstance(self.reading.mark, NotStated) else self.reading.mark
+
+
+def view_of(drawn: Drawn, mine: ReaderMark | None, all_of_it: bool) -> View | None:
+    fall = drawn.fall
+    if fall is None:
+        return None
+    offered = not shown.why_not_offered(drawn.reading)
+    # Around a suggestion that is not offered nothing may draw the eye.
+    centre = float(mine.pressure_mmhg) if mine and mine.pressure_mmhg else None
+    if centre is None and offered and drawn.suggested:
+        centre = drawn.suggested.pressure_mmhg
+    return whole_view(fall) if all_of_it or centre is None else near_view(fall, centre)
+
+
+def figure_of(
+    drawn: Drawn,
+    view: View,
+    mine: ReaderMark | None,
+    others: Sequence[tuple[shown.RepeatLine, Fall | None]],
+) -> PressureFigure:
+    fall, reading, mark = drawn.fall, drawn.reading, drawn.suggested
+    assert fall is not None  # noqa: S101 - the caller has looked
+    placed: list[tuple[str, float, str]] = []
+    if mark:
+        placed.append(shown.suggestion_drawn(reading, mark))
+    if mine and mine.pressure_mmhg:
+        placed.append(("yours", float(mine.pressure_mmhg), f"your mark {plain(mine.pressure_mmhg)}"))
+    for other in reading.alternatives:
+        placed.append(("other", other.pressure_mmhg, f"other place {shown.whole(other.pressure_mmhg)}"))
+    for one in drawn.marks:
+        if one.pressure_mmhg and one.marked_by_id != drawn.person.user.pk and stands(one, drawn.marks):
+            who = f"{one.marked_by.full_name}{', blind' if one.blind else ''}"
+            placed.append(("theirs", float(one.pressure_mmhg), f"{who} {plain(one.pressure_mmhg)}"))
+    for flag in reading.flags:
+        if flag.at_s is not None and fall.time_s[0] <= flag.at_s <= fall.time_s[-1]:
+            placed.append(("flag", fall.mmhg_at(flag.at_s), shown.FLAG_NAMES[flag.code]))
+    for line, _ in others:
+        if line.mmhg is not None:
+            placed.append(("repeat", line.mmhg, f"recording {line.number}: {line.shown}"))
+    return pressure_figure(
+        fall,
+        view,
+        beat_times_s=[beat.time_s for beat in reading.beats],
+        beat_mmhg=drawn.beat_mmhg,
+        interval=(mark.low_mmhg, mark.high_mmhg) if mark else None,
+        placed=placed,
+        repeats=[(line.number, other) for line, other in others if other is not None],
+    )
+
+
+def strip_drawn(drawn: Drawn, view: View | None, mine: ReaderMark | None, *, blind: bool) -> Strip | None:
+    reading, fall, mark = drawn.reading, drawn.fall, drawn.suggested
+    marks: list[tuple[str, float, str]] = []
+    if not blind:
+        if mark:
+            marks.append(("suggested", mark.time_s, "suggested"))
+        if mine and mine.time_s is not None:
+            marks.append(("yours", mine.time_s, "your mark"))
+        marks += [
+            ("flag", flag.at_s, shown.FLAG_NAMES[flag.code])
+            for flag in reading.flags
+            if flag.at_s is not None
+        ]
+    seen = (fall.time_at(view.left), fall.time_at(view.right)) if fall and view else None
+    return strip_of(*drawn.samples, reading, shown_s=seen, marks=marks, blind=blind)
+
+
+def beat_lines(drawn: Drawn) -> tuple[shown.BeatLine, ...]:
+    fall = drawn.fall
+    beats = [one for one in drawn.reading.beats if fall and fall.time_s[0] <= one.time_s <= fall.time_s[-1]]
+    if not fall or not beats:
+        return ()
+    begins = float(drawn.samples[0][0])
+    low = min(one.level for one in beats)
+    highest = max(one.level for one in beats) - low or 1.0
+    return tuple(
+        shown.BeatLine(
+            f"{one.time_s - begins:.1f}",
+            f"{fall.mmhg_at(one.time_s):.0f}",
+            f"{(one.level - low) / highest:.0%}",
+            f"{one.amplitude / highest:.0%}",
+        )
+        for one in beats
+    )
+
+
+def for_script(
+    trace: Trace, drawn: Drawn, figure: PressureFigure | None, strip: Strip | None
+) -> dict[str, Any] | None:
+    fall, reading = drawn.fall, drawn.reading
+    if fall is None or figure is None or strip is None:
+        return None
+    beat = reading.beat_interval_s
+    count = max(len(fall.time_s) - 1, 1)
+    return {
+        "windowUrl": reverse("traces:window", args=[trace.pk]),
+        "points": part_of(fall, float(fall.time_s[0]), float(fall.time_s[-1]), _POINTS_WITH_THE_PAGE),
+        "repeats": [{"mmhg": one.mmhg, "level": one.level} for one in figure.repeats],
+        "view": [figure.view.left, figure.view.right],
+        "whole": [figure.whole.left, figure.whole.right],
+        "stepS": float(fall.time_s[-1] - fall.time_s[0]) / count,
+        "beatS": None if isinstance(beat, NotStated) else float(beat),
+        "begins": strip.begins,
+        "length": strip.length,
+    }
+
+
+def repeats_of(trace: Trace, marks: Sequence[ReaderMark]) -> list[tuple[shown.RepeatLine, Fall | None]]:
+    """The other recordings of the place, with their deflations: two queries."""
+    others = list(
+        Trace.objects.filter(
+            exam_id=trace.exam_id, side=trace.side, site=trace.site, state=State.READ, withdrawn_at=None
+        )
+        .exclude(pk=trace.pk)
+        .order_by("attempt", "pk")[:4]
+    )
+    newest = {one.trace_id: one for one in Analysis.objects.filter(trace__in=others).order_by("pk")}
+    found = []
+    for other in others:
+        analysis = newest.get(other.pk)
+        reading = TraceReading.from_json(analysis.reading) if analysis else None
+        fall = fall_of(*unpack(bytes(other.samples)), reading) if reading and other.samples else None
+        found.append(
+            (_repeat_line(other, reading, [one for one in marks if one.trace_id == other.pk], fall), fall)
+        )
+    return found
+
+
+def _repeat_line(
+    trace: Trace, reading: TraceReading | None, marks: Sequence[ReaderMark], fall: Fall | None
+) -> shown.RepeatLine:
+    words = f"recording {trace.attempt}"
+    mark = next((one for one in reversed(marks) if not one.blind), None)
+    if mark:
+        mmhg = float(mark.pressure_mmhg) if mark.pressure_mmhg else None
+        said = f"{plain(mark.pressure_mmhg)} mmHg" if mark.pressure_mmhg else str(mark.get_verdict_display())
+        return shown.RepeatLine(
+            trace.pk, trace.attempt, words, said, mark.marked_by.full_name, mmhg, fall is not None
+        )
+    if reading and reading.usable and isinstance(reading.mark, Mark):
+        mmhg = reading.mark.pressure_mmhg
+        said = f"{shown.whole(mmhg)} mmHg"
+        return shown.RepeatLine(trace.pk, trace.attempt, words, said, "suggested", mmhg, fall is not None)
+    return shown.RepeatLine(
+        trace.pk, trace.attempt, words, "not to be reported", "suggested", None, fall is not None
+    )

@@ -1,0 +1,125 @@
+"""What was said of a recording: the suggestion, and each reader's mark."""
+
+from collections.abc import Sequence
+
+from access.people import Person
+from exams.hemodynamics import Mark, NotStated, TraceReading
+from exams.traces import desk as shown
+from exams.traces.models import Analysis, ReaderMark, Trace
+from exams.visits.wording import plain
+
+
+def newest_analysis(trace: Trace) -> Analysis | None:
+    return Analysis.objects.filter(trace=trace).order_by("-pk").first()
+
+
+def marks_at_the_place(trace: Trace) -> list[ReaderMark]:
+    """Marks on this recording and its repeats, the oldest first."""
+    return list(
+        ReaderMark.objects.filter(
+            trace__exam_id=trace.exam_id, trace__side=trace.side, trace__site=trace.site
+        )
+        .select_related("marked_by", "analysis")
+        .order_by("pk")
+    )
+
+
+def stands(mark: ReaderMark, marks: Sequence[ReaderMark]) -> bool:
+    return all(other.replaces_id != mark.pk for other in marks)
+
+
+def standing_of(person: Person, marks: Sequence[ReaderMark]) -> ReaderMark | None:
+    own = [mark for mark in marks if mark.marked_by_id == person.user.pk and not mark.blind]
+    return own[-1] if own else None
+
+
+def considered_mmhg(marks: Sequence[ReaderMark], reading: TraceReading) -> float | None:
+    """The pressure that is compared with repeats and other sites: the newest mark, else the suggestion."""
+    for mark in reversed(marks):
+        if not mark.blind and mark.pressure_mmhg:
+            return float(mark.pressure_mmhg)
+    return reading.mark.pressure_mmhg if reading.usable and isinstance(reading.mark, Mark) else None
+
+
+def suggestion(analysis: Analysis, reading: TraceReading) -> shown.Suggestion:
+    mark, why = reading.mark, shown.why_not_offered(reading)
+    if isinstance(mark, NotStated):
+        return shown.Suggestion(
+            analysis.pk,
+            analysis.version,
+            "none",
+            "",
+            None,
+            None,
+            None,
+            reading.confidence.value,
+            False,
+            False,
+            why,
+        )
+    return shown.Suggestion(
+        analysis_id=analysis.pk,
+        version=analysis.version,
+        words=f"{shown.whole(mark.pressure_mmhg)} mmHg",
+        interval_words=shown.interval_words(mark),
+        mmhg=shown.whole(mark.pressure_mmhg),
+        exact_mmhg=mark.pressure_mmhg,
+        time_s=mark.time_s,
+        confidence=reading.confidence.value,
+        usable=reading.usable,
+        offered=not why,
+        why_not_offered=why,
+    )
+
+
+def choices(reading: TraceReading, mine: ReaderMark | None) -> tuple[shown.Choice, ...]:
+    choices = []
+    if isinstance(reading.mark, Mark) and not shown.why_not_offered(reading):
+        mark = reading.mark
+        kept = mine is None or not mine.pressure_mmhg
+        mmhg = str(shown.whole(mark.pressure_mmhg))
+        choices.append(
+            shown.Choice("suggested", f"as suggested, {mmhg} mmHg", mmhg, mark.time_s, checked=kept)
+        )
+    for number, other in enumerate(reading.alternatives, start=1):
+        mmhg = str(shown.whole(other.pressure_mmhg))
+        choices.append(
+            shown.Choice(
+                f"other-{number}", f"at the other place, {mmhg} mmHg", mmhg, other.time_s, checked=False
+            )
+        )
+    return tuple(choices)
+
+
+def mark_lines(
+    person: Person, marks: Sequence[ReaderMark], beat_mmhg: float | None
+) -> tuple[shown.MarkLine, ...]:
+    return tuple(
+        shown.MarkLine(
+            id=mark.pk,
+            verdict=str(mark.get_verdict_display()),
+            mmhg=plain(mark.pressure_mmhg),
+            shown=f"{plain(mark.pressure_mmhg)} mmHg" if mark.pressure_mmhg else "no mark",
+            how=str(mark.get_how_display()) if mark.pressure_mmhg else "",
+            reason=mark.reason,
+            who=mark.marked_by.full_name,
+            when=mark.marked_at,
+            version=mark.analysis.version,
+            program_version=mark.program_version,
+            blind=mark.blind,
+            stands=stands(mark, marks),
+            mine=mark.marked_by_id == person.user.pk,
+            in_sheet=mark.reading_id is not None,
+            apart=_apart(mark, beat_mmhg),
+        )
+        for mark in marks
+    )
+
+
+def _apart(mark: ReaderMark, beat_mmhg: float | None) -> str:
+    """How far from what was suggested at the time."""
+    suggested = mark.analysis.pressure_mmhg
+    if mark.pressure_mmhg is None or suggested is None:
+        return ""
+    than = float(shown.whole(suggested))
+    return shown.apart_words(float(mark.pressure_mmhg), than, beat_mmhg, "the suggestion")

@@ -1,0 +1,87 @@
+"""The recordings that wait for a reader."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from access.people import Person
+from access.permissions import require
+from exams.traces.desk import whole
+from exams.traces.models import Analysis, ReaderMark, State, Trace
+from exams.traces.queries.exam import to_be_reviewed
+from exams.visits.wording import place_words
+
+LISTED = 100
+LISTED_FOR_A_SECOND_READER = 20
+
+
+@dataclass(frozen=True)
+class WaitingLine:
+    """A recording in a list; ``why`` says what the program thinks of it."""
+
+    trace_id: int
+    patient_id: int
+    patient: str
+    place: str
+    received_at: datetime
+    why: str
+
+
+def waiting_traces(person: Person) -> list[WaitingLine]:
+    """Recordings without a verdict, the oldest first; one query."""
+    require(person, "mark traces")
+    return [_line(one) for one in _with_suggestion(to_be_reviewed(person))[:LISTED]]
+
+
+def for_a_second_reader(person: Person) -> list[WaitingLine]:
+    """Recordings others have marked and this person has not, the newest first; one query.
+
+    The suggestion is not told: whoever reads blind has not seen it.
+    """
+    require(person, "mark traces")
+    marks = ReaderMark.objects.filter(trace=OuterRef("pk"))
+    read = (
+        Trace.objects.filter(clinic=person.clinic, state=State.READ, withdrawn_at=None)
+        .filter(Exists(marks.filter(blind=False)), ~Exists(marks.filter(marked_by=person.user)))
+        .select_related("exam__patient")
+        .defer("samples", "columns")
+        .order_by("-received_at", "-pk")
+    )
+    return [_line(one) for one in read[:LISTED_FOR_A_SECOND_READER]]
+
+
+def next_waiting(person: Person, after: Trace) -> Trace | None:
+    """The recording to look at after this one: the next of the list, from its beginning again at its end."""
+    require(person, "mark traces")
+    waiting = to_be_reviewed(person).select_related("exam").exclude(pk=after.pk)
+    later = Q(received_at__gt=after.received_at) | Q(received_at=after.received_at, pk__gt=after.pk)
+    return waiting.filter(later).first() or waiting.first()
+
+
+def _with_suggestion(traces: QuerySet[Trace]) -> QuerySet[Any]:
+    newest = Analysis.objects.filter(trace=OuterRef("pk")).order_by("-pk")
+    return traces.select_related("exam__patient").annotate(
+        mmhg=newest.values("pressure_mmhg")[:1],
+        usable=newest.values("usable")[:1],
+        confidence=newest.values("confidence")[:1],
+    )
+
+
+def _line(trace: Any) -> WaitingLine:
+    patient = trace.exam.patient
+    return WaitingLine(
+        trace_id=trace.pk,
+        patient_id=patient.pk,
+        patient=f"{patient.family_name}, {patient.given_name}",
+        place=place_words(trace.side, trace.site, trace.attempt),
+        received_at=trace.received_at,
+        why=_why(trace) if hasattr(trace, "usable") else "",
+    )
+
+
+def _why(trace: Any) -> str:
+    if not trace.usable:
+        return "not to be reported as it is"
+    return f"{whole(trace.mmhg)} mmHg suggested, confidence {trace.confidence}"
