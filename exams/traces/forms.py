@@ -1,7 +1,7 @@
 """What may be said on the pages of this room; the words when it may not."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -23,6 +23,10 @@ _UNITS = {
     TimeUnit.CLOCK: "time of day",
 }
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", " ": "blanks", "|": "upright line"}
+
+
+def _techniques(offered: Iterable[str], nothing: str) -> list[tuple[str, str]]:
+    return [("", nothing), *((str(one), str(Technique(one).label)) for one in offered)]
 
 
 def dropped_files(files: Sequence[UploadedFile]) -> tuple[list[tuple[str, bytes]], list[tuple[str, str]]]:
@@ -53,13 +57,14 @@ def dropped_files(files: Sequence[UploadedFile]) -> tuple[list[tuple[str, bytes]
 class TechniqueForm(forms.Form):
     """How the toes, and how ankles and arms were recorded, unless a line says otherwise."""
 
-    toes = forms.ChoiceField(label="Toes were recorded with", required=False)
-    others = forms.ChoiceField(label="Ankles and arms were recorded with", required=False)
-
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.fields["toes"].choices = _techniques(TECHNIQUES["toe"], "choose")
-        self.fields["others"].choices = _techniques(TECHNIQUES["ankle"], "choose")
+    toes = forms.ChoiceField(
+        label="Toes were recorded with", required=False, choices=_techniques(TECHNIQUES["toe"], "choose")
+    )
+    others = forms.ChoiceField(
+        label="Ankles and arms were recorded with",
+        required=False,
+        choices=_techniques(TECHNIQUES["ankle"], "choose"),
+    )
 
     def for_site(self, site: str) -> str:
         return str(self.cleaned_data.get("toes" if kind_of_site(site) == "toe" else "others") or "")
@@ -86,7 +91,7 @@ class MatchForm(forms.Form):
             "invalid_choice": "Choose attempt 1, 2 or 3.",
         },
     )
-    technique = forms.ChoiceField(required=False)
+    technique = forms.ChoiceField(required=False, choices=_techniques(Technique, "as above"))
     cuff_width_mm = forms.IntegerField(
         label="Cuff width, mm",
         required=False,
@@ -94,10 +99,16 @@ class MatchForm(forms.Form):
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "size": "4"}),
     )
 
-    def __init__(self, *args: Any, trace: Any, techniques: TechniqueForm, **options: Any) -> None:
-        super().__init__(*args, prefix=f"t{trace.pk}", **options)
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        *,
+        trace: Any,
+        techniques: TechniqueForm,
+        initial: dict[str, Any] | None = None,
+    ) -> None:
+        super().__init__(data, prefix=f"t{trace.pk}", initial=initial)
         self.trace, self.techniques = trace, techniques
-        self.fields["technique"].choices = _techniques(Technique, "as above")
         for name, field in self.fields.items():
             field.label = field.label or name.capitalize()
 
@@ -163,7 +174,7 @@ def forbid_doubles(made: Sequence[MatchForm]) -> None:
 class ColumnsForm(forms.Form):
     """Which column of a file is which, and in which unit."""
 
-    time = forms.ChoiceField(label="Time")
+    time = forms.TypedChoiceField(label="Time", required=False, coerce=int, empty_value=None)
     time_unit = forms.ChoiceField(
         label="Unit of the time", choices=[(one.value, _UNITS[one]) for one in TimeUnit]
     )
@@ -187,18 +198,17 @@ class ColumnsForm(forms.Form):
         self.preview = preview
         super().__init__(*args, **options)
         named = [(one.number, column_words(one)) for one in preview.columns]
-        self.fields["time"].choices = [("", "there is none"), *named]
-        self.fields["time"].required = False
-        for name in ("cuff", "signal"):
-            self.fields[name].choices = [("", "choose"), *named]
-            self.fields[name].error_messages["required"] = "Choose the column."
+        for name, nothing in (("time", "there is none"), ("cuff", "choose"), ("signal", "choose")):
+            field = cast(forms.ChoiceField, self.fields[name])
+            field.choices = [("", nothing), *named]
+            field.error_messages["required"] = "Choose the column."
         if preview.kind is not FileKind.CSV:  # these formats carry their own clock
             for name in ("time", "time_unit", "sampling_hz"):
                 del self.fields[name]
         guess = preview.suggested
         if guess is not None:
             self.initial = {
-                "time": "" if guess.time is None else guess.time,
+                "time": guess.time,
                 "time_unit": guess.time_unit.value,
                 "sampling_hz": guess.sampling_hz,
                 "cuff": guess.cuff,
@@ -208,10 +218,10 @@ class ColumnsForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         said: dict[str, Any] = super().clean() or self.cleaned_data
-        chosen = [said.get(name) for name in ("time", "cuff", "signal") if said.get(name) not in (None, "")]
-        if len({int(one) for one in chosen}) < len(chosen):
+        chosen = [said[name] for name in ("time", "cuff", "signal") if said.get(name) is not None]
+        if len(set(chosen)) < len(chosen):
             self.add_error("signal", "Time, cuff pressure and signal must be different columns.")
-        if "time" in self.fields and said.get("time") in (None, ""):
+        if "time" in self.fields and said.get("time") is None:
             hz = said.get("sampling_hz")
             if "sampling_hz" not in self.errors and (hz is None or not 1 <= hz <= 20_000):
                 words = "Without a column for the time say how many samples a second, 1 to 20 000."
@@ -225,10 +235,10 @@ class ColumnsForm(forms.Form):
         return Columns(
             cuff=said["cuff"],
             signal=said["signal"],
-            time=int(time) if time not in (None, "") else None,
+            time=time,
             time_unit=TimeUnit(said.get("time_unit") or TimeUnit.SECONDS),
             cuff_unit=CuffUnit(said["cuff_unit"]),
-            sampling_hz=said.get("sampling_hz") if time in (None, "") else None,
+            sampling_hz=said.get("sampling_hz") if time is None else None,
             separator=found.separator if found else ",",
             decimal_comma=found.decimal_comma if found else False,
         )
@@ -257,7 +267,3 @@ def layout_words(preview: Preview) -> str:
         return ""
     comma = "decimal comma" if preview.suggested.decimal_comma else "decimal point"
     return f"Cells are parted by {_SEPARATORS.get(preview.suggested.separator, 'a sign')}, with {comma}."
-
-
-def _techniques(offered: Iterable[str], nothing: str) -> list[tuple[str, str]]:
-    return [("", nothing), *((str(one), str(Technique(one).label)) for one in offered)]

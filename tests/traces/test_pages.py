@@ -156,11 +156,11 @@ def test_a_reporter_sees_the_list_and_is_not_offered_to_add(client_as, reporter,
 
 
 @pytest.fixture
-def two(exam, measurer) -> tuple[Trace, Trace]:
-    return tuple(
+def two(exam, measurer) -> list[Trace]:
+    return [
         receive_file(exam=exam, name=name, content=other_file(number), by=measurer)
         for number, name in enumerate(["R hallux.csv", "toe 2.csv"])
-    )
+    ]
 
 
 def test_what_the_name_says_is_proposed_and_an_unclear_side_is_left_open(client, exam, two):

@@ -210,10 +210,10 @@ def _words(trace: Trace, state: str, verdict: str) -> str:
 def _suggested(analysis: Analysis | None) -> str:
     if analysis is None:
         return ""
-    if analysis.pressure_mmhg is None or not analysis.usable:
+    found, low, high = analysis.pressure_mmhg, analysis.low_mmhg, analysis.high_mmhg
+    if found is None or low is None or high is None or not analysis.usable:
         return "none: no pressure should be reported from it"
-    low, high = whole_mmhg(analysis.low_mmhg), whole_mmhg(analysis.high_mmhg)
-    return f"{whole_mmhg(analysis.pressure_mmhg)} mmHg ({low} to {high})"
+    return f"{whole_mmhg(found)} mmHg ({whole_mmhg(low)} to {whole_mmhg(high)})"
 
 
 def _verdict(mark: ReaderMark | None) -> str:

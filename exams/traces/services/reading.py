@@ -91,7 +91,7 @@ def _samples_of(trace: Trace) -> _Samples:
     content = stored_original(trace)
     from exams.traces.files import parse_safely  # a worker needs it, a web process does not
 
-    parsed = parse_safely(FileKind(trace.format), content, Columns.from_json(trace.columns))
+    parsed = parse_safely(FileKind(trace.format), content, Columns.from_json(trace.columns or {}))
     return _Samples(parsed.time_s, parsed.cuff_mmhg, parsed.signal)
 
 
