@@ -90,7 +90,7 @@ def match(request: Request, exam_id: int) -> HttpResponse:
     if matched:
         count = len(matched)
         messages.success(
-            request, "One recording has its site." if count == 1 else f"{count} recordings have theirs."
+            request, "One recording has its site." if count == 1 else f"{count} recordings have their site."
         )
     if any(form.errors for form in left):
         return _match_page(request, found, techniques, left, status=422)
