@@ -123,6 +123,23 @@ def test_the_page_s_script_is_answered_file_by_file(client, exam):
     assert (said["kept"], said["refused"][0]["name"]) == ([], "again.csv")
 
 
+def test_the_two_files_of_a_wfdb_recording_are_one_recording(client, exam, monkeypatch):
+    joined = b"header and samples"
+    said = {
+        "put_together": lambda files: [("R.hea", joined)],
+        "sniff": lambda name, content: FileKind.WFDB,
+        "preview_safely": lambda kind, content: UNCLEAR,
+    }
+    for name, stands_in in said.items():
+        monkeypatch.setattr(f"exams.traces.files.{name}", stands_in, raising=False)
+
+    drop(client, exam, upload("R.hea", b"header"), upload("R.dat", b"samples"))
+
+    trace = Trace.objects.get()
+    assert (trace.format, trace.original_name, trace.columns) == ("wfdb", "R.hea", None)
+    assert trace.original.read() == joined
+
+
 @pytest.mark.parametrize(
     ("count", "words"),
     [(0, "Choose at least one file"), (21, "These are 21 files; at most 20")],

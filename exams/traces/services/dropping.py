@@ -28,12 +28,21 @@ class Dropped:
 def receive_dropped(
     *, exam: Exam, files: Sequence[tuple[str, bytes]], too_large: Sequence[tuple[str, str]], by: Person
 ) -> Dropped:
-    """Keep what can be kept of (name, bytes); each file is an act of its own."""
+    """Keep what can be kept of (name, bytes); each recording is an act of its own."""
     kept: list[Trace] = []
     refused = [Refused(clean_name(name), words) for name, words in too_large]
-    for name, content in files:
+    for name, content in _whole(files):
         try:
             kept.append(receive_file(exam=exam, name=name, content=content, by=by))
         except ValidationError as why:
             refused.append(Refused(clean_name(name), " ".join(why.messages)))
     return Dropped(tuple(kept), tuple(refused))
+
+
+def _whole(files: Sequence[tuple[str, bytes]]) -> Sequence[tuple[str, bytes]]:
+    """The same with both files of each WFDB recording joined; a half of one stays, and is refused as one."""
+    if not any(name.lower().endswith(".hea") for name, _ in files):
+        return files
+    from exams.traces.files import put_together  # as in receiving.py
+
+    return put_together(files)
