@@ -14,13 +14,14 @@ from exams.visits.models import Outcome
 from exams.visits.typed import read_reading
 
 READ = (Verdict.GOOD, Verdict.CAUTION)
+READ_ANEW = "This recording was read anew meanwhile. Look at it again; nothing was stored."
 KEPT = "Nothing was stored; what you typed is still here."
 
 
 class MarkForm(forms.Form):
     """A verdict, where the mark stands, and why. Which fields count depends on the verdict."""
 
-    analysis = forms.IntegerField(min_value=1)
+    analysis = forms.IntegerField(error_messages={"required": READ_ANEW, "invalid": READ_ANEW})
     verdict = forms.ChoiceField(
         choices=Verdict.choices,
         error_messages={

@@ -14,7 +14,7 @@ from django.views.decorators.cache import never_cache
 from access.requests import Request
 from access.trail import record_view
 from exams.traces.desk import Desk
-from exams.traces.forms_desk import READ, MarkForm
+from exams.traces.forms_desk import READ, READ_ANEW, MarkForm
 from exams.traces.queries.desk import analysis_shown, desk_of, placed_trace, trace_of_reading, window_of
 from exams.traces.queries.pictures import picture_of
 from exams.traces.queries.waiting import for_a_second_reader, next_waiting, waiting_traces
@@ -85,7 +85,7 @@ def _kept(request: Request, trace: Any, shown: Desk, form: MarkForm) -> Any:
     """The mark that was stored; None, and the words at their field, where it was refused."""
     analysis = analysis_shown(trace, form.cleaned_data["analysis"])
     if analysis is None or not shown.suggestion or analysis.pk != shown.suggestion.analysis_id:
-        form.add_error(None, "This recording was read anew meanwhile. Look at it again; nothing was stored.")
+        form.add_error("analysis", READ_ANEW)
         return None
     try:
         return mark_trace(
