@@ -6,17 +6,19 @@ may stretch it: lines scale, words do not.
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from exams.hemodynamics import NotStated, PhaseName, TraceReading
+from exams.hemodynamics import PhaseName, TraceReading
+from exams.traces.curves import fall_of, few, shares
 from exams.traces.samples import Floats
 
 MOST_POINTS = 600
 # Wide enough that most toes never move the strip's end.
 LEAST_STRIP_S = 60
 _ROOM_FOR_A_NAME = 0.1
-_TOP_MMHG = 1.0
+_ROOM = 0.05
 PHASE_WORDS = {
     PhaseName.REST: "at rest",
     PhaseName.EMPTYING: "emptied",
@@ -83,30 +85,22 @@ def pressure_picture(
 
     The axis reaches from there to 0 mmHg from the first moment, so that nothing already drawn moves sideways.
     """
-    falling = next((phase for phase in reading.phases if phase.name is PhaseName.OCCLUDED), None)
-    if falling is None or isinstance(reading.start_mmhg, NotStated):
+    fall = fall_of(time_s, cuff_mmhg, signal, reading)
+    if fall is None:
         return None
-    until = next(
-        (phase.start_s for phase in reading.phases if phase.name is PhaseName.STOP), float(time_s[-1])
-    )
-    there = np.isfinite(cuff_mmhg) & np.isfinite(signal) & (time_s >= falling.start_s) & (time_s <= until)
-    # Held at the top, the cuff's noise would only pile up there.
-    begins_s = time_s[there & (cuff_mmhg >= reading.start_mmhg - _TOP_MMHG)]
-    shown = there & (time_s >= (begins_s[-1] if len(begins_s) else falling.start_s))
-    if not shown.any():
-        return None
-    top = math.ceil(reading.start_mmhg / 10) * 10
-    blood = reading.polarity * signal[shown]
-    low, high = float(blood.min()), float(blood.max())
-    x = _thousandths(top - cuff_mmhg[shown], 0.0, float(top))
-    y = 1000 - _thousandths(blood, low, high, margin=0.05)
-    beats = [one for one in reading.beats if falling.start_s <= one.time_s <= until]
-    dot_x = _thousandths(top - np.array([one.cuff_mmhg for one in beats]), 0.0, float(top)) / 10
-    dot_y = 100 - _thousandths(np.array([one.level for one in beats]), low, high, margin=0.05) / 10
+    top = math.ceil(fall.highest / 10) * 10
+    level = shares(fall.signal)
+    known = np.isfinite(level)
+    begins, ends = fall.time_s[0], fall.time_s[-1]
+    beats = [one.time_s for one in reading.beats if begins <= one.time_s <= ends and known.any()]
+    high = np.interp(beats, fall.time_s[known], level[known]).tolist() if beats else []
     step = 20 if top > 100 else 10
     return PressurePicture(
-        line=_line(x, y),
-        dots=tuple(Dot(round(float(a), 2), round(float(b), 2)) for a, b in zip(dot_x, dot_y, strict=True)),
+        line=_line((top - fall.cuff_mmhg) / top * 1000, _height(level)),
+        dots=tuple(
+            Dot(round(100 * (top - fall.mmhg_at(at)) / top, 2), round(_height(share) / 10, 2))
+            for at, share in zip(beats, high, strict=True)
+        ),
         ticks=tuple(
             Tick(round(100 * (top - mmhg) / top, 2), str(mmhg), _anchor(mmhg, top, 0))
             for mmhg in range(top - top % step, -1, -step)
@@ -120,12 +114,10 @@ def strip_picture(time_s: Floats, cuff_mmhg: Floats, signal: Floats, reading: Tr
     length = max(LEAST_STRIP_S, math.ceil((ends - begins) / 30) * 30)
     x = (time_s - begins) / length * 1000
     highest = max(100.0, float(np.nanmax(cuff_mmhg))) if np.isfinite(cuff_mmhg).any() else 100.0
-    blood = reading.polarity * signal
-    low, high = (float(np.nanmin(blood)), float(np.nanmax(blood))) if np.isfinite(blood).any() else (0.0, 1.0)
     every = 10 if length <= 120 else 60 * math.ceil(length / 600)
     return StripPicture(
         cuff=_line(x, 1000 - np.clip(cuff_mmhg, 0, None) / highest * 1000),
-        signal=_line(x, 1000 - _thousandths(blood, low, high, margin=0.05)),
+        signal=_line(x, _height(shares(reading.polarity * signal))),
         ticks=tuple(
             Tick(round(100 * at / length, 2), f"{at} s", _anchor(at, 0, length))
             for at in range(0, length + 1, every)
@@ -154,18 +146,16 @@ def _anchor(at: int, first: int, last: int) -> str:
     return {first: "start", last: "end"}.get(at, "middle")
 
 
-def _thousandths(values: Floats, low: float, high: float, margin: float = 0.0) -> Floats:
-    """0 to 1000 between low and high; the middle where they are the same."""
-    if high <= low:
-        return np.full(len(values), 500.0)
-    return (margin + (1 - 2 * margin) * (values - low) / (high - low)) * 1000
+def _height(share: Any) -> Any:
+    """Of a share of the whole height, with a little room above and below."""
+    return 1000 - (_ROOM + (1 - 2 * _ROOM) * share) * 1000
 
 
 def _line(x: Floats, y: Floats) -> str:
-    """An SVG path through at most ``MOST_POINTS`` of the points, lifted where one is missing."""
-    step = max(1, math.ceil(len(x) / MOST_POINTS))
+    """An SVG path through few of the points, lifted where one is missing."""
+    kept = few(y, MOST_POINTS)
     said, down = [], False
-    for at, height in zip(x[::step].tolist(), y[::step].tolist(), strict=True):
+    for at, height in zip(x[kept].tolist(), y[kept].tolist(), strict=True):
         if math.isfinite(height):
             said.append(f"{'L' if down else 'M'}{at:.0f} {height:.0f}")
         down = math.isfinite(height)
