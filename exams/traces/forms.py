@@ -188,7 +188,9 @@ class ColumnsForm(forms.Form):
     )
     cuff = forms.TypedChoiceField(label="Cuff pressure", coerce=int)
     cuff_unit = forms.ChoiceField(
-        label="Unit of the cuff pressure", choices=[(one.value, one.value) for one in CuffUnit]
+        label="Unit of the cuff pressure",
+        choices=[("", "choose"), *((one.value, one.value) for one in CuffUnit)],
+        error_messages={"required": "Choose the unit."},
     )
     signal = forms.TypedChoiceField(
         label="Signal of the sensor", coerce=int, help_text="Any unit: only its shape is read."
@@ -212,7 +214,7 @@ class ColumnsForm(forms.Form):
                 "time_unit": guess.time_unit.value,
                 "sampling_hz": guess.sampling_hz,
                 "cuff": guess.cuff,
-                "cuff_unit": guess.cuff_unit.value,
+                "cuff_unit": guess.cuff_unit.value if _unit_is_clear(preview, guess.cuff) else "",
                 "signal": guess.signal,
             }
 
@@ -239,7 +241,8 @@ class ColumnsForm(forms.Form):
             time_unit=TimeUnit(said.get("time_unit") or TimeUnit.SECONDS),
             cuff_unit=CuffUnit(said["cuff_unit"]),
             sampling_hz=said.get("sampling_hz") if time is None else None,
-            separator=found.separator if found else ",",
+            # Where nothing could be suggested, "": the table's habits are found again when it is read.
+            separator=found.separator if found else "",
             decimal_comma=found.decimal_comma if found else False,
         )
 
@@ -253,6 +256,12 @@ class WithdrawForm(forms.Form):
         label="Why",
         help_text="For example: of another patient.",
     )
+
+
+def _unit_is_clear(preview: Preview, number: int) -> bool:
+    """Whether the file says the unit of the cuff, or no cuff could reach such a number of kPa."""
+    cuff = next(one for one in preview.columns if one.number == number)
+    return bool(cuff.unit) or (cuff.high or 0) > 60
 
 
 def column_words(column: ColumnPreview) -> str:

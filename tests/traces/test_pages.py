@@ -1,6 +1,7 @@
 """The pages of an exam's recordings: drop, confirm the site, say the columns, withdraw, download."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -291,9 +292,31 @@ def test_what_a_person_says_is_kept_and_the_recording_is_read(client, unclear):
     assert (kept.time_unit, kept.cuff_unit, kept.separator, kept.decimal_comma) == ("ms", "kPa", ";", True)
 
 
+def test_a_unit_that_is_not_clear_is_not_preselected(client, unclear, monkeypatch):
+    small = replace(UNCLEAR.columns[1], low=0.0, high=20.0)
+    unsaid = replace(UNCLEAR, columns=(UNCLEAR.columns[0], small, UNCLEAR.columns[2]))
+    monkeypatch.setattr("exams.traces.files.preview_safely", lambda kind, content: unsaid)
+
+    page = client.get(columns_page(unclear)).content.decode()
+
+    unit = page[page.index('name="cuff_unit"') :]
+    assert '<option value="" selected>choose' in unit[: unit.index("</select>")]
+
+
+def test_where_nothing_could_be_suggested_the_table_s_habits_are_found_again(client, unclear, monkeypatch):
+    unknown = replace(UNCLEAR, suggested=None)
+    monkeypatch.setattr("exams.traces.files.preview_safely", lambda kind, content: unknown)
+    said = {"time": "0", "time_unit": "s", "cuff": "1", "cuff_unit": "kPa", "signal": "2", "sampling_hz": ""}
+
+    client.post(columns_page(unclear), said)
+
+    assert Columns.from_json(Trace.objects.get(pk=unclear.pk).columns).separator == ""
+
+
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
+        ({"cuff_unit": ""}, "Choose the unit."),
         ({"signal": "1"}, "must be different columns"),
         ({"cuff": ""}, "Choose the column."),
         ({"time": "", "sampling_hz": ""}, "how many samples a second"),
