@@ -172,4 +172,22 @@ def part_of(fall: Fall, from_s: float, to_s: float, most: int = MOST_POINTS) -> 
 
 def rounded(values: Floats, places: int) -> list[float | None]:
     """As JSON takes it: a missing value is null."""
-    return [round(one, places) if math.isfinite(one) else None for one in values.tolist()]
+    plain = np.round(values, places).tolist()
+    if np.isfinite(values).all():
+        return plain
+    return [one if math.isfinite(one) else None for one in plain]
+
+
+def svg_path(x: Floats, y: Floats) -> str:
+    """An SVG path through the points in whole units, lifted where one is missing."""
+    known = np.isfinite(x) & np.isfinite(y)
+    across = np.rint(np.where(known, x, 0)).astype(int).tolist()
+    up = np.rint(np.where(known, y, 0)).astype(int).tolist()
+    if known.all():
+        return "M" + "L".join([f"{a} {b}" for a, b in zip(across, up, strict=True)]) if across else ""
+    said, down = [], False
+    for a, b, there in zip(across, up, known.tolist(), strict=True):
+        if there:
+            said.append(f"{'L' if down else 'M'}{a} {b}")
+        down = there
+    return "".join(said)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from exams.hemodynamics import NotStated, PhaseName, TraceReading
-from exams.traces.curves import Fall, few, shares
+from exams.traces.curves import Fall, few, rounded, shares, svg_path
 from exams.traces.samples import Floats
 
 # How far either way of the mark the desk opens; wide enough for the growing pulses after it.
@@ -121,7 +121,7 @@ class Repeat:
 
     number: int
     line: str
-    mmhg: list[float] = field(repr=False)
+    mmhg: list[float | None] = field(repr=False)
     level: list[float | None] = field(repr=False)
 
 
@@ -269,12 +269,12 @@ def _repeat(number: int, fall: Fall, view: View, low: float, high: float) -> Rep
     level = shares(fall.signal)
     kept = few(level, _DRAWN_POINTS_OF_A_REPEAT)
     mmhg, level = fall.cuff_mmhg[kept], level[kept]
-    line = _path(_thousandths(view, mmhg), 1000 * (1 - _share(level, low, high)))
+    line = svg_path(_thousandths(view, mmhg), 1000 * (1 - _share(level, low, high)))
     return Repeat(
         number,
         line,
-        [round(one, 2) for one in mmhg.tolist()],
-        [round(one, 3) if math.isfinite(one) else None for one in level.tolist()],
+        rounded(mmhg, 2),
+        rounded(level, 3),
     )
 
 
@@ -283,7 +283,7 @@ def _against_pressure(
 ) -> str:
     kept = few(level[part], most)
     x = _thousandths(view, fall.cuff_mmhg[part][kept])
-    return _path(x, 1000 * (1 - _share(level[part][kept], low, high)))
+    return svg_path(x, 1000 * (1 - _share(level[part][kept], low, high)))
 
 
 def _thousandths(view: View, mmhg: Floats) -> Floats:
@@ -389,8 +389,8 @@ def strip_of(
         begins=begins,
         length=length,
         seconds=round(length),
-        cuff=_path(x[of_cuff], 1000 * (1 - cuff[of_cuff] / highest)),
-        signal=_path(x[of_signal], 1000 * (1 - _share(blood[of_signal], 0, 1))),
+        cuff=svg_path(x[of_cuff], 1000 * (1 - cuff[of_cuff] / highest)),
+        signal=svg_path(x[of_signal], 1000 * (1 - _share(blood[of_signal], 0, 1))),
         ticks=tuple(
             TimeTick(percent(begins + at), f"{at} s", "start" if at == 0 else "middle")
             for at in range(0, math.floor(length * 0.97) + 1, every)
@@ -428,13 +428,3 @@ def mean_beat_mmhg(fall: Fall, reading: TraceReading) -> float | None:
         return None
     seconds = float(fall.time_s[-1] - fall.time_s[0])
     return round(float(reading.beat_interval_s) * (fall.highest - fall.lowest) / max(seconds, 1e-3), 1)
-
-
-def _path(x: Floats, y: Floats) -> str:
-    """An SVG path through the points, lifted where one is missing."""
-    said, down = [], False
-    for at, height in zip(x.tolist(), y.tolist(), strict=True):
-        if math.isfinite(height):
-            said.append(f"{'L' if down else 'M'}{at:.0f} {height:.0f}")
-        down = math.isfinite(height)
-    return "".join(said)

@@ -25,29 +25,35 @@ from exams.traces.queries.desk_marks import (
     mark_lines,
     marks_at_the_place,
     newest_analysis,
+    newest_at_the_place,
     standing_of,
     suggestion,
 )
-from exams.traces.queries.exam import trace_for
-from exams.traces.queries.in_sheet import compared_with, in_sheet
+from exams.traces.queries.in_sheet import chart_for_desk, compared_with, in_sheet
 from exams.traces.samples import unpack
-from exams.visits.queries.chart import chart_of
 from exams.visits.queries.sheet import banner_of
 from exams.visits.wording import place_words, technique_words
 
 
 def placed_trace(person: Person, trace_id: int) -> Trace:
-    """The recording of that number, with its exam, patient and clinic.
+    """The recording of that number, with its exam, patient and clinic, but without its samples.
 
     Raises
     ------
     NotHere
         If it is another clinic's, or nobody has said yet which site it is of.
     """
-    trace = trace_for(person, trace_id)
-    if not trace.site:
-        raise NotHere("the recording has no site yet")
-    return trace
+    require(person, "see traces")
+    found = (
+        Trace.objects.filter(pk=trace_id, clinic=person.clinic)
+        .exclude(site="")
+        .select_related("exam__clinic", "exam__patient", "received_by", "withdrawn_by")
+        .defer("samples")
+        .first()
+    )
+    if found is None:
+        raise NotHere("no such recording in this clinic")
+    return found
 
 
 def analysis_shown(trace: Trace, analysis_id: int) -> Analysis | None:
@@ -91,23 +97,24 @@ def desk_of(person: Person, trace: Trace, *, blind: bool = False, all_of_it: boo
     Made ``blind``, nothing in it says where anyone or the program would put the mark. ``all_of_it``: the
     whole deflation is drawn instead of what lies near the mark.
     """
-    analysis = newest_analysis(trace)
+    newest = newest_at_the_place(trace)
+    analysis = newest.get(trace.pk)
     marks = marks_at_the_place(trace)
     own = [mark for mark in marks if mark.trace_id == trace.pk]
-    if trace.state != State.READ or trace.samples is None or analysis is None:
+    if trace.state != State.READ or analysis is None or analysis.trace.samples is None:
         return _not_read(person, trace)
-    samples = unpack(bytes(trace.samples))
+    samples = unpack(bytes(analysis.trace.samples))
     reading = TraceReading.from_json(analysis.reading)
     drawn = Drawn(samples, reading, fall_of(*samples, reading), own, person)
     if blind:
         return _blind(person, trace, analysis, drawn, own)
-    return _seeing(person, trace, analysis, drawn, marks, all_of_it)
+    return _seeing(person, trace, newest, drawn, marks, all_of_it)
 
 
 def _seeing(
     person: Person,
     trace: Trace,
-    analysis: Analysis,
+    newest: dict[int, Analysis],
     drawn: Drawn,
     marks: list[ReaderMark],
     all_of_it: bool,
@@ -115,8 +122,8 @@ def _seeing(
     reading = drawn.reading
     own = drawn.marks
     mine = standing_of(person, own)
-    others = repeats_of(trace, marks)
-    chart = chart_of(trace.exam)
+    others = repeats_of(trace, newest, marks)
+    chart = chart_for_desk(trace.exam)
     considered = considered_mmhg(own, reading)
     place = place_words(trace.side, trace.site, trace.attempt)
     lead, act = shown.lead_words(place, reading)
@@ -130,7 +137,7 @@ def _seeing(
         drawn,
         lead=lead,
         act=act,
-        suggestion=suggestion(analysis, reading),
+        suggestion=suggestion(newest[trace.pk], reading),
         choices=choices(reading, mine),
         mine=next((line for line in history if line.mine and line.stands and not line.blind), None),
         figure=figure,

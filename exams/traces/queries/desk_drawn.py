@@ -11,7 +11,7 @@ from exams.hemodynamics import Mark, NotStated, TraceReading
 from exams.traces import desk as shown
 from exams.traces.curves import Fall, fall_of, part_of
 from exams.traces.figure import PressureFigure, Strip, View, near_view, pressure_figure, strip_of, whole_view
-from exams.traces.models import Analysis, ReaderMark, State, Trace
+from exams.traces.models import Analysis, ReaderMark, Trace
 from exams.traces.queries.desk_marks import stands
 from exams.traces.samples import Floats, unpack
 from exams.visits.wording import plain
@@ -143,29 +143,24 @@ def for_script(
     }
 
 
-def repeats_of(trace: Trace, marks: Sequence[ReaderMark]) -> list[tuple[shown.RepeatLine, Fall | None]]:
-    """The other recordings of the place, with their deflations: two queries."""
-    others = list(
-        Trace.objects.filter(
-            exam_id=trace.exam_id, side=trace.side, site=trace.site, state=State.READ, withdrawn_at=None
-        )
-        .exclude(pk=trace.pk)
-        .order_by("attempt", "pk")[:4]
-    )
-    newest = {one.trace_id: one for one in Analysis.objects.filter(trace__in=others).order_by("pk")}
+def repeats_of(
+    trace: Trace, newest: dict[int, Analysis], marks: Sequence[ReaderMark]
+) -> list[tuple[shown.RepeatLine, Fall | None]]:
+    """The other recordings of the place, with their deflations."""
     found = []
-    for other in others:
-        analysis = newest.get(other.pk)
-        reading = TraceReading.from_json(analysis.reading) if analysis else None
-        fall = fall_of(*unpack(bytes(other.samples)), reading) if reading and other.samples else None
-        found.append(
-            (_repeat_line(other, reading, [one for one in marks if one.trace_id == other.pk], fall), fall)
-        )
+    for analysis in newest.values():
+        other = analysis.trace
+        if other.pk == trace.pk or other.samples is None:
+            continue
+        reading = TraceReading.from_json(analysis.reading)
+        fall = fall_of(*unpack(bytes(other.samples)), reading)
+        of_it = [one for one in marks if one.trace_id == other.pk]
+        found.append((_repeat_line(other, reading, of_it, fall), fall))
     return found
 
 
 def _repeat_line(
-    trace: Trace, reading: TraceReading | None, marks: Sequence[ReaderMark], fall: Fall | None
+    trace: Trace, reading: TraceReading, marks: Sequence[ReaderMark], fall: Fall | None
 ) -> shown.RepeatLine:
     words = f"recording {trace.attempt}"
     mark = next((one for one in reversed(marks) if not one.blind), None)
@@ -175,7 +170,7 @@ def _repeat_line(
         return shown.RepeatLine(
             trace.pk, trace.attempt, words, said, mark.marked_by.full_name, mmhg, fall is not None
         )
-    if reading and reading.usable and isinstance(reading.mark, Mark):
+    if reading.usable and isinstance(reading.mark, Mark):
         mmhg = reading.mark.pressure_mmhg
         said = f"{shown.whole(mmhg)} mmHg"
         return shown.RepeatLine(trace.pk, trace.attempt, words, said, "suggested", mmhg, fall is not None)

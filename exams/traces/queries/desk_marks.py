@@ -2,15 +2,32 @@
 
 from collections.abc import Sequence
 
+from django.db.models import Q
+
 from access.people import Person
 from exams.hemodynamics import Mark, NotStated, TraceReading
 from exams.traces import desk as shown
-from exams.traces.models import Analysis, ReaderMark, Trace
+from exams.traces.models import Analysis, ReaderMark, State, Trace
 from exams.visits.wording import plain
 
 
 def newest_analysis(trace: Trace) -> Analysis | None:
     return Analysis.objects.filter(trace=trace).order_by("-pk").first()
+
+
+def newest_at_the_place(trace: Trace) -> dict[int, Analysis]:
+    """The newest suggestion of this recording and of each that stands of the same place, with its samples."""
+    found = (
+        Analysis.objects.filter(
+            Q(trace=trace) | Q(trace__state=State.READ, trace__withdrawn_at=None),
+            trace__exam_id=trace.exam_id,
+            trace__side=trace.side,
+            trace__site=trace.site,
+        )
+        .select_related("trace")
+        .order_by("trace__attempt", "trace_id", "pk")
+    )
+    return {one.trace_id: one for one in found}
 
 
 def marks_at_the_place(trace: Trace) -> list[ReaderMark]:

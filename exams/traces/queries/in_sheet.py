@@ -5,13 +5,30 @@ from decimal import Decimal
 
 from access.people import Person
 from access.permissions import allowed
+from exams.patients.models import Caution
 from exams.traces import desk as shown
 from exams.traces.models import ReaderMark, Trace
-from exams.visits.models import Outcome, Site
+from exams.visits.models import Exam, Outcome, Reading, Site
 from exams.visits.plan import ANKLE_SITES, DONE_STATES, OPEN_STATES, TOE_SITES, Place
-from exams.visits.queries.chart import Chart
+from exams.visits.queries.chart import Chart, moment_of
 from exams.visits.remarks import APART_MMHG
 from exams.visits.wording import SIDE_WORDS, plain, reading_shown
+
+
+def chart_for_desk(exam: Exam) -> Chart:
+    """The exam's readings and cautions, which is all the desk asks of a chart: two queries instead of six."""
+    on = moment_of(exam).astimezone(exam.clinic.zone).date()
+    readings = Reading.objects.filter(exam=exam).select_related("entered_by").order_by("pk")
+    cautions = Caution.objects.filter(patient_id=exam.patient_id).order_by("pk")
+    return Chart(
+        exam=exam,
+        on=on,
+        readings=tuple(readings),
+        preparations=(),
+        cautions=tuple(one for one in cautions if one.in_force_on(on)),
+        facts=(),
+        flow_before=frozenset(),
+    )
 
 
 def in_sheet(person: Person, trace: Trace, chart: Chart, marks: Sequence[ReaderMark]) -> shown.InSheet:
@@ -51,8 +68,6 @@ def _in_the_way(trace: Trace, chart: Chart) -> str:
         return f"The exam is {exam.get_state_display()}, so nothing can be written into its sheet."
     if not exam.indication or exam.cautions_confirmed_at is None:
         return "The sheet still asks for the indication and the cautions; nothing can be written before."
-    if trace.site in chart.absent_toes(trace.side):
-        return "This toe is on record as absent, so nothing can be written into the sheet."
     locked = chart.lock_words(trace.side, trace.site)
     return f"{locked}: nothing is written by itself." if locked else ""
 

@@ -37,7 +37,12 @@ def blind(request: Request, trace_id: int) -> HttpResponse:
 
 @never_cache
 def waiting(request: Request) -> HttpResponse:
-    """The list of recordings that wait for a reader."""
+    """The recordings that wait for a reader; `?after=` one of them leads to the one that follows it."""
+    after = request.GET.get("after", "")
+    if after.isascii() and after.isdecimal():
+        following = next_waiting(request.person, after=placed_trace(request.person, int(after[:18])))
+        if following is not None:
+            return redirect("traces:desk", following.pk)
     record_view(request.person, "list of waiting traces viewed")
     context = {"waiting": waiting_traces(request.person), "second": for_a_second_reader(request.person)}
     return render(request, "traces/waiting.html", context)
@@ -141,7 +146,6 @@ def _page(request: Request, trace: Any, shown: Desk, form: MarkForm, status: int
         "sheet": typed.get("sheet") or "leave",
         "not_obtained": bool(typed.get("not_obtained")),
         "verdict": typed.get("verdict", ""),
-        "next": next_waiting(request.person, after=trace) if shown.may_mark and not shown.blind else None,
     }
     template = "traces/blind.html" if shown.blind else "traces/desk.html"
     return render(request, template, context, status=status)

@@ -151,6 +151,13 @@ function takePart() {
     event.preventDefault();
     if (typed()) plot.focus();
   });
+  // Enter after a remark would press the form's first button; a remark alone is no verdict.
+  form.elements.words.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter") return;
+    event.preventDefault();
+    if (refusing) form.requestSubmit(refusing);
+    else plot.focus();
+  });
   plot.addEventListener("click", (event) => {
     const mmhg = Math.round(figure.mmhgUnder(event.clientX) * 2) / 2;
     if (mmhg <= figure.firstMmhg + 0.5 && mmhg >= figure.lastMmhg - 0.5) put(figure.timeAt(mmhg), mmhg);

@@ -97,8 +97,16 @@ export class Figure {
     const width = Math.min(left - right, most - least);
     const high = Math.min(Math.max(left, least + width), most);
     this.view = [high, high - width];
+    // Finer points of a part are no line of the whole, least of all while nothing finer comes.
+    if (!this.reaches(this.points)) this.points = this.data.points;
     this.draw();
     this.askForFiner();
+  }
+
+  /** Whether points go from edge to edge of what is seen, as far as there is a deflation. */
+  reaches({ mmhg }) {
+    const [left, right] = this.view;
+    return mmhg[0] >= Math.min(left, this.firstMmhg) && mmhg.at(-1) <= Math.max(right, this.lastMmhg);
   }
 
   askForFiner() {
