@@ -14,7 +14,6 @@ export class Figure {
     this.view = data.view;
     this.plot = desk.querySelector("#trace-plot");
     this.svg = this.plot.querySelector(".trace-pressure");
-    this.fetched = null;
   }
 
   get firstMmhg() {
