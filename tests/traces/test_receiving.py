@@ -21,7 +21,7 @@ from exams.traces.services.receiving import (
     receive_samples,
     withdraw_trace,
 )
-from tests.build import booked_exam, new_patient, ready_exam, whole_exam
+from tests.build import booked_exam, exam_with, new_patient, ready_exam
 from tests.patients.make import fact
 from tests.traces.walk import csv_file
 
@@ -107,7 +107,8 @@ def test_nothing_is_attached_before_it_is_known_who_is_on_the_couch(measurer):
 
 
 def test_a_file_is_attached_to_a_measured_exam_too(measurer):
-    exam = whole_exam(measurer)
+    measured = {"arm_right": 140, "arm_left": 138, "right_hallux": 90, "left_hallux": 80}
+    exam = exam_with(measurer, finish=True, exam_type="toe_only", **measured)
 
     assert receive_file(exam=exam, name="R.csv", content=SHORT, by=measurer).state == "arrived"
 
