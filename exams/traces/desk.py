@@ -289,6 +289,16 @@ def lead_words(place: str, reading: TraceReading) -> tuple[str, str]:
     return f"Suggested: {words}", ""
 
 
+def marked_lead(place: str, mark: MarkLine, suggested: str) -> str:
+    """The same once somebody has given a verdict: that comes first, then what was suggested."""
+    said = (
+        f"{place} {mark.mmhg} mmHg, {mark.verdict}"
+        if mark.mmhg
+        else f"{place}: {mark.verdict}, {mark.reason}"
+    )
+    return f"{said} (marked by {mark.who}). {suggested}"
+
+
 def guidance_words(technique: str, kind: TraceKind) -> str:
     words = GUIDANCE.get(Technique(technique), "") if technique else ""
     return f"{words} {_PULSATION}".strip() if kind is TraceKind.PULSATION else words

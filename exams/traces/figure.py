@@ -219,6 +219,7 @@ def _placed(view: View, things: Sequence[tuple[str, float, str]]) -> tuple[Place
     # The two marks that are compared have lines of their own above the curve; whatever else there is stands
     # inside, each thing on a line of its own, so that no words meet whatever the view.
     above = {"suggested": 18, "unsure": 18, "yours": 40}
+    suggested = next((mmhg for kind, mmhg, _ in things if kind in ("suggested", "unsure")), None)
     found, line = [], 0
     for kind, mmhg, words in things:
         y = above.get(kind, WORDS_TOP + LINE_PX * line)
@@ -226,15 +227,21 @@ def _placed(view: View, things: Sequence[tuple[str, float, str]]) -> tuple[Place
         percent = view.percent(mmhg)
         beyond = "left" if percent < 0 else "right" if percent > 100 else ""
         percent = min(max(percent, 0.0), 100.0)
-        found.append(Placed(kind, mmhg, words, y, percent, anchor_at(percent, kind in above), beyond))
+        anchor = anchor_at(kind, percent, left_of_suggestion=suggested is not None and mmhg > suggested)
+        found.append(Placed(kind, mmhg, words, y, percent, anchor, beyond))
     return tuple(found)
 
 
-def anchor_at(percent: float, above: bool) -> str:
-    """Which end of the words stands at their place: above the curve the nearer edge decides, inside it the
-    words stand on the left, where a curve that has not risen yet leaves room."""
-    if above:
-        return "start" if percent < 60 else "end"
+def anchor_at(kind: str, percent: float, *, left_of_suggestion: bool) -> str:
+    """Which end of the words stands at their place: there is room on the other side.
+
+    Inside the drawing a curve that has not risen yet leaves it on the left; the words of the reader's own
+    mark keep clear of the suggestion.
+    """
+    if kind == "yours" and 25 < percent < 75:
+        return "end" if left_of_suggestion else "start"
+    if kind in ("suggested", "unsure", "yours"):
+        return "start" if percent < 50 else "end"
     return "start" if percent < 30 else "end"
 
 

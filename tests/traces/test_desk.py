@@ -207,6 +207,16 @@ def test_history_keeps_every_mark_with_what_replaced_it_and_how_far_it_was(measu
     assert second.apart == "8 mmHg (1.9 beats) below the suggestion"
 
 
+def test_once_judged_the_verdict_comes_first_and_the_suggestion_after_it(measurer, exam):
+    trace = read_recording(measurer, exam)
+    moved(trace, measurer, 86)
+
+    assert desk_for(measurer, trace.pk).lead == (
+        "RIGHT hallux 86 mmHg, good (marked by Mina Measurer). "
+        "Suggested: RIGHT hallux 90 mmHg (85 to 95), confidence high."
+    )
+
+
 def test_a_blind_reader_is_shown_nothing_that_points_at_the_mark(measurer, reporter, exam):
     trace = read_recording(measurer, exam)
     mark(trace, measurer)

@@ -279,8 +279,11 @@ def test_any_number_of_pictures_takes_one_query(measurer, django_assert_num_quer
         assert len(pictures_of(kept)) == 2
 
 
-def test_a_recording_nobody_has_reviewed_says_so_in_its_picture(trace, measurer):
+def test_a_recording_nobody_has_reviewed_says_so_in_its_picture(trace, measurer, exam):
+    leaking = read_recording(measurer, exam, family="leaking_occlusion", site="toe_2")
+
     assert picture_of(measurer, trace.pk).quality == "not reviewed yet"
+    assert picture_of(measurer, leaking.pk).quality == "not reviewed, not to be reported"
 
 
 def test_measurers_of_one_exam_each_keep_their_mark(trace, exam, clinic, measurer):

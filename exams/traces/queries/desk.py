@@ -128,6 +128,9 @@ def _seeing(
     place = place_words(trace.side, trace.site, trace.attempt)
     lead, act = shown.lead_words(place, reading)
     history = mark_lines(person, own, drawn.beat_mmhg)
+    judged = next((line for line in reversed(history) if line.stands and not line.blind), None)
+    if judged:
+        lead = shown.marked_lead(place, judged, lead)
     view = view_of(drawn, mine, all_of_it)
     figure = figure_of(drawn, view, mine, others) if drawn.fall and view else None
     strip = strip_drawn(drawn, view, mine, blind=False)

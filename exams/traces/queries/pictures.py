@@ -71,7 +71,8 @@ def _picture(trace: Trace, analysis: Analysis, mark: ReaderMark | None) -> Trace
         return None
     reading = TraceReading.from_json(analysis.reading)
     pressure = f"{plain(mark.pressure_mmhg)} mmHg" if mark and mark.pressure_mmhg else ""
-    quality = str(mark.get_verdict_display()) if mark else "not reviewed yet"
+    unread = "not reviewed yet" if reading.usable else "not reviewed, not to be reported"
+    quality = str(mark.get_verdict_display()) if mark else unread
     suggested = _suggested(reading)
     marked = f"{pressure or 'no mark'}, {quality}, {mark.marked_by.full_name}" if mark else ""
     place = place_words(trace.side, trace.site, trace.attempt)

@@ -165,8 +165,7 @@ export class Figure {
     const percent = this.percent(mmhg);
     const [before, after] = [percent < -0.01, percent > 100.01];
     const at = Math.min(Math.max(percent, 0), 100);
-    const above = ["suggested", "unsure", "yours"].includes(one.dataset.placed);
-    const start = at < (above ? 60 : 30);
+    const start = this.startsAt(one.dataset.placed, at, mmhg);
     const text = one.querySelector("text");
     one.dataset.mmhg = mmhg;
     one.dataset.words = words;
@@ -176,6 +175,15 @@ export class Figure {
     text.setAttribute("x", start ? 11 : -11);
     text.setAttribute("text-anchor", start ? "start" : "end");
     text.textContent = `${before ? "← " : ""}${words}${after ? " →" : ""}`;
+  }
+
+  /** Whether the words begin at their place, or end there; the reader's own keep clear of the suggestion. */
+  startsAt(kind, percent, mmhg) {
+    const suggested = this.svg.querySelector('[data-placed="suggested"], [data-placed="unsure"]');
+    if (kind === "yours" && percent > 25 && percent < 75) {
+      return !suggested || mmhg <= Number(suggested.dataset.mmhg);
+    }
+    return percent < (["suggested", "unsure", "yours"].includes(kind) ? 50 : 30);
   }
 
   putMine(mmhg, time, words) {
