@@ -143,6 +143,25 @@ def test_repeats_lie_over_one_another_and_are_compared(measurer, exam):
     )
 
 
+def test_a_recording_that_was_accepted_and_then_refused_is_compared_with_nothing(measurer, exam):
+    first = read_recording(measurer, exam)
+    read_recording(measurer, exam, attempt=2, seed=5)
+    mark(first, measurer)
+    refused(first, measurer)
+
+    assert points(desk_for(measurer, first.pk), 7)[0] == ("", "Recording 2: 89 mmHg (suggested).")
+
+
+def test_the_verdict_behind_the_value_in_the_sheet_is_told_first(measurer, reporter, exam):
+    trace = read_recording(measurer, exam)
+    mark(trace, measurer)
+    moved(trace, reporter, 84)
+
+    assert desk_for(reporter, trace.pk).lead.startswith(
+        "RIGHT hallux 90 mmHg, good (marked by Mina Measurer)"
+    )
+
+
 def test_a_toe_well_above_its_ankle_is_asked_about(measurer):
     exam = exam_with(measurer, arm_right=140, right_posterior_tibial=62)
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from access.people import Person
 from access.permissions import NotHere, allowed, require
-from exams.hemodynamics import TraceReading
+from exams.hemodynamics import TraceKind, TraceReading
 from exams.traces import desk as shown
 from exams.traces.curves import fall_of, part_of
 from exams.traces.desk import Desk
@@ -22,6 +22,7 @@ from exams.traces.queries.desk_drawn import (
 from exams.traces.queries.desk_marks import (
     choices,
     considered_mmhg,
+    leading,
     mark_lines,
     marks_at_the_place,
     newest_analysis,
@@ -128,7 +129,7 @@ def _seeing(
     place = place_words(trace.side, trace.site, trace.attempt)
     lead, act = shown.lead_words(place, reading)
     history = mark_lines(person, own, drawn.beat_mmhg)
-    judged = next((line for line in reversed(history) if line.stands and not line.blind), None)
+    judged = leading(history)
     if judged:
         lead = shown.marked_lead(place, judged, lead)
     view = view_of(drawn, mine, all_of_it)
@@ -175,7 +176,8 @@ def _blind(person: Person, trace: Trace, analysis: Analysis, drawn: Drawn, own: 
             repeats=(),
         )
     seen = any(mark.marked_by_id == person.user.pk for mark in own)
-    lead = f"Read {place} by yourself: put the mark where the rise begins."
+    begins = "the first pulse" if drawn.reading.kind is TraceKind.PULSATION else "the rise"
+    lead = f"Read {place} by yourself: put the mark where {begins} begins."
     act = ""
     if seen:
         lead = f"You have already marked {place}."

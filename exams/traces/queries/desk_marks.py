@@ -51,10 +51,14 @@ def standing_of(person: Person, marks: Sequence[ReaderMark]) -> ReaderMark | Non
 
 
 def considered_mmhg(marks: Sequence[ReaderMark], reading: TraceReading) -> float | None:
-    """The pressure that is compared with repeats and other sites: the newest mark, else the suggestion."""
-    for mark in reversed(marks):
-        if not mark.blind and mark.pressure_mmhg:
+    """The pressure that is compared with repeats and other sites: that of the newest mark that stands, else
+    the suggestion; None where those who marked it refused it."""
+    standing = [mark for mark in marks if not mark.blind and stands(mark, marks)]
+    for mark in reversed(standing):
+        if mark.pressure_mmhg:
             return float(mark.pressure_mmhg)
+    if standing:
+        return None
     return reading.mark.pressure_mmhg if reading.usable and isinstance(reading.mark, Mark) else None
 
 
@@ -106,6 +110,13 @@ def choices(reading: TraceReading, mine: ReaderMark | None) -> tuple[shown.Choic
             )
         )
     return tuple(choices)
+
+
+def leading(history: Sequence[shown.MarkLine]) -> shown.MarkLine | None:
+    """The verdict that is told first: the one behind the value of the exam sheet, else the newest."""
+    standing = [line for line in history if line.stands and not line.blind]
+    in_sheet = [line for line in standing if line.in_sheet]
+    return next(reversed(in_sheet or standing), None)
 
 
 def mark_lines(
