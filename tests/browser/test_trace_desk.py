@@ -130,6 +130,8 @@ def test_single_keys_can_be_switched_off_and_do_nothing_while_words_are_typed(pa
     page.goto(f"/traces/{trace.pk}/")
 
     page.get_by_label("Why, or a remark").press_sequentially("a cure")
+    page.keyboard.press("Enter")
+    expect(plot(page)).to_be_focused()
     expect(page.get_by_label("Why, or a remark")).to_have_value("a cure")
     page.get_by_text("Keys", exact=True).click()
     page.get_by_label("single keys are on").uncheck()
@@ -142,7 +144,7 @@ def test_single_keys_can_be_switched_off_and_do_nothing_while_words_are_typed(pa
     assert not ReaderMark.objects.exists()
 
 
-def test_the_pages_of_the_desk_pass_axe_and_fit_a_phone(page_as, accessible, measurer, reporter):
+def test_the_pages_of_the_desk_pass_axe_fit_a_phone_and_print(page_as, accessible, measurer, reporter):
     exam = exam_with(measurer, arm_right=140, right_hallux=48)
     trace = read_recording(measurer, exam)
     read_recording(measurer, exam, attempt=2, seed=5)
@@ -158,6 +160,10 @@ def test_the_pages_of_the_desk_pass_axe_and_fit_a_phone(page_as, accessible, mea
         assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth")
         if address != f"/traces/{trace.pk}/":
             assert accessible(phone) == []
+    page.emulate_media(media="print")
+    for figure in (".trace-pressure", ".trace-strip"):
+        expect(page.locator(figure)).to_be_visible()
+    expect(page.locator("#verdict")).to_be_hidden()
 
 
 def test_without_a_script_a_typed_pressure_and_a_button_do_the_same(page_as, measurer, exam):
