@@ -52,7 +52,7 @@ def receive_file(*, exam: Exam, name: str, content: bytes, by: Person) -> Trace:
     require(by, "receive traces", exam)
     shown = clean_name(name)
     try:
-        kind, columns = _looked_into(name, content)
+        kind, columns = looked_into(name, content)
     except TraceFileError as refused:
         raise ValidationError(refused.words, code=refused.code) from None
     mark = checksum(content)
@@ -259,8 +259,14 @@ class _Place:
         return f"{self.side}.{self.site}.{self.attempt}"
 
 
-def _looked_into(name: str, content: bytes) -> tuple[str, Columns | None]:
-    """What kind of file it is, and its columns where nothing about them needs asking."""
+def looked_into(name: str, content: bytes) -> tuple[str, Columns | None]:
+    """What kind of file it is, and its columns where nothing about them needs asking.
+
+    Raises
+    ------
+    TraceFileError
+        If it cannot be taken.
+    """
     if len(content) > MOST_BYTES:
         raise TraceFileError("too_big", "A file may have 32 MB. Export the toe alone and drop that file.")
     if content.split(b"\n", 1)[0].strip() == _STANDARD_HEADER:
