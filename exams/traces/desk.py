@@ -192,7 +192,8 @@ class InSheet:
     """What stands in the exam sheet at this place, and what a mark would do to it.
 
     ``seen`` is the number of the row that stands (0: none). ``writes``: an accepted mark goes in by itself;
-    ``asks``: something else stands there, and the person decides.
+    ``asks``: something else stands there, and the person decides; it is ``mine`` where this person's own mark
+    put it there.
     """
 
     seen: int
@@ -201,6 +202,7 @@ class InSheet:
     when: datetime | None
     mmhg: str
     from_this: bool
+    mine: bool
     writes: bool
     asks: bool
     words: str

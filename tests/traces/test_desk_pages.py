@@ -161,6 +161,31 @@ def test_a_value_that_changed_meanwhile_is_shown_instead_of_replaced(client_as, 
     assert "Mina Measurer put 48 mmHg into the sheet meanwhile." in text(answer)
 
 
+def test_a_second_thought_on_ones_own_mark_corrects_the_sheet_unless_it_is_left(
+    trace, exam, client_as, measurer, reporter
+):
+    mark(trace, measurer)
+    page, beside = (client_as(one).get(address(trace)).content.decode() for one in (measurer, reporter))
+    row = Reading.objects.get(exam=exam, site="toe_1")
+
+    corrected = re.search(r'name="sheet" value="correct"( checked)?', page)[1]
+    again = {"mark": "mine", "pressure": "82", "words": "one beat late", "seen": row.pk}
+    say(trace, client_as(measurer), sheet="correct", **again)
+
+    assert corrected == " checked"
+    assert 'name="sheet"' not in beside
+    assert standing(exam) == ["82"]
+
+
+def test_refusing_a_recording_whose_value_stands_says_that_it_still_does(trace, client_as, measurer):
+    mark(trace, measurer)
+    client = client_as(measurer)
+
+    say(trace, client, verdict="unreadable", reason="noise")
+
+    assert "The exam sheet still says 90 mmHg." in text(client.get(reverse("traces:waiting")))
+
+
 def test_unreadable_may_write_not_obtained(trace, exam, client_as, measurer):
     say(trace, client_as(measurer), verdict="unreadable", reason="noise", not_obtained="yes")
 

@@ -36,9 +36,13 @@ def in_sheet(person: Person, trace: Trace, chart: Chart, marks: Sequence[ReaderM
     place = Place(trace.side, trace.site, trace.attempt)
     row = chart.standing.get(place)
     may = allowed(person, "measure")
+    wrote = [mark.marked_by_id for mark in marks if row is not None and mark.reading_id == row.pk]
+    mine = person.user.pk in wrote
     in_the_way = _in_the_way(trace, chart)
     if not may:
         words = "Your mark is kept beside it; it changes no measured value."
+    elif mine:
+        words = "Your own mark put it there: another one corrects it, unless you leave it."
     elif row is not None:
         words = "A mark that says the same is tied to it. If yours differs, say what shall stand."
     elif in_the_way:
@@ -52,7 +56,8 @@ def in_sheet(person: Person, trace: Trace, chart: Chart, marks: Sequence[ReaderM
         who=row.entered_by.full_name if row else "",
         when=row.typed_at if row else None,
         mmhg=plain(row.pressure_mmhg) if row and row.outcome == Outcome.PRESSURE else "",
-        from_this=row is not None and any(mark.reading_id == row.pk for mark in marks),
+        from_this=bool(wrote),
+        mine=mine,
         writes=may and row is None and not in_the_way,
         asks=may and row is not None,
         words=words,

@@ -106,7 +106,7 @@ def _kept(request: Request, trace: Any, shown: Desk, form: MarkForm) -> Any:
 
 def _after(request: Request, shown: Desk, trace: Any, mark: Any) -> HttpResponse:
     """To the next waiting recording with a word of what was kept; back here where there is more to see."""
-    said = f"{shown.place}: {_kept_words(mark)}"
+    said = f"{shown.place}: {_kept_words(mark, shown)}"
     here = reverse("traces:desk", args=[trace.pk])
     if mark.blind:
         messages.success(request, f"Kept. {said} Both readings are shown below.")
@@ -122,10 +122,13 @@ def _after(request: Request, shown: Desk, trace: Any, mark: Any) -> HttpResponse
     return redirect("traces:desk", following.pk)
 
 
-def _kept_words(mark: Any) -> str:
+def _kept_words(mark: Any, shown: Desk) -> str:
     verdict = mark.get_verdict_display()
     if mark.verdict not in READ:
-        where = " The sheet says not obtained." if mark.reading_id else ""
+        stands = shown.sheet.stands if shown.sheet else ""
+        where = f" The exam sheet still says {stands}." if stands else ""
+        if mark.reading_id:
+            where = " The exam sheet says not obtained."
         return f"{verdict}, because: {mark.reason}.{where}"
     where = "in the exam sheet" if mark.reading_id else "beside the exam sheet, which is unchanged"
     return f"{plain(mark.pressure_mmhg)} mmHg, {verdict}, {where}."
@@ -143,7 +146,7 @@ def _page(request: Request, trace: Any, shown: Desk, form: MarkForm, status: int
         "pressure": typed.get("pressure", _own_mmhg(shown)),
         "words": typed.get("words", ""),
         "reason": typed.get("reason") or shown.likely_reason,
-        "sheet": typed.get("sheet") or "leave",
+        "sheet": typed.get("sheet") or ("correct" if shown.sheet and shown.sheet.mine else "leave"),
         "not_obtained": bool(typed.get("not_obtained")),
         "verdict": typed.get("verdict", ""),
     }
