@@ -9,7 +9,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from exams.hemodynamics import Confidence, FlagCode, Mark, NotStated, TraceFlag, TraceKind, TraceReading
-from exams.traces.figure import PressureFigure, Strip
+from exams.traces.figure import PressureFigure
+from exams.traces.strip import Strip
 from exams.visits.models import Technique
 from exams.visits.sheet import Banner
 

@@ -1,4 +1,4 @@
-"""The desk's two drawings: signal against falling cuff pressure, and a strip of time beneath. Pure.
+"""The desk's main drawing: signal against falling cuff pressure. Pure.
 
 Sideways everything is a percentage, so that it fits a phone and a page; upwards the places are px of the
 drawing, or thousandths inside a curve's own box, which stretches. ``trace_desk_figure.js`` draws the same
@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from exams.hemodynamics import NotStated, PhaseName, TraceReading
+from exams.hemodynamics import NotStated, TraceReading
 from exams.traces.curves import Fall, few, rounded, shares, svg_path
 from exams.traces.samples import Floats
 
@@ -24,16 +24,6 @@ BOX_PX, WORDS_TOP, LINE_PX = 300, 136, 20
 _MARGIN = 0.06
 _DRAWN_POINTS = 1400
 _DRAWN_POINTS_OF_A_REPEAT = 500
-_STRIP_POINTS = 900
-_ROOM_FOR_A_NAME = 0.1
-PHASE_WORDS = {
-    PhaseName.REST: "at rest",
-    PhaseName.EMPTYING: "emptied",
-    PhaseName.INFLATION: "inflated",
-    PhaseName.OCCLUDED: "occluded",
-    PhaseName.RETURN: "return",
-    PhaseName.STOP: "let down",
-}
 
 
 @dataclass(frozen=True)
@@ -267,7 +257,7 @@ def _dots(
             continue
         mmhg = fall.mmhg_at(at)
         height = float(np.interp(at, fall.time_s[known], level[known]))
-        y = round(BOX_PX * (1 - _share(height, low, high)), 1)
+        y = round(BOX_PX * (1 - share_of_box(height, low, high)), 1)
         dots.append(Dot(round(mmhg, 2), round(height, 4), view.percent(mmhg), y))
     return tuple(dots)
 
@@ -276,7 +266,7 @@ def _repeat(number: int, fall: Fall, view: View, low: float, high: float) -> Rep
     level = shares(fall.signal)
     kept = few(level, _DRAWN_POINTS_OF_A_REPEAT)
     mmhg, level = fall.cuff_mmhg[kept], level[kept]
-    line = svg_path(_thousandths(view, mmhg), 1000 * (1 - _share(level, low, high)))
+    line = svg_path(_thousandths(view, mmhg), 1000 * (1 - share_of_box(level, low, high)))
     return Repeat(
         number,
         line,
@@ -290,7 +280,7 @@ def _against_pressure(
 ) -> str:
     kept = few(level[part], most)
     x = _thousandths(view, fall.cuff_mmhg[part][kept])
-    return svg_path(x, 1000 * (1 - _share(level[part][kept], low, high)))
+    return svg_path(x, 1000 * (1 - share_of_box(level[part][kept], low, high)))
 
 
 def _thousandths(view: View, mmhg: Floats) -> Floats:
@@ -315,118 +305,9 @@ def _range(level: Floats) -> tuple[float, float]:
     return float(known.min()), float(known.max())
 
 
-def _share(level, low: float, high: float):
+def share_of_box(level, low: float, high: float):
     """Of the height of the box, with a little room above and below."""
     return _MARGIN + (1 - 2 * _MARGIN) * (level - low) / (high - low)
-
-
-@dataclass(frozen=True)
-class TimeTick:
-    percent: float
-    words: str
-    anchor: str
-
-
-@dataclass(frozen=True)
-class PhaseShown:
-    """One part of the recording, seconds from its beginning; ``named`` where the strip has room for it."""
-
-    words: str
-    percent: float
-    start_s: int
-    end_s: int
-    named: bool
-
-
-@dataclass(frozen=True)
-class StripMark:
-    kind: str
-    percent: float
-    words: str
-
-
-@dataclass(frozen=True)
-class Strip:
-    """Cuff pressure and signal against time. ``begins`` and ``length`` are the recording's, in seconds of its
-    own clock; ``shown_from`` and ``shown_width`` the part the drawing above shows, in percent."""
-
-    begins: float
-    length: float
-    seconds: int
-    cuff: str
-    signal: str
-    ticks: tuple[TimeTick, ...]
-    phases: tuple[PhaseShown, ...]
-    shown_from: float
-    shown_width: float
-    marks: tuple[StripMark, ...]
-
-
-def strip_of(
-    time_s: Floats,
-    cuff_mmhg: Floats,
-    signal: Floats,
-    reading: TraceReading,
-    *,
-    shown_s: tuple[float, float] | None,
-    marks: Sequence[tuple[str, float, str]],
-    blind: bool,
-) -> Strip | None:
-    """Draw a whole recording; None where it holds no time at all.
-
-    ``marks`` are kind, second and words. Made ``blind``, the phases do not say where the return begins.
-    """
-    known = np.isfinite(time_s)
-    if not known.any():
-        return None
-    time_s, cuff_mmhg, signal = time_s[known], cuff_mmhg[known], signal[known]
-    begins, length = float(time_s[0]), max(float(time_s[-1] - time_s[0]), 1e-3)
-
-    def percent(at: float) -> float:
-        return round(100 * (at - begins) / length, 3)
-
-    x = (time_s - begins) / length * 1000
-    cuff = np.clip(cuff_mmhg, 0, None)
-    highest = max(100.0, float(np.nanmax(cuff))) if np.isfinite(cuff).any() else 100.0
-    blood = shares(reading.polarity * signal)
-    of_cuff, of_signal = few(cuff, _STRIP_POINTS), few(blood, _STRIP_POINTS)
-    every = next((step for step in (5, 10, 30, 60, 120, 300) if length / step <= 10), 600)
-    shown = shown_s or (begins, begins)
-    return Strip(
-        begins=begins,
-        length=length,
-        seconds=round(length),
-        cuff=svg_path(x[of_cuff], 1000 * (1 - cuff[of_cuff] / highest)),
-        signal=svg_path(x[of_signal], 1000 * (1 - _share(blood[of_signal], 0, 1))),
-        ticks=tuple(
-            TimeTick(percent(begins + at), f"{at} s", "start" if at == 0 else "middle")
-            for at in range(0, math.floor(length * 0.97) + 1, every)
-        ),
-        phases=tuple(
-            PhaseShown(
-                words,
-                percent(start_s),
-                round(start_s - begins),
-                round(end_s - begins),
-                named=end_s - start_s >= _ROOM_FOR_A_NAME * length,
-            )
-            for words, start_s, end_s in _phases(reading, blind)
-        ),
-        shown_from=percent(shown[0]),
-        shown_width=round(100 * (shown[1] - shown[0]) / length, 3),
-        marks=tuple(StripMark(kind, percent(at), words) for kind, at, words in marks),
-    )
-
-
-def _phases(reading: TraceReading, blind: bool) -> list[tuple[str, float, float]]:
-    phases = [(PHASE_WORDS[one.name], one.start_s, one.end_s) for one in reading.phases]
-    if not blind:
-        return phases
-    falling = [one for one in reading.phases if one.name in (PhaseName.OCCLUDED, PhaseName.RETURN)]
-    others = [(PHASE_WORDS[one.name], one.start_s, one.end_s) for one in reading.phases if one not in falling]
-    if falling:
-        others.append(("deflated", falling[0].start_s, falling[-1].end_s))
-    return sorted(others, key=lambda one: one[1])
 
 
 def mean_beat_mmhg(fall: Fall, reading: TraceReading) -> float | None:

@@ -10,10 +10,11 @@ from access.people import Person
 from exams.hemodynamics import Mark, NotStated, TraceReading
 from exams.traces import desk as shown
 from exams.traces.curves import Fall, fall_of, part_of
-from exams.traces.figure import PressureFigure, Strip, View, near_view, pressure_figure, strip_of, whole_view
+from exams.traces.figure import PressureFigure, View, near_view, pressure_figure, whole_view
 from exams.traces.models import Analysis, ReaderMark, Trace
 from exams.traces.queries.desk_marks import stands
 from exams.traces.samples import Floats, unpack
+from exams.traces.strip import Strip, strip_of
 from exams.visits.wording import plain
 
 # Points of the whole deflation that the page's script is given; a window it zooms to has its own.
