@@ -144,6 +144,19 @@ def test_single_keys_can_be_switched_off_and_do_nothing_while_words_are_typed(pa
     assert not ReaderMark.objects.exists()
 
 
+def test_a_recording_without_a_deflation_is_refused_by_keys_all_the_same(page_as, measurer, exam):
+    trace = read_recording(measurer, exam, phases=())
+    page = page_as(measurer)
+    page.goto(f"/traces/{trace.pk}/")
+    expect(page.get_by_role("button", name="Ask for a repeat")).to_be_focused()
+
+    page.keyboard.press("u")
+    page.keyboard.press("6")
+
+    expect(page.get_by_text("No recording waits for a verdict.")).to_be_visible()
+    assert ReaderMark.objects.get().reason == "no pulse: cold foot, or sensor off"
+
+
 def test_the_pages_of_the_desk_pass_axe_fit_a_phone_and_print(page_as, accessible, measurer, reporter):
     exam = exam_with(measurer, arm_right=140, right_hallux=48)
     trace = read_recording(measurer, exam)
@@ -160,6 +173,11 @@ def test_the_pages_of_the_desk_pass_axe_fit_a_phone_and_print(page_as, accessibl
         assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth")
         if address != f"/traces/{trace.pk}/":
             assert accessible(phone) == []
+    # Whoever has marked it is told so, and there is nothing to press.
+    mark(trace, reporter)
+    page.goto(f"/traces/{trace.pk}/blind/")
+    expect(page.get_by_text("must come from somebody who has not")).to_be_visible()
+    page.goto(f"/traces/{trace.pk}/")
     page.emulate_media(media="print")
     for figure in (".trace-pressure", ".trace-strip"):
         expect(page.locator(figure)).to_be_visible()

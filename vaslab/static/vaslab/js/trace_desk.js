@@ -7,14 +7,15 @@ const KEYS_OFF = "vaslab trace desk single keys off";
 const desk = document.getElementById("desk");
 const data = JSON.parse(document.getElementById("trace-data").textContent);
 const form = document.getElementById("verdict");
-const figure = new Figure(desk, data);
+// A recording without a deflation has no figure; it can still be refused, or passed over, by one key.
+const figure = data && new Figure(desk, data);
 const find = (id) => document.getElementById(id);
 
 desk.classList.add("live");
 if (form) takePart();
 
 function takePart() {
-  const plot = figure.plot;
+  const plot = figure ? figure.plot : form.querySelector("[data-key]");
   const field = form.elements.pressure;
   const choices = [...form.querySelectorAll('input[name="mark"]')];
   const mineChoice = choices.find((one) => one.value === "mine");
@@ -23,8 +24,11 @@ function takePart() {
   let mark = null;
   let refusing = null;
 
-  becomeASlider();
-  startAsTheFormStands();
+  if (figure) {
+    becomeASlider();
+    startAsTheFormStands();
+    theFigureTakesPart();
+  }
   keysMayBeOff();
   // Whoever opens the desk came to read the curve.
   if (!location.hash && !form.querySelector("[aria-invalid=true]")) plot.focus({ preventScroll: true });
@@ -110,7 +114,7 @@ function takePart() {
     else accept.textContent = mark ? `Good, at ${mark.mmhg} mmHg` : "Good, at my mark";
   }
 
-  const beat = data.beatS ?? 1;
+  const beat = data?.beatS ?? 1;
   const whole = (mmhg) => Math.round(mmhg);
   const acts = {
     "sample-earlier": () => put(startingPlace() - data.stepS),
@@ -141,27 +145,30 @@ function takePart() {
     put(figure.timeAt(mmhg), mmhg);
   }
 
-  for (const button of desk.querySelectorAll("[data-do]")) {
-    button.addEventListener("click", () => acts[button.dataset.do]());
+  function theFigureTakesPart() {
+    for (const button of desk.querySelectorAll("[data-do]")) {
+      button.addEventListener("click", () => acts[button.dataset.do]());
+    }
+    for (const choice of choices) choice.addEventListener("change", () => choose(choice));
+    field.addEventListener("change", () => typed());
+    field.addEventListener("keydown", (event) => {
+      if (event.key !== "Enter") return;
+      event.preventDefault();
+      if (typed()) plot.focus();
+    });
+    plot.addEventListener("click", (event) => {
+      const mmhg = Math.round(figure.mmhgUnder(event.clientX) * 2) / 2;
+      if (mmhg <= figure.firstMmhg + 0.5 && mmhg >= figure.lastMmhg - 0.5) put(figure.timeAt(mmhg), mmhg);
+      plot.focus();
+    });
   }
-  for (const choice of choices) choice.addEventListener("change", () => choose(choice));
-  field.addEventListener("change", () => typed());
-  field.addEventListener("keydown", (event) => {
-    if (event.key !== "Enter") return;
-    event.preventDefault();
-    if (typed()) plot.focus();
-  });
+
   // Enter after a remark would press the form's first button; a remark alone is no verdict.
   form.elements.words.addEventListener("keydown", (event) => {
     if (event.key !== "Enter") return;
     event.preventDefault();
     if (refusing) form.requestSubmit(refusing);
     else plot.focus();
-  });
-  plot.addEventListener("click", (event) => {
-    const mmhg = Math.round(figure.mmhgUnder(event.clientX) * 2) / 2;
-    if (mmhg <= figure.firstMmhg + 0.5 && mmhg >= figure.lastMmhg - 0.5) put(figure.timeAt(mmhg), mmhg);
-    plot.focus();
   });
 
   // --- Keys
@@ -174,7 +181,7 @@ function takePart() {
     PageUp: () => acts.left(),
     PageDown: () => acts.right(),
   };
-  const LETTERS = {
+  const LETTERS = figure && {
     "+": acts.in,
     "=": acts.in,
     "-": acts.out,
@@ -185,19 +192,24 @@ function takePart() {
 
   function keysMayBeOff() {
     const box = find("keys-on");
-    box.checked = localStorage.getItem(KEYS_OFF) === null;
-    const show = () => desk.classList.toggle("keys", box.checked);
+    const show = () => desk.classList.toggle("keys", keysAreOn());
+    show();
+    if (!box) return;
+    box.checked = keysAreOn();
     box.addEventListener("change", () => {
       if (box.checked) localStorage.removeItem(KEYS_OFF);
       else localStorage.setItem(KEYS_OFF, "yes");
       show();
     });
-    show();
+  }
+
+  function keysAreOn() {
+    return localStorage.getItem(KEYS_OFF) === null;
   }
 
   desk.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
-    if (event.target === plot && ARROWS[event.key]) {
+    if (figure && event.target === plot && ARROWS[event.key]) {
       event.preventDefault();
       ARROWS[event.key](event);
       return;
@@ -213,13 +225,13 @@ function takePart() {
       form.requestSubmit(refusing);
       return;
     }
-    if (!find("keys-on").checked || isTextField(event.target) || event.repeat) return;
+    if (!keysAreOn() || isTextField(event.target) || event.repeat) return;
     const key = event.key.toLowerCase();
     if (refusing && /^[1-9]$/.test(key)) {
       event.preventDefault();
       because.querySelectorAll('input[name="reason"]')[Number(key) - 1].checked = true;
       form.requestSubmit(refusing);
-    } else if (LETTERS[key]) {
+    } else if (LETTERS?.[key]) {
       event.preventDefault();
       LETTERS[key]();
     } else {
