@@ -9,8 +9,7 @@ import numpy as np
 
 from bench._trace_methods import change_point, prepared, threshold, two_lines
 from bench.traces import by_trust, every_family, general_errors, mean_absolute
-from exams.hemodynamics import NotStated, read_trace
-from exams.hemodynamics.return_of_flow.simulate import simulate_trace
+from exams.hemodynamics import NotStated, read_trace, simulate_trace
 
 IMAGES = Path(__file__).resolve().parents[1] / "docs/images"
 INK, SOFT, SIGNAL, CUFF, MARK, TRUE = "#1d2430", "#6b7280", "#14507a", "#a33d2b", "#0b6e4f", "#1d2430"

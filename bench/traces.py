@@ -7,8 +7,7 @@ import numpy as np
 
 from bench._real_pulse import real_pulse_trace, recording_path
 from bench._trace_methods import change_point, prepared, threshold, two_lines
-from exams.hemodynamics import FlagCode, NotStated, read_trace
-from exams.hemodynamics.return_of_flow.simulate import TRACE_FAMILIES, simulate_trace
+from exams.hemodynamics import TRACE_FAMILIES, FlagCode, NotStated, read_trace, simulate_trace
 
 PEOPLE = 40  # of each family
 FIRST_SEED = 20_000

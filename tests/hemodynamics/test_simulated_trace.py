@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from exams.hemodynamics.return_of_flow.reading import FlagCode, TraceKind
-from exams.hemodynamics.return_of_flow.simulate import TRACE_FAMILIES, simulate_trace
+from exams.hemodynamics import TRACE_FAMILIES, FlagCode, TraceKind, simulate_trace
 
 RATE_PER_MIN, DEFLATION = 60.0, 3.0
 
