@@ -227,8 +227,9 @@ def _runs(where: Bools) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
 
 
 def _averaged(clock: Floats, values: Floats, step: float, length: int) -> Floats:
-    """Mean of the samples around each tick; ticks without a sample are bridged."""
-    tick = np.minimum(np.round(clock / step).astype(np.intp), length - 1)
+    """Mean of the samples from each tick to the next; ticks without a sample are bridged."""
+    # A hair is added so that a sample on a tick belongs to it, however its time was rounded.
+    tick = np.minimum((clock / step + 1e-3).astype(np.intp), length - 1)
     count = np.bincount(tick, minlength=length)
     total = np.bincount(tick, weights=values, minlength=length)
     filled = count > 0

@@ -33,7 +33,7 @@ POWER_WEIGHTS = (0.3, 1.0, 1.0, 1.0, 1.0, 0.6)
 HALF_RISES_MMHG = (20.0, 1000.0)
 # Pulses grow to full height over so many mmHg below systolic, by such a power.
 PULSE_SPANS_MMHG = (10.0, 20.0, 40.0, 80.0)
-PULSE_POWERS = (1.0, 1.8, 2.8)
+PULSE_POWERS = (1.0, 1.6, 2.4)
 # Spread of the strength of pulses about such a curve, natural logarithm.
 PULSE_SPREAD = 0.35
 # The level says where blood begins to collect, pulses only where they become visible: they count for less.
