@@ -21,7 +21,7 @@ from access.models import KeyUsed, TrailRow
 from exams.traces.models import Trace, TracePiece
 from exams.traces.services.growing import begin_trace
 from exams.traces.services.sending import Said
-from tests.build import WHOLE, exam_with, ready_exam
+from tests.build import booked_exam, ready_exam
 from tests.house.files import HOUSE
 from tests.people import cast_of, device, sending_client, token_of
 from tests.processes import environment
@@ -205,7 +205,7 @@ def test_a_recording_of_another_device_is_not_there(client, exam, clinic):
 
 
 def test_an_exam_that_is_not_being_measured_is_said_in_words(client, measurer):
-    exam = exam_with(measurer, finish=True, **WHOLE)
+    exam = booked_exam(measurer)
 
     answer = send(client, exam)
 
@@ -213,8 +213,7 @@ def test_an_exam_that_is_not_being_measured_is_said_in_words(client, measurer):
     assert answer.json() == {
         "code": "exam_not_being_measured",
         "field": "exam",
-        "words": f"Exam {exam.pk} is measured. To change a value now, correct it with a reason; to add one, "
-        "open the exam again.",
+        "words": f"Exam {exam.pk} is booked. Confirm the person's identity first.",
         "what_to_do": "Keep the recording, and send it again with the same key once the exam is being "
         "measured.",
     }
@@ -224,9 +223,7 @@ def test_an_exam_that_is_not_being_measured_is_said_in_words(client, measurer):
     ("changed", "field"),
     [
         ({"side": "both"}, "side"),
-        ({"site": "thumb"}, "site"),
         ({"attempt": 4}, "attempt"),
-        ({"technique": "two_cuffs", "site": "dorsalis_pedis"}, "technique"),
         ({"recorded_at": "yesterday"}, "recorded_at"),
         ({"recorded": "2026-11-25T10:00:00Z"}, "recorded"),
         ({"time_s": "0,1"}, "time_s"),
@@ -234,10 +231,8 @@ def test_an_exam_that_is_not_being_measured_is_said_in_words(client, measurer):
         ({"time_s": [0.0, 2.0, 1.0], "cuff_mmhg": [1, 2, 3], "signal": [1, 2, 3]}, "time_s"),
         ({"time_s": [0.0, 1801.0], "cuff_mmhg": [1, 2], "signal": [1, 2]}, "time_s"),
         ({"cuff_mmhg": [120.0]}, "cuff_mmhg"),
-        ({"cuff_mmhg": []}, "cuff_mmhg"),
         ({"signal": [True] * 50}, "signal"),
         ({"signal": [10**400] * 50}, "signal"),
-        ({"signal": [[1]] * 50}, "signal"),
     ],
 )
 def test_a_value_that_will_not_do_is_named_and_nothing_kept(client, exam, changed, field):
