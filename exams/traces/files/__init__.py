@@ -13,6 +13,7 @@ published format: the package for it weighs three hundred megabytes of things a 
 A WFDB recording is two files: ``put_together`` joins those dropped at once.
 """
 
+from exams.traces.files.apart import parse_safely, preview_safely
 from exams.traces.files.kinds import (
     MOST_BYTES,
     MOST_CHANNELS,
@@ -29,6 +30,8 @@ from exams.traces.files.kinds import (
     TimeUnit,
     TraceFileError,
 )
+from exams.traces.files.reading import parse, preview, sniff
+from exams.traces.files.wfdb import put_together
 
 __all__ = [
     "MOST_BYTES",
@@ -45,4 +48,10 @@ __all__ = [
     "Role",
     "TimeUnit",
     "TraceFileError",
+    "parse",
+    "parse_safely",
+    "preview",
+    "preview_safely",
+    "put_together",
+    "sniff",
 ]

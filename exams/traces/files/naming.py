@@ -213,7 +213,7 @@ def _cuff(columns: list[Facts], why: dict[Role, str], questions: list[str]) -> F
 
 def _deflates(values: Samples) -> bool:
     known = values[np.isfinite(values)]
-    if known.size < 20 or not (-15 <= known.min() and 25 <= known.max() <= 400):
+    if known.size < 20 or not (known.min() >= -15 and 25 <= known.max() <= 400):
         return False
     top = int(np.argmax(known))
     falling = known[top :: max((known.size - top) // 50, 1)]

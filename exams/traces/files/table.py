@@ -252,7 +252,7 @@ def _rows(body: bytes, separator: str) -> Iterator[Sequence[str]]:
         yield split(bare, separator) if len(bare) <= LONGEST_LINE else ()
 
 
-def _number_cell(number: re.Pattern[str]):  # noqa: ANN202 a closure of one line
+def _number_cell(number: re.Pattern[str]):
     def read(cell: str) -> float:
         if number.fullmatch(cell):
             return float(cell.replace(",", "."))
