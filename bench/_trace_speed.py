@@ -1,4 +1,4 @@
-"""Prints the processor seconds that a recording of a minute at 100 Hz costs: our reader, the library's search."""
+"""Prints the processor seconds a recording of a minute at 100 Hz costs: our reader, the library's search."""
 
 import itertools
 import json

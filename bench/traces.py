@@ -217,7 +217,7 @@ def _trust(honest, spoilt):
 def _speed():
     """Processor time of recordings of a minute at 100 Hz, beside the change-point library's.
 
-    In a process of its own that may use one core: otherwise the linear algebra's idle helpers are counted too.
+    In a process of its own that may use one core: otherwise the algebra's idle helpers are counted too.
     """
     alone = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
     told = subprocess.run(
