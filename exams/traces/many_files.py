@@ -31,7 +31,7 @@ def recordings_in(folder: Path) -> list[str]:
 def read_all(folder: Path, names: list[str], kind: TraceKind) -> Iterator[dict[str, Any]]:
     """One answer a file, in the order of the names, on every core there is."""
     # Each core is one process already: a library that starts threads of its own would only make them wait.
-    os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     orders = [(str(folder), name, str(kind)) for name in names]
     cores = min(os.cpu_count() or 1, max(len(names), 1))
     if cores == 1:

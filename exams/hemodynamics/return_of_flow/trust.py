@@ -63,7 +63,7 @@ UNEVEN = 0.35
 # Beats around the mark that must be seen whole.
 SEEN_BEFORE_BEATS = 1.0
 SEEN_AFTER_BEATS = 2.0
-HIDDEN_SHARE = 0.25
+HIDDEN_SHARE = 0.15
 MAINS_SHARE = 0.6
 IRREGULAR = 0.13
 LOW_RISE = 8.0

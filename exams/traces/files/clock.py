@@ -121,7 +121,7 @@ def _not_longer_than_allowed(seconds: float) -> None:
     if seconds > MOST_SECONDS:
         raise TraceFileError(
             "duration",
-            f"By its times the recording lasts {seconds / 60:.0f} minutes; at most {MOST_SECONDS // 60} are read. "
+            f"By its times it lasts {seconds / 60:.0f} minutes; up to {MOST_SECONDS // 60} are read. "
             "If the times are milliseconds, say so; otherwise export only the part with the cuff.",
         )
 

@@ -41,8 +41,8 @@ def parse_edf(content: bytes, columns: Columns | None) -> ParsedTrace:
     channels, notes = _channels(content)
     cuff, signal, unit = chosen(channels, columns)
     step = 1.0 / signal.sampling_hz
-    signal_s = np.arange(signal.values.size) * step
-    cuff_s = np.arange(cuff.values.size) / cuff.sampling_hz
+    signal_s = np.arange(signal.values.size, dtype=np.float64) * np.float64(step)
+    cuff_s = np.arange(cuff.values.size, dtype=np.float64) / np.float64(cuff.sampling_hz)
     on_one = clock.onto(signal_s, cuff_s, cuff.values, step)
     read = clock.trace(signal_s, on_one, signal.values, cuff_unit=unit, warnings=[])
     return ParsedTrace(read.time_s, read.cuff_mmhg, read.signal, read.warnings, notes)
@@ -104,5 +104,5 @@ def _within_limits(header: _Header, size: int) -> None:
     if records * header.record_s > MOST_SECONDS:
         raise TraceFileError(
             "duration",
-            f"The recording is longer than {MOST_SECONDS // 60} minutes. Export only the part around the deflation.",
+            f"The recording is longer than {MOST_SECONDS // 60} minutes. Export only the deflation.",
         )

@@ -1,4 +1,4 @@
-"""What a file of a recording is, what is asked about it, and what comes out: frozen values, no file reading."""
+"""What a file of a recording is, what is asked about it, and what comes out: frozen values."""
 
 from __future__ import annotations
 

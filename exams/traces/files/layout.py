@@ -1,4 +1,4 @@
-"""How a text table is laid out: separator, decimal sign, where the numbers begin, what the columns are called."""
+"""How a text table is laid out: separator, decimal sign, where the numbers begin, names of columns."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def standard_layout(text: bytes) -> Layout | None:
 
 
 def find_layout(text: bytes, *, separator: str = "", decimal_comma: bool = False) -> Layout:
-    """The layout of a table in UTF-8; with ``separator`` given, only that one and that decimal sign are tried.
+    """The layout of a table in UTF-8; with ``separator`` given, only that and its decimal sign are tried.
 
     Raises
     ------
@@ -95,8 +95,8 @@ def find_layout(text: bytes, *, separator: str = "", decimal_comma: bool = False
     if not tables:
         raise TraceFileError(
             "no_table",
-            "No table of numbers was found in this file. It needs a column with the cuff pressure and one with "
-            "the signal, better also the time, one line for each sample.",
+            "No table of numbers was found in this file. It needs a column with the cuff pressure and one "
+            "with the signal, better also the time, one line for each sample.",
         )
     best = max(tables, key=lambda table: table.score)
     if len(best.cells) > MOST_CHANNELS:

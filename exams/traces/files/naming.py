@@ -109,7 +109,7 @@ def cuff_unit(unit: str) -> CuffUnit | None:
 
 
 def guess(columns: list[Facts], *, own_clock: bool) -> Guess:
-    """The best proposal. ``own_clock``: the format carries the time (EDF, WFDB), so no column is looked for."""
+    """The best proposal. ``own_clock``: the format carries the time (EDF, WFDB); no column is looked for."""
     why: dict[Role, str] = {}
     questions: list[str] = []
     usable = [column for column in columns if np.isfinite(column.values).any()]

@@ -162,7 +162,7 @@ def _trace(text: bytes, layout: Layout, columns: Columns, warnings: list[str]) -
 
 def _facts(text: bytes, layout: Layout, warnings: list[str]) -> list[Facts]:
     numbers = [index for index, cell in enumerate(layout.cells) if cell is not Cell.TEXT]
-    clocks = {index for index in numbers if layout.cells[index] is Cell.CLOCK}
+    clocks: set[int | None] = {index for index in numbers if layout.cells[index] is Cell.CLOCK}
     values = _numbers(text, layout, numbers, clocks, warnings)
     return [
         Facts(number, layout.names[number], layout.units[number], one, number in clocks)

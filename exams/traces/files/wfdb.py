@@ -1,4 +1,4 @@
-"""WFDB: a header and its signals, by the published description of the formats (PhysioNet, header(5), signal(5)).
+"""WFDB: a header and its signals, by the published description (PhysioNet, header(5) and signal(5)).
 
 The package for it brings three hundred megabytes; the six formats of integers that recorders write fit here.
 A recording comes as two files or more and is kept as one archive, stored and not compressed.

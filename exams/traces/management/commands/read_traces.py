@@ -16,9 +16,9 @@ from exams.traces.services.stored import read_stored_again
 
 class Command(BaseCommand):
     help = (
-        "Reads every recording of a folder (CSV, EDF, WFDB) and writes one line of JSON a file. With --stored "
-        "it reads the stored recordings under the present version of the reader instead, changes no accepted "
-        "reading, and lists what would differ."
+        "Reads every recording of a folder (CSV, EDF, WFDB) and writes one line of JSON a file. With "
+        "--stored it reads the stored recordings under the present version of the reader instead, changes no "
+        "accepted reading, and lists what would differ."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
