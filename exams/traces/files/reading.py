@@ -7,6 +7,7 @@ from exams.traces.files.table import parse_table, preview_table
 from exams.traces.files.text import as_utf8, refuse_what_is_known
 from exams.traces.files.wfdb import half, is_archive_of_one, looks_like_a_header, parse_wfdb, preview_wfdb
 
+_TOO_MUCH = "This file needs too much memory to read. Export only the part around the deflation, as CSV."
 _WENT_WRONG = "This file cannot be read. Export the recording again, if you can as CSV."
 
 
@@ -71,5 +72,7 @@ def _guarded(work, *arguments):
         return work(*arguments)
     except TraceFileError:
         raise
+    except MemoryError:
+        raise TraceFileError("too_big", _TOO_MUCH) from None
     except Exception:  # bytes of strangers: whatever else goes wrong means one thing to the person
         raise TraceFileError("broken", _WENT_WRONG) from None
