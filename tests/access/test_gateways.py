@@ -186,6 +186,8 @@ def test_neither_the_second_factor_nor_the_idle_lock_stands_before_a_token(gatew
     assert "sessionid" not in client.cookies
 
 
+# In one process: the counter lies in a cache that tests running beside it empty.
+@pytest.mark.workers
 def test_whoever_keeps_knocking_waits_and_leaves_ten_lines(db):
     codes = [asks("guessed").status_code for _ in range(MOST_FAILURES + 2)]
 

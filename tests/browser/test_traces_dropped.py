@@ -24,6 +24,8 @@ def test_dropped_files_are_answered_one_by_one_and_lead_to_their_sites(page_as, 
     page = page_as(measurer)
     page.goto(f"/exams/{exam.pk}/")
     page.get_by_role("link", name="Recordings of this exam").click()
+    page.wait_for_url(f"**/traces/exam/{exam.pk}/")
+    page.wait_for_load_state("load")
 
     page.evaluate(
         DROP,
