@@ -47,7 +47,12 @@ def chosen(channels: list[Channel], columns: Columns | None) -> tuple[Channel, C
     return channels[said.cuff], channels[said.signal], said.cuff_unit
 
 
-def preview_of(kind: FileKind, channels: list[Channel], notes: tuple[Annotation, ...] = ()) -> Preview:
+def preview_of(
+    kind: FileKind,
+    channels: list[Channel],
+    notes: tuple[Annotation, ...] = (),
+    warnings: tuple[str, ...] = (),
+) -> Preview:
     found = _guess(channels)
     longest = max(channels, key=lambda one: one.values.size)
     suggested = (
@@ -64,6 +69,7 @@ def preview_of(kind: FileKind, channels: list[Channel], notes: tuple[Annotation,
         suggested=suggested,
         questions=found.questions,
         exact=suggested is not None and not found.questions and len(channels) == 2,
+        warnings=warnings,
         annotations=notes,
     )
 

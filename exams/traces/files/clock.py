@@ -50,7 +50,7 @@ def trace(
     time_s, cuff, signal = _in_order(time_s, cuff, signal, warnings)
     if abs(time_s[0]) > _FROM_A_DATE_S:
         time_s = time_s - time_s[0]
-    _not_longer_than_allowed(float(time_s[-1] - time_s[0]))
+    not_longer_than_allowed(float(time_s[-1] - time_s[0]))
     if time_s[0] == time_s[-1]:
         raise TraceFileError("time_wrong", "The times do not move. Choose another column for the time.")
     if cuff_unit is CuffUnit.KPA:
@@ -117,7 +117,7 @@ def too_many(samples: int) -> None:
         )
 
 
-def _not_longer_than_allowed(seconds: float) -> None:
+def not_longer_than_allowed(seconds: float) -> None:
     if seconds > MOST_SECONDS:
         raise TraceFileError(
             "duration",
