@@ -19,7 +19,6 @@ from exams.traces.files import clock
 from exams.traces.files.channels import Channel, chosen, preview_of
 from exams.traces.files.kinds import (
     MOST_CHANNELS,
-    MOST_SECONDS,
     Annotation,
     Columns,
     FileKind,
@@ -142,8 +141,8 @@ def _header(content: bytes) -> _Header:
                 "too_many_channels", f"The file has {channels} channels; at most {MOST_CHANNELS} are read."
             )
         first_count = _FIXED_BYTES + 216 * channels
-        labels = [content[_FIXED_BYTES + 16 * n :][:16].rstrip() for n in range(channels)]
-        counts = [int(content[first_count + 8 * n :][:8]) for n in range(channels)]
+        labels = _fields(content, _FIXED_BYTES, 16, channels)
+        counts = [int(field) for field in _fields(content, first_count, 8, channels)]
         if header_bytes != _FIXED_BYTES + _CHANNEL_BYTES * channels or min(counts) < 1 or not record_s > 0:
             raise ValueError
     except TraceFileError:
@@ -164,6 +163,10 @@ def _header(content: bytes) -> _Header:
         tuple(counts),
         text[192:236].startswith("EDF+D"),
     )
+
+
+def _fields(content: bytes, start: int, width: int, many: int) -> list[bytes]:
+    return [content[one : one + width].rstrip() for one in range(start, start + width * many, width)]
 
 
 def _remarks(content: bytes, header: _Header) -> list[tuple[float, list[Annotation]]]:
@@ -198,7 +201,7 @@ def _with_pauses(
 ) -> tuple[Samples, Samples, Samples]:
     """The same with missing samples, one a step, where nothing was recorded."""
     after = np.flatnonzero(np.diff(time_s) > 1.5 * step_s)
-    missing = [int(round((time_s[one + 1] - time_s[one]) / step_s)) - 1 for one in after]
+    missing = [round((time_s[one + 1] - time_s[one]) / step_s) - 1 for one in after]
     clock.too_many(time_s.size + sum(missing))
     if not missing:
         return time_s, cuff, signal
