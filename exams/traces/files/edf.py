@@ -92,7 +92,7 @@ def _read(content: bytes) -> _File:
     if header.said_records not in (-1, header.records):
         said.append("The file does not hold as many records as its header says; those it holds were read.")
     remarks = _remarks(content, header)
-    begins = np.arange(header.records) * header.record_s
+    begins: Samples = np.arange(header.records, dtype=np.float64) * np.float64(header.record_s)
     if header.discontinuous:
         begins = np.array([onset for onset, _ in remarks])
         if begins.size != header.records or not np.isfinite(begins).all():

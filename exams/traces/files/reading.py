@@ -5,7 +5,7 @@ from __future__ import annotations
 from exams.traces.files.kinds import MOST_BYTES, Columns, FileKind, ParsedTrace, Preview, TraceFileError
 from exams.traces.files.table import parse_table, preview_table
 from exams.traces.files.text import as_utf8, refuse_what_is_known
-from exams.traces.files.wfdb import half, is_archive_of_one, looks_like_a_header, parse_wfdb, preview_wfdb
+from exams.traces.files.wfdb import HALF, alone, is_archive_of_one, parse_wfdb, preview_wfdb
 
 _TOO_MUCH = "This file needs too much memory to read. Export only the part around the deflation, as CSV."
 _WENT_WRONG = "This file cannot be read. Export the recording again, if you can as CSV."
@@ -29,9 +29,14 @@ def sniff(name: str, content: bytes) -> FileKind:
     refuse_what_is_known(content)
     if content.startswith(b"0       ") and len(content) > 256:
         return FileKind.EDF
-    if looks_like_a_header(name, content) or name.lower().endswith(".dat"):
-        raise half()
-    as_utf8(content)
+    if name.lower().endswith(".hea"):
+        raise alone(content)
+    try:
+        as_utf8(content)
+    except TraceFileError:
+        if name.lower().endswith(".dat"):  # some programs call their tables so, too
+            raise TraceFileError("half", HALF) from None
+        raise
     return FileKind.CSV
 
 

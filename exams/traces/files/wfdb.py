@@ -20,7 +20,6 @@ from exams.traces.files.kinds import (
     MOST_BYTES,
     MOST_CHANNELS,
     MOST_SAMPLES,
-    MOST_SECONDS,
     Columns,
     FileKind,
     ParsedTrace,
@@ -30,7 +29,7 @@ from exams.traces.files.kinds import (
 )
 
 _BROKEN = "This WFDB recording is damaged or not whole. Export it again."
-_HALF = (
+HALF = (
     "A WFDB recording is two files, the header (.hea) and the signals (.dat). Drop both together, under the "
     "names they were made with."
 )
@@ -44,14 +43,18 @@ _USUAL_HZ = 250.0
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    """One signal's line of the header."""
+    """One signal's line of the header. ``in_frame`` samples of it are taken in each frame; ``late_frames``
+    is its skew; ``checksum`` None where the header says none."""
 
     file: str
     format: str
+    in_frame: int
+    late_frames: int
     skip_bytes: int
     gain: float
     baseline: int
     unit: str
+    checksum: int | None
     name: str
 
 
@@ -61,18 +64,16 @@ def put_together(files: Sequence[tuple[str, bytes]]) -> list[tuple[str, bytes]]:
     What belongs to no header stays as it is; so does a header whose signals are not there, which ``sniff``
     refuses in words.
     """
-    by_name = {_bare(name): (name, content) for name, content in files}
-    used: set[str] = set()
+    place = {_bare(name): index for index, (name, _) in enumerate(files)}
+    used: set[int] = set()
     joined: list[tuple[str, bytes]] = []
-    for bare, (name, content) in by_name.items():
-        if not bare.endswith(".hea"):
-            continue
-        wanted = _signal_files(content)
-        if wanted and all(one in by_name for one in wanted):
-            parts = [(bare, content), *((one, by_name[one][1]) for one in wanted)]
-            joined.append((name, _archive(parts)))
-            used |= {bare, *wanted}
-    return [(name, content) for name, content in files if _bare(name) not in used] + joined
+    for bare, index in place.items():
+        wanted = signal_files(files[index][1]) if bare.endswith(".hea") else []
+        if wanted and all(one in place for one in wanted):
+            parts = [(one, files[place[one]][1]) for one in (bare, *wanted)]
+            joined.append((files[index][0], _archive(parts)))
+            used |= {place[one] for one in (bare, *wanted)}
+    return [one for index, one in enumerate(files) if index not in used] + joined
 
 
 def is_archive_of_one(content: bytes) -> bool:
@@ -86,43 +87,54 @@ def is_archive_of_one(content: bytes) -> bool:
         return False
 
 
-def looks_like_a_header(name: str, content: bytes) -> bool:
-    return _bare(name).endswith(".hea") and bool(_signal_files(content))
-
-
-def half() -> TraceFileError:
-    return TraceFileError("half", _HALF)
+def alone(header: bytes) -> TraceFileError:
+    """Why a header that came without its signals is not read."""
+    return TraceFileError("half", HALF) if signal_files(header) else TraceFileError("broken", _BROKEN)
 
 
 def parse_wfdb(content: bytes, columns: Columns | None) -> ParsedTrace:
-    """The cuff's and the sensor's signal; both have the recording's own clock."""
-    channels = _channels(content)
+    """The cuff's and the sensor's signal on the sensor's clock."""
+    channels, warnings = _channels(content)
     cuff, signal, unit = chosen(channels, columns)
     time_s = np.arange(signal.values.size) / signal.sampling_hz
-    return clock.trace(time_s, cuff.values, signal.values, cuff_unit=unit, warnings=[])
+    on_one = cuff.values
+    if cuff.sampling_hz != signal.sampling_hz:
+        cuff_s = np.arange(cuff.values.size) / cuff.sampling_hz
+        on_one = clock.onto(time_s, cuff_s, cuff.values, 1.0 / cuff.sampling_hz)
+    return clock.trace(time_s, on_one, signal.values, cuff_unit=unit, warnings=warnings)
 
 
 def preview_wfdb(content: bytes) -> Preview:
-    return preview_of(FileKind.WFDB, _channels(content))
+    channels, warnings = _channels(content)
+    return preview_of(FileKind.WFDB, channels, warnings=tuple(warnings))
 
 
-def _channels(content: bytes) -> list[Channel]:
+def _channels(content: bytes) -> tuple[list[Channel], list[str]]:
     parts = _unpacked(content)
     header = next((data for name, data in parts.items() if name.endswith(".hea")), None)
     if header is None:
-        raise half()
+        raise TraceFileError("half", HALF)
     hz, count, lines = _header(header)
-    channels: list[Channel] = []
+    clock.too_many(count * max(line.in_frame for line in lines))
+    clock.not_longer_than_allowed(count / hz)
+    warnings: list[str] = []
+    found: list[tuple[_Line, Samples]] = []
     for file in dict.fromkeys(line.file for line in lines):
         group = [line for line in lines if line.file == file]
         if file not in parts:
-            raise half()
-        values = _samples(parts[file], group, count)
-        for line, raw in zip(group, values, strict=True):
-            physical = (raw - line.baseline) / line.gain
-            channels.append(Channel(len(channels), line.name, line.unit, hz, physical))
-    shortest = min(one.values.size for one in channels)
-    return [Channel(c.number, c.name, c.unit, c.sampling_hz, c.values[:shortest]) for c in channels]
+            raise TraceFileError("half", HALF)
+        found += zip(group, _samples(parts[file], group, count, warnings), strict=True)
+    frames = min(values.size // line.in_frame for line, values in found)
+    return [
+        Channel(
+            number=number,
+            name=line.name,
+            unit=line.unit,
+            sampling_hz=hz * line.in_frame,
+            values=(values[: frames * line.in_frame] - line.baseline) / line.gain,
+        )
+        for number, (line, values) in enumerate(found)
+    ], warnings
 
 
 def _unpacked(content: bytes) -> dict[str, bytes]:
@@ -151,13 +163,8 @@ def _header(content: bytes) -> tuple[float, int, list[_Line]]:
         read = [_line(line) for line in lines[1 : signals + 1]]
     except (ValueError, IndexError):
         raise TraceFileError("broken", _BROKEN) from None
-    if not 0 < hz < 1e6 or not 0 <= count <= MOST_SAMPLES:
-        raise TraceFileError("too_many_samples", "The recording holds more samples than can be read.")
-    if count / hz > MOST_SECONDS:
-        raise TraceFileError(
-            "duration",
-            f"The recording is longer than {MOST_SECONDS // 60} minutes. Export only the deflation.",
-        )
+    if not 0 < hz < 1e6 or count < 0:
+        raise TraceFileError("broken", _BROKEN)
     return hz, count, read
 
 
@@ -165,12 +172,7 @@ def _line(text: str) -> _Line:
     cells = text.split(maxsplit=8)
     form = _FORMAT.match(cells[1])
     gain = _GAIN.match(cells[2]) if len(cells) > 2 else None
-    if (
-        form is None
-        or (form[2] or "1") != "1"
-        or form[1] not in _MISSING
-        or (len(cells) > 2 and gain is None)
-    ):
+    if form is None or form[1] not in _MISSING or (len(cells) > 2 and gain is None):
         raise TraceFileError(
             "broken",
             "The signals of this WFDB recording are stored in a way that is not read. Export it as CSV.",
@@ -180,31 +182,44 @@ def _line(text: str) -> _Line:
     return _Line(
         file=_bare(cells[0]),
         format=form[1],
+        in_frame=min(max(int(form[2] or 1), 1), MOST_SAMPLES),
+        late_frames=int(form[3] or 0),
         skip_bytes=int(form[4] or 0),
         gain=scale or _USUAL_GAIN,
         baseline=int(gain[2]) if gain and gain[2] else zero,
         unit=(gain[3] if gain and gain[3] else "").replace("_", " "),
+        # Recorders that do not count write 0.
+        checksum=(int(cells[6]) or None) if len(cells) > 6 else None,
         name=cells[8].strip() if len(cells) > 8 else "",
     )
 
 
-def _samples(content: bytes, group: list[_Line], count: int) -> Samples:
-    """The file's integers as numbers, missing ones NaN; shape (signals of the file, samples)."""
+def _samples(content: bytes, group: list[_Line], count: int, warnings: list[str]) -> list[Samples]:
+    """The file's integers as numbers, one array a signal of the file, missing ones NaN."""
     form = group[0].format
     if any(line.format != form for line in group):
         raise TraceFileError("broken", _BROKEN)
-    data = content[group[0].skip_bytes :]
-    integers = _integers(data, form)
-    length = integers.size // len(group)
-    if count:
-        if length < count:
-            raise TraceFileError("broken", "The signals of this WFDB recording end before they should.")
-        length = count
-    if not 2 <= length <= MOST_SAMPLES:
+    integers = _integers(content[group[0].skip_bytes :], form)
+    width = sum(line.in_frame for line in group)
+    frames = integers.size // width
+    if count and frames < count:
+        warnings.append("The recording ends before its header says; what is there was read.")
+    frames = min(frames, count) if count else frames
+    if frames < 2:
         raise TraceFileError("broken", _BROKEN)
-    table = integers[: length * len(group)].reshape(length, len(group)).T.astype(np.float64)
-    table[table == _MISSING[form]] = np.nan
-    return table
+    clock.too_many(frames * max(line.in_frame for line in group))
+    table = integers[: frames * width].reshape(frames, width)
+    found: list[Samples] = []
+    begins = 0
+    for line in group:
+        stored = table[:, begins : begins + line.in_frame].reshape(-1)
+        begins += line.in_frame
+        if frames == count and line.checksum is not None and (int(stored.sum()) - line.checksum) % 65536:
+            warnings.append(f"The checksum of signal {line.name or len(found) + 1} does not agree.")
+        values = np.where(stored == _MISSING[form], np.nan, stored.astype(np.float64))
+        late = min(line.late_frames * line.in_frame, values.size)
+        found.append(np.concatenate([values[late:], np.full(late, np.nan)]) if late else values)
+    return found
 
 
 def _integers(data: bytes, form: str) -> np.ndarray:
@@ -220,7 +235,8 @@ def _integers(data: bytes, form: str) -> np.ndarray:
         bytes_ = np.frombuffer(data[: len(data) // 3 * 3], np.uint8).reshape(-1, 3).astype(np.int64)
         value = bytes_[:, 0] | bytes_[:, 1] << 8 | bytes_[:, 2] << 16
         return np.where(value >= 1 << 23, value - (1 << 24), value)
-    # 212: two samples of twelve bits in three bytes.
+    # 212: two samples of twelve bits in three bytes; a last odd one takes two.
+    data += b"\0" if len(data) % 3 == 2 else b""
     bytes_ = np.frombuffer(data[: len(data) // 3 * 3], np.uint8).reshape(-1, 3).astype(np.int64)
     first = bytes_[:, 0] | (bytes_[:, 1] & 0x0F) << 8
     second = bytes_[:, 2] | (bytes_[:, 1] & 0xF0) << 4
@@ -228,7 +244,7 @@ def _integers(data: bytes, form: str) -> np.ndarray:
     return np.where(both >= 2048, both - 4096, both)
 
 
-def _signal_files(header: bytes) -> list[str]:
+def signal_files(header: bytes) -> list[str]:
     """The signal files a header names; empty where these bytes are no header."""
     try:
         _, _, lines = _header(header[: 1 << 16])
