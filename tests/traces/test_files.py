@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from exams.hemodynamics import read_trace
 from exams.traces import files
 from exams.traces.files import CuffUnit, FileKind, TimeUnit, TraceFileError
-from exams.traces.files.apart import parse_safely
+from exams.traces.files.apart import parse_safely, run_apart
 from tests.traces.recorded import TRACE, edf, table, wfdb
 
 
@@ -139,15 +139,37 @@ def test_the_process_apart_gives_the_same_recording():
     assert np.array_equal(here.signal, apart.signal)
 
 
-def test_the_process_apart_is_stopped_when_it_takes_too_long():
+def refusal(work):
     with pytest.raises(TraceFileError) as refused:
-        parse_safely(FileKind.CSV, table(), None, seconds=0.01)
+        work()
+    return refused.value.code
 
-    assert refused.value.code == "too_long"
+
+def test_the_process_apart_is_killed_when_it_hangs_whatever_it_does_against_it():
+    hangs = "import signal; signal.signal(signal.SIGTERM, signal.SIG_IGN)\nwhile True: pass"
+
+    assert refusal(lambda: run_apart(["-c", hangs], b"", seconds=0.2)) == "too_long"
 
 
-def test_the_process_apart_may_not_swell():
-    with pytest.raises(TraceFileError) as refused:
-        parse_safely(FileKind.CSV, table(), None, memory_mb=16)
+@pytest.mark.parametrize(
+    ("does", "code"),
+    [
+        ("b'x' * 2**31", "too_big"),
+        ("open('vaslab-written', 'w').write('x')", "too_big"),
+        ("import os; os.abort()", "too_big"),
+    ],
+)
+def test_the_process_apart_may_not_swell_or_write_and_may_crash(does, code):
+    confined = f"from exams.traces.files.apart import confine; confine(memory_mb=512, seconds=5); {does}"
 
-    assert refused.value.code == "too_big"
+    assert refusal(lambda: run_apart(["-c", confined], b"", seconds=10)) == code
+
+
+def test_the_process_apart_knows_no_secret_of_the_service(monkeypatch):
+    monkeypatch.setenv("INVENTED_SECRET", "hush")
+
+    assert b"hush" not in run_apart(["-c", "import os; print(os.environ)"], b"", seconds=10)
+
+
+def test_a_file_that_needs_more_than_its_memory_is_refused_in_words():
+    assert refusal(lambda: parse_safely(FileKind.CSV, table(), None, memory_mb=16)) == "too_big"

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from exams.traces.files import clock
 from exams.traces.files.channels import Channel, chosen, preview_of
@@ -222,22 +223,22 @@ def _samples(content: bytes, group: list[_Line], count: int, warnings: list[str]
     return found
 
 
-def _integers(data: bytes, form: str) -> np.ndarray:
+def _integers(data: bytes, form: str) -> npt.NDArray[np.int32]:
     if form == "16":
-        return np.frombuffer(data[: len(data) // 2 * 2], "<i2").astype(np.int64)
+        return np.frombuffer(data[: len(data) // 2 * 2], "<i2").astype(np.int32)
     if form == "61":
-        return np.frombuffer(data[: len(data) // 2 * 2], ">i2").astype(np.int64)
+        return np.frombuffer(data[: len(data) // 2 * 2], ">i2").astype(np.int32)
     if form == "32":
-        return np.frombuffer(data[: len(data) // 4 * 4], "<i4").astype(np.int64)
+        return np.frombuffer(data[: len(data) // 4 * 4], "<i4").astype(np.int32)
     if form == "80":
-        return np.frombuffer(data, np.uint8).astype(np.int64) - 128
+        return np.frombuffer(data, np.uint8).astype(np.int32) - 128
     if form == "24":
-        bytes_ = np.frombuffer(data[: len(data) // 3 * 3], np.uint8).reshape(-1, 3).astype(np.int64)
+        bytes_ = np.frombuffer(data[: len(data) // 3 * 3], np.uint8).reshape(-1, 3).astype(np.int32)
         value = bytes_[:, 0] | bytes_[:, 1] << 8 | bytes_[:, 2] << 16
         return np.where(value >= 1 << 23, value - (1 << 24), value)
     # 212: two samples of twelve bits in three bytes; a last odd one takes two.
     data += b"\0" if len(data) % 3 == 2 else b""
-    bytes_ = np.frombuffer(data[: len(data) // 3 * 3], np.uint8).reshape(-1, 3).astype(np.int64)
+    bytes_ = np.frombuffer(data[: len(data) // 3 * 3], np.uint8).reshape(-1, 3).astype(np.int32)
     first = bytes_[:, 0] | (bytes_[:, 1] & 0x0F) << 8
     second = bytes_[:, 2] | (bytes_[:, 1] & 0xF0) << 4
     both = np.stack([first, second], axis=1).reshape(-1)
