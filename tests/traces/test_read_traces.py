@@ -1,6 +1,7 @@
 """`manage.py read_traces`: a folder in, one line a file out; the stored recordings read again."""
 
 import json
+import os
 from decimal import Decimal
 from io import StringIO
 
@@ -8,6 +9,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from exams.hemodynamics import READER_VERSION
+from exams.traces.many_files import recordings_in
 from exams.traces.models import Analysis
 from tests.build import ready_exam
 from tests.traces.made import read_recording
@@ -66,6 +68,32 @@ def test_a_file_that_cannot_be_written_leaves_nothing_behind(tmp_path):
 
     with pytest.raises(CommandError, match="cannot be written"):
         call_command("read_traces", str(tmp_path / "in"), out=tmp_path / "missing" / "a.jsonl")
+
+
+def test_the_signals_of_a_record_have_no_line_of_their_own_whatever_they_are_called(tmp_path):
+    (_, header), (_, signals) = wfdb()
+    (tmp_path / "REC.HEA").write_bytes(header.replace(b"rec.dat", b"pulp.sig"))
+    (tmp_path / "pulp.sig").write_bytes(signals)
+    (tmp_path / "table.dat").write_bytes(table())
+    (tmp_path / "answers.jsonl").write_bytes(b"{}")
+
+    names = recordings_in(tmp_path, but=tmp_path / "answers.jsonl")
+
+    assert names == ["REC.HEA", "table.dat"]
+
+
+def test_a_file_whose_name_is_no_text_has_its_line_and_progress_is_told(tmp_path):
+    folder = tmp_path / "in"
+    folder.mkdir()
+    (folder / os.fsdecode(b"caf\xe9.csv")).write_bytes(b"nothing")
+    told = StringIO()
+
+    call_command("read_traces", str(folder), out=tmp_path / "a.jsonl", stderr=told)
+
+    (line,) = [json.loads(line) for line in (tmp_path / "a.jsonl").read_text().splitlines()]
+    assert os.fsencode(line["file"]) == b"caf\xe9.csv"
+    assert line["error"]
+    assert "100 %: 1 of 1" in told.getvalue()
 
 
 @pytest.mark.django_db

@@ -31,7 +31,7 @@ from exams.traces.files.kinds import (
     TraceFileError,
 )
 from exams.traces.files.reading import parse, preview, sniff
-from exams.traces.files.wfdb import put_together
+from exams.traces.files.wfdb import put_together, signal_files
 
 __all__ = [
     "MOST_BYTES",
@@ -53,5 +53,6 @@ __all__ = [
     "preview",
     "preview_safely",
     "put_together",
+    "signal_files",
     "sniff",
 ]

@@ -69,7 +69,8 @@ def put_together(files: Sequence[tuple[str, bytes]]) -> list[tuple[str, bytes]]:
     used: set[int] = set()
     joined: list[tuple[str, bytes]] = []
     for bare, index in place.items():
-        wanted = signal_files(files[index][1]) if bare.endswith(".hea") else []
+        named = signal_files(files[index][1]) if bare.endswith(".hea") else []
+        wanted = [one.lower() for one in named]
         if wanted and all(one in place for one in wanted):
             parts = [(one, files[place[one]][1]) for one in (bare, *wanted)]
             joined.append((files[index][0], _archive(parts)))
@@ -122,9 +123,9 @@ def _channels(content: bytes) -> tuple[list[Channel], list[str]]:
     found: list[tuple[_Line, Samples]] = []
     for file in dict.fromkeys(line.file for line in lines):
         group = [line for line in lines if line.file == file]
-        if file not in parts:
+        if file.lower() not in parts:
             raise TraceFileError("half", HALF)
-        found += zip(group, _samples(parts[file], group, count, warnings), strict=True)
+        found += zip(group, _samples(parts[file.lower()], group, count, warnings), strict=True)
     frames = min(values.size // line.in_frame for line, values in found)
     return [
         Channel(
@@ -181,7 +182,7 @@ def _line(text: str) -> _Line:
     zero = int(cells[4]) if len(cells) > 4 else 0
     scale = float(gain[1]) if gain and gain[1] else 0.0
     return _Line(
-        file=_bare(cells[0]),
+        file=_base(cells[0]),
         format=form[1],
         in_frame=min(max(int(form[2] or 1), 1), MOST_SAMPLES),
         late_frames=int(form[3] or 0),
@@ -246,7 +247,7 @@ def _integers(data: bytes, form: str) -> npt.NDArray[np.int32]:
 
 
 def signal_files(header: bytes) -> list[str]:
-    """The signal files a header names; empty where these bytes are no header."""
+    """The signal files a header names, as it writes them; empty where these bytes are no header."""
     try:
         _, _, lines = _header(header[: 1 << 16])
     except TraceFileError:
@@ -263,5 +264,9 @@ def _archive(parts: list[tuple[str, bytes]]) -> bytes:
     return kept.getvalue()
 
 
+def _base(name: str) -> str:
+    return name.replace("\\", "/").rsplit("/", 1)[-1]
+
+
 def _bare(name: str) -> str:
-    return name.replace("\\", "/").rsplit("/", 1)[-1].lower()
+    return _base(name).lower()

@@ -9,8 +9,8 @@ from exams.traces.models import Analysis, State, Trace
 from exams.traces.services.reading import analyse_again
 
 
-def read_stored_again() -> tuple[int, Iterator[dict[str, Any]]]:
-    """How many recordings there are, and what would differ in them.
+def read_stored_again() -> tuple[int, Iterator[dict[str, Any] | None]]:
+    """How many recordings there are, and for each what would differ in it, None where nothing would.
 
     Each gets the present version's suggestion beside its earlier ones; no mark, no reading and no earlier
     suggestion is changed. Numbers of recordings only, nothing that names a person.
@@ -19,19 +19,21 @@ def read_stored_again() -> tuple[int, Iterator[dict[str, Any]]]:
     return stored.count(), _differences(stored.values_list("pk", flat=True))
 
 
-def _differences(numbers: Any) -> Iterator[dict[str, Any]]:
+def _differences(numbers: Any) -> Iterator[dict[str, Any] | None]:
     # One at a time, so that memory stays flat however many recordings there are.
     for number in numbers.iterator(chunk_size=500):
         trace = Trace.objects.get(pk=number)
         before = trace.analyses.exclude(version=READER_VERSION).order_by("-computed_at", "-pk").first()
         now = analyse_again(trace=trace)
-        if before is not None and _differ(before, now):
-            yield {
-                "trace": number,
-                "before": _plain(before),
-                "now": _plain(now),
-                "accepted_mmhg": _accepted(trace),
-            }
+        if before is None or not _differ(before, now):
+            yield None
+            continue
+        yield {
+            "trace": number,
+            "before": _plain(before),
+            "now": _plain(now),
+            "accepted_mmhg": _accepted(trace),
+        }
 
 
 def _differ(before: Analysis, now: Analysis) -> bool:

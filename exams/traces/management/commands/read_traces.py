@@ -40,29 +40,37 @@ class Command(BaseCommand):
         else:
             if not folder.is_dir():
                 raise CommandError(f"There is no folder {folder}.")
-            names = recordings_in(folder)
+            names = recordings_in(folder, but=out)
             total, answers = len(names), read_all(folder, names, TraceKind(options["kind"]))
         self._write(out, answers, total)
 
-    def _write(self, out: Path, answers: Iterable[dict[str, Any]], total: int) -> None:
+    def _write(self, out: Path, answers: Iterable[dict[str, Any] | None], total: int) -> None:
         """All lines or none: a file under another name takes its place when the last is written."""
         part = out.with_name(f".{out.name}.{os.getpid()}.part")
         began = time.monotonic()
-        written = 0
+        read = written = 0
         try:
             with part.open("w", encoding="utf-8") as file:
-                for written, answer in enumerate(answers, start=1):
-                    file.write(line_of(answer))
-                    self._progress(written, total, began)
+                for read, answer in enumerate(answers, start=1):
+                    if answer is not None:
+                        file.write(line_of(answer))
+                        written += 1
+                    self._progress(read, total, began)
             part.replace(out)
+        except KeyboardInterrupt:
+            raise CommandError("Stopped. No answers were written.", returncode=130) from None
         except OSError as refused:
             raise CommandError(f"{out} cannot be written: {refused.strerror}.") from None
         finally:
             part.unlink(missing_ok=True)
-        self.stderr.write(f"\r{written} of {total} read in {time.monotonic() - began:.1f} s.      ")
+        took = time.monotonic() - began
+        self.stderr.write(f"\r{read} of {total} read in {took:.1f} s, {written} lines written.".ljust(60))
 
     def _progress(self, done: int, total: int, began: float) -> None:
-        if sys.stderr.isatty() or done % 100 == 0:
+        # At a terminal each file, in a log each tenth of them.
+        total = max(total, done)  # more may have arrived meanwhile
+        if sys.stderr.isatty() or done * 10 // total > (done - 1) * 10 // total:
             left = (time.monotonic() - began) / done * max(total - done, 0)
-            self.stderr.write(f"\r{done} of {total} read, about {left:.0f} s left ", ending="")
+            words = f"{100 * done // total} %: {done} of {total} read, about {left:.0f} s left"
+            self.stderr.write(f"\r{words:<60}", ending="" if sys.stderr.isatty() else "\n")
             self.stderr.flush()
