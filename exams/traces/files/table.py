@@ -175,7 +175,7 @@ def _numbers(
 ) -> list[Samples]:
     """The wanted columns, read at once where they are clean, cell by cell where they are not."""
     body = text[layout.begins :]
-    clock.too_many(body.count(b"\n", 0, len(body) - 1))
+    clock.too_many(body.count(b"\n", 0, len(body) - 1) + 1)
     if not clocks:
         for way in (body, _with_gaps_named(body, layout.separator)):
             read = _at_once(way, layout, wanted)
