@@ -1,7 +1,10 @@
 """The reader on recordings of another origin than our own simulator's (`other_recordings.py`).
 
-The starts of this simulator are softer than those of our own: the reader misses quality.md's 1.2 times the
-ideal reader's error here and reads about 1.5 mmHg low (docs/return-of-flow.md). What it does reach is held.
+The reader does NOT reach quality.md on these. The limits first written for this file, by its author and before
+the reader was seen, were 1.4 times the ideal reader's error, bias 1.5 and 95th percentile 7 mmHg, nothing wrong
+by more than 10 mmHg and nothing untrusted reported. The reader failed them (1.76 times, 2.2 mmHg low, 7.3 mmHg;
+`mains` 40 and `gap_at_start` 40), and they were widened afterwards to what it does, so that it gets no worse
+unseen. Passing here is not evidence that it is good (docs/return-of-flow.md).
 """
 
 import numpy as np
@@ -43,10 +46,11 @@ def test_good_recordings_are_not_refused(trustworthy):
     assert len(refused) <= 2, refused
 
 
-def test_the_mark_is_nearly_as_close_to_the_true_systolic_as_the_ideal_reader(usable):
+def test_the_error_grows_no_worse_than_it_was_found(usable):
     errors = np.array([mark.pressure_mmhg - r.systolic_mmhg for r, mark in usable])
     ideal = np.array([r.ideal_mmhg - r.systolic_mmhg for r, _ in usable])
 
+    # First written: 1.4 times, 1.5 and 7 mmHg. Quality: 1.2 times, 1 and 7.
     assert np.abs(errors).mean() <= 1.9 * np.abs(ideal).mean()
     assert abs(errors.mean()) <= 2.5
     assert np.percentile(np.abs(errors), 95) <= 9
@@ -63,14 +67,14 @@ def test_the_interval_holds_the_true_systolic_and_is_not_wide(usable):
 def test_nothing_is_wrong_by_more_than_10_mmhg_without_a_word(usable):
     wrong = [(r.family, r.seed) for r, mark in usable if abs(mark.pressure_mmhg - r.systolic_mmhg) > 10]
 
-    # 2 of 100 may be; of 42 that is one.
+    # First written: none. One is known, mains 40.
     assert len(wrong) <= 1, wrong
 
 
 def test_what_cannot_be_trusted_is_not_reported(untrusted):
     reported = [(r.family, r.seed) for r, reading in untrusted if reading.usable]
 
-    # 3 of 100 may be; of these few one by chance.
+    # First written: none. One is known, gap_at_start 40.
     assert len(reported) <= 1, reported
 
 
