@@ -72,7 +72,7 @@ def test_where_no_beat_passes_no_pressure_is_invented(pulse, seed):
 
 
 def under_a_cuff(pulse, seed, systolic_mmhg, *, passes=True):
-    """(time, cuff, signal), the true systolic (mean of the beats around the crossing), the ideal reader's."""
+    """(time, cuff, signal), the true systolic (mean of beats around the crossing), the ideal reader's."""
     lot = np.random.default_rng([31, seed])
     draw = lot.uniform
     rate, start, rest, hold = draw(1.8, 3.5), systolic_mmhg + draw(20, 35), draw(4, 7), draw(2, 4)
@@ -91,8 +91,8 @@ def under_a_cuff(pulse, seed, systolic_mmhg, *, passes=True):
     # Breathing carries the pressure by 2 %; a higher pulse has a higher systolic.
     systolic = systolic_mmhg * (1 + 0.02 * np.sin(2 * np.pi * 0.25 * time[tops] + draw(0, 6)) + 0.03 * higher)
     above = (systolic - cuff[tops]) / (0.45 * systolic_mmhg)
-    if not passes:
-        above = np.minimum(above, -1.0) if rest == 0 else np.where(time[tops] < rest - 1.5, 1.0, -1.0)
+    if not passes:  # the pulse of rest is seen, and nothing after the cuff has shut
+        above = np.where(time[tops] < rest - 1.5, 1.0, -1.0)
     share = np.clip(above, 0, 1)
     portion = draw(0.06, 0.2) * np.clip(above, 0, 1.5) ** draw(0.7, 1.1)
     rise = np.hanning(GRID_HZ // 3) / np.hanning(GRID_HZ // 3).sum()
@@ -129,4 +129,4 @@ def _stretch(pulse, lot, time):
     level = sosfiltfilt(butter(2, 0.3, fs=GRID_HZ, output="sos"), seen)
     high = np.percentile(wave, 95) - np.percentile(wave, 5)
     tops, found = find_peaks(wave, distance=int(0.4 / speed * GRID_HZ), prominence=0.3 * high)
-    return tops, found["prominences"], wave / high, (level - level.mean())
+    return tops, found["prominences"], wave / high, level - level.mean()
