@@ -55,6 +55,7 @@ from exams.hemodynamics.measured import (
 from exams.hemodynamics.repeatability import REPEATABILITY, Repeatability
 from exams.hemodynamics.return_of_flow.read import read_trace
 from exams.hemodynamics.return_of_flow.reading import (
+    QUESTION_OF_FLAG,
     READER_VERSION,
     Beat,
     Confidence,
@@ -97,6 +98,7 @@ __all__ = [
     "NOT_TRIED",
     "NO_SIGNAL",
     "PRESSURE",
+    "QUESTION_OF_FLAG",
     "READER_VERSION",
     "REPEATABILITY",
     "REPEAT_COLUMNS",

@@ -8,7 +8,15 @@ from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from exams.hemodynamics import Confidence, FlagCode, Mark, NotStated, TraceFlag, TraceKind, TraceReading
+from exams.hemodynamics import (
+    QUESTION_OF_FLAG,
+    Confidence,
+    FlagCode,
+    Mark,
+    NotStated,
+    TraceKind,
+    TraceReading,
+)
 from exams.traces.figure import PressureFigure
 from exams.traces.strip import Strip
 from exams.visits.models import Technique
@@ -62,21 +70,6 @@ QUESTIONS = (
     "Is there an artefact?",
     "Do the repeats agree, and the other sites?",
 )
-_QUESTION_OF_FLAG = {
-    FlagCode.UNREADABLE: 1,
-    FlagCode.LOW_AMPLITUDE: 1,
-    FlagCode.IRREGULAR_RHYTHM: 1,
-    FlagCode.OCCLUSION_DOUBTFUL: 2,
-    FlagCode.STARTED_TOO_LOW: 3,
-    FlagCode.DEFLATION_UNEVEN: 4,
-    FlagCode.DEFLATION_TOO_QUICK: 4,
-    FlagCode.NO_RETURN: 5,
-    FlagCode.STOPPED_TOO_EARLY: 5,
-    FlagCode.ARTEFACT_AT_MARK: 6,
-    FlagCode.GAP_AT_MARK: 6,
-    FlagCode.CLIPPED: 6,
-    FlagCode.MAINS_PICKUP: 6,
-}
 # What to look for, by how the flow was made visible (common practice in the trade, no source).
 GUIDANCE = {
     Technique.TWO_CUFFS: (
@@ -278,7 +271,7 @@ def why_not_offered(reading: TraceReading) -> str:
 def lead_words(place: str, reading: TraceReading) -> tuple[str, str]:
     """The sentence that opens the desk, and what to do next."""
     if not reading.usable or isinstance(reading.mark, NotStated):
-        refusing = next((flag.words for flag in gravest_first(reading)), "")
+        refusing = next((flag.words for flag in reading.flags if flag.refuses), "")
         if not refusing and isinstance(reading.mark, NotStated):
             refusing = reading.mark.reason
         return f"Do not report this recording: {lowered(refusing)}", "Repeat it."
@@ -307,18 +300,10 @@ def guidance_words(technique: str, kind: TraceKind) -> str:
     return f"{words} {_PULSATION}".strip() if kind is TraceKind.PULSATION else words
 
 
-def gravest_first(reading: TraceReading) -> list[TraceFlag]:
-    """The flags that refuse the pressure: what explains the others before what follows from it."""
-    explaining = (FlagCode.OCCLUSION_DOUBTFUL, FlagCode.UNREADABLE)
-    refusing = [flag for flag in reading.flags if flag.refuses]
-    return sorted(refusing, key=lambda flag: explaining.index(flag.code) if flag.code in explaining else 9)
-
-
 def likely_reason(reading: TraceReading) -> str:
     """The reason of the list that the gravest flag gives, if one does."""
-    return next(
-        (_REASON_OF_FLAG[flag.code] for flag in gravest_first(reading) if flag.code in _REASON_OF_FLAG), ""
-    )
+    refusing = (flag.code for flag in reading.flags if flag.refuses)
+    return next((_REASON_OF_FLAG[code] for code in refusing if code in _REASON_OF_FLAG), "")
 
 
 def suggestion_drawn(reading: TraceReading, mark: Mark) -> tuple[str, float, str]:
@@ -335,7 +320,7 @@ def questions_of(reading: TraceReading, compared: Sequence[Point]) -> tuple[Ques
     """The trade's questions 1 to 7, each with what speaks for and against; ``compared`` answers the last."""
     points: dict[int, list[Point]] = {number: [] for number in range(1, 8)}
     for flag in reading.flags:
-        points[_QUESTION_OF_FLAG[flag.code]].append(
+        points[QUESTION_OF_FLAG[flag.code]].append(
             Point("refuses" if flag.refuses else "against", flag.words)
         )
     for reason in reading.reasons:

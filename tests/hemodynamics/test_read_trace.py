@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from exams.hemodynamics import (
+    QUESTION_OF_FLAG,
     TRACE_FAMILIES,
     Confidence,
     FlagCode,
@@ -75,6 +76,12 @@ def test_what_cannot_be_trusted_is_not_reported_and_says_why(sample):
 
 def test_an_unusable_recording_is_never_more_than_low_confidence(sample):
     assert {r.confidence for _, r in sample[False] if not r.usable} == {Confidence.LOW}
+
+
+def test_no_reason_speaks_for_what_a_flag_speaks_against(sample):
+    for _, reading in (*sample[True], *sample[False]):
+        flagged = {QUESTION_OF_FLAG[flag.code] for flag in reading.flags}
+        assert flagged.isdisjoint(reason.question for reason in reading.reasons)
 
 
 def test_no_return_invents_no_pressure():

@@ -213,14 +213,14 @@ def _at_a_rail(values: Floats, known: Bools, step_s: float) -> Bools:
         away = known & ~at_edge
         if at_edge.sum() < shortest or np.mean(same[away]) > 0.3:
             continue
-        starts, ends = _runs(at_edge)
+        starts, ends = runs_of(at_edge)
         for start, end in zip(starts, ends, strict=True):
             if end - start >= shortest:
                 rail[start:end] = True
     return rail
 
 
-def _runs(where: Bools) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+def runs_of(where: Bools) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
     """Starts and (exclusive) ends of the stretches that are True."""
     edges = np.diff(np.concatenate(([0], where.astype(np.int8), [0])))
     return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)

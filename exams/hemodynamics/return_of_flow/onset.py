@@ -56,9 +56,9 @@ class Rise:
     """The stretch that is read, every ``READ_STEP_S``.
 
     ``level`` is the signal averaged over one beat (blood upwards), ``strength`` that of the pulses, ``seen``
-    where both can be seen. ``guess`` is the first rough place of the start, ``peak`` of the end of the rise
-    and ``height`` between them. Before the guess the level scatters by ``noise`` about a base line that
-    climbs by ``slope_per_s`` and wanders: after t seconds by ``wander * sqrt(t)``.
+    where both can be seen. ``guess`` is the first rough place of the start and ``height`` how far the level
+    climbs from there. Before the guess the level scatters by ``noise`` about a base line that climbs by
+    ``slope_per_s`` and wanders: after t seconds by ``wander * sqrt(t)``.
     """
 
     time_s: Floats
@@ -67,7 +67,6 @@ class Rise:
     strength: Floats
     seen: Bools
     guess: int
-    peak: int
     height: float
     noise: float
     wander: float
@@ -119,7 +118,6 @@ def rise_of(
         strength=strength,
         seen=seen,
         guess=guess,
-        peak=peak,
         height=height,
         noise=max(noise, smallest),
         wander=max(wander, 0.2 * smallest),

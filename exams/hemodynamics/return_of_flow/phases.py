@@ -46,7 +46,7 @@ def phases_of(seen: Seen, found: bool) -> tuple[Phase, ...]:
     def at(tick: float) -> float:
         return c.start_s + float(tick) * step
 
-    full = d.inflated_at + int(np.argmax(c.cuff_mmhg[d.inflated_at : d.begins + 1] >= 0.95 * d.start_mmhg))
+    full = seen.full
     emptied = _emptying(seen)
     phases: list[Phase] = []
     rest_ends = emptied[0] if emptied else d.inflated_at

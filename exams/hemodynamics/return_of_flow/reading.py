@@ -51,6 +51,24 @@ class FlagCode(StrEnum):
     MAINS_PICKUP = "mains_pickup"
 
 
+# Which of the trade's questions (workflow 2.8) a flag answers.
+QUESTION_OF_FLAG = {
+    FlagCode.UNREADABLE: 1,
+    FlagCode.LOW_AMPLITUDE: 1,
+    FlagCode.IRREGULAR_RHYTHM: 1,
+    FlagCode.OCCLUSION_DOUBTFUL: 2,
+    FlagCode.STARTED_TOO_LOW: 3,
+    FlagCode.DEFLATION_UNEVEN: 4,
+    FlagCode.DEFLATION_TOO_QUICK: 4,
+    FlagCode.NO_RETURN: 5,
+    FlagCode.STOPPED_TOO_EARLY: 5,
+    FlagCode.ARTEFACT_AT_MARK: 6,
+    FlagCode.GAP_AT_MARK: 6,
+    FlagCode.CLIPPED: 6,
+    FlagCode.MAINS_PICKUP: 6,
+}
+
+
 class Confidence(StrEnum):
     HIGH = "high"
     MEDIUM = "medium"

@@ -55,7 +55,6 @@ class Seen:
     belief: Belief
     start: int
     full: int
-    rest_strength: float
     occluded_strength: float
     occluded_likeness: float
     early_strength: float
@@ -114,7 +113,6 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
     start = d.tick_at(belief.middle_mmhg)
     before = slice(first.start, max(first.stop, start - beat))
     after = slice(min(start, d.ends - 1), d.ends)
-    rest = strength[: max(d.inflated_at - beat, 0)]
     return Seen(
         conditioned=c,
         deflation=d,
@@ -128,7 +126,6 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         belief=belief,
         start=start,
         full=full,
-        rest_strength=quantile(rest, 0.5) if len(rest) else 0.0,
         occluded_strength=quantile(strength[before], 0.5),
         occluded_likeness=likeness_after(pulses[before], step, beat_s) if rhythm.seen else 0.0,
         early_strength=early_strength,

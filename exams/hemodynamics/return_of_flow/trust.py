@@ -7,18 +7,15 @@ a guideline.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 
 import numpy as np
 
 from exams.hemodynamics.findings import NotStated
-from exams.hemodynamics.return_of_flow.conditioning import Bools, moving_average, quantile
-from exams.hemodynamics.return_of_flow.occlusion import local_rates
-from exams.hemodynamics.return_of_flow.onset import READ_STEP_S
+from exams.hemodynamics.return_of_flow.conditioning import moving_average
+from exams.hemodynamics.return_of_flow.figures import ENOUGH_BEATS, ENOUGH_RISE, Signs, signs_of
 from exams.hemodynamics.return_of_flow.phases import beats_seen, phases_of
 from exams.hemodynamics.return_of_flow.reading import (
     READER_VERSION,
-    Beat,
     Confidence,
     FlagCode,
     Mark,
@@ -52,18 +49,12 @@ RISING_SHARE = 0.45
 ABOVE_START_SHARE = 0.10
 # Beats after the mark, below which too little of the rise was recorded.
 FEWEST_BEATS_AFTER = 3.0
-ENOUGH_BEATS = 6.0
-ENOUGH_RISE = 12.0
 # A cuff that stops above this may have stopped above systolic.
 LOW_END_MMHG = 12.0
 # A deflation is quick when one beat costs more than this, and uneven from such a scatter of its rate on.
 QUICK_BEAT_MMHG = 6.0
 QUICK_MMHG_PER_S = 6.0
 UNEVEN = 0.35
-# Beats around the mark that must be seen whole.
-SEEN_BEFORE_BEATS = 1.0
-SEEN_AFTER_BEATS = 2.0
-HIDDEN_SHARE = 0.15
 MAINS_SHARE = 0.6
 IRREGULAR = 0.13
 LOW_RISE = 8.0
@@ -75,34 +66,6 @@ INTERVAL_SCALE = 0.9
 # Another place is named when so much of the belief gathers there, so far from the mark.
 ALTERNATIVE_WEIGHT = 0.12
 ALTERNATIVE_MMHG = 5.0
-
-
-@dataclass(frozen=True, slots=True)
-class Signs:
-    """The numbers that the flags are decided by; heights as shares of the whole rise or return."""
-
-    found: bool
-    pressure: float
-    rate: float
-    uneven: float
-    beat_mmhg: float
-    rise_over_noise: float
-    drift_share: float
-    occluded_share: float
-    occluded_likeness: float
-    early_share: float
-    early_likeness: float
-    early_climb: float
-    return_likeness: float
-    beats_before: float
-    beats_after: float
-    above_start: float
-    irregular: float
-    hidden_by_gap: bool
-    hidden_by_rail: bool
-    stir_at_mark_s: float | None
-    disturbance: float
-    dip: float
 
 
 def judged(seen: Seen, kind: TraceKind) -> TraceReading:
@@ -124,7 +87,7 @@ def judged(seen: Seen, kind: TraceKind) -> TraceReading:
         usable=signs.found and not refused,
         confidence=_confidence(mark, flags, refused),
         flags=flags,
-        reasons=reasons_of(seen, signs, kind),
+        reasons=reasons_of(seen, signs, kind, {flag.code for flag in flags}),
         phases=phases_of(seen, signs.found),
         beats=beats,
         beat_interval_s=seen.rhythm.beat_s if seen_beat else no_rhythm,
@@ -154,50 +117,8 @@ def _is_found(seen: Seen) -> bool:
     return steady and belief.level_odds > LEVEL_ODDS and not seen.stirs and high_enough
 
 
-def signs_of(seen: Seen, beats: tuple[Beat, ...], found: bool) -> Signs:
-    rise, d, step = seen.rise, seen.deflation, seen.conditioned.step_s
-    beat_s = seen.rhythm.beat_s
-    pressure = seen.belief.middle_mmhg
-    around_mark = np.abs(d.falling_mmhg - pressure) <= 10.0
-    stretch = d.falling_mmhg[around_mark] if around_mark.sum() > 2 / step else d.falling_mmhg
-    rates = local_rates(stretch, step)
-    rate = max(float(np.mean(rates)), 0.01)
-    tick = int(np.clip((seen.start - d.begins) * step / READ_STEP_S, 0, len(rise.level) - 1))
-    strongest = max(seen.return_strength, 1e-300)
-    around = slice(
-        max(0, seen.start - round(SEEN_BEFORE_BEATS * beat_s / step)),
-        seen.start + round(SEEN_AFTER_BEATS * beat_s / step),
-    )
-    c = seen.conditioned
-    near = [stir for stir in seen.stirs if abs(stir.ends - seen.start) * step < 2.0 * beat_s]
-    return Signs(
-        found=found,
-        pressure=pressure,
-        rate=rate,
-        uneven=float(np.std(rates) / rate),
-        beat_mmhg=rate * beat_s,
-        rise_over_noise=rise.height / float(np.hypot(rise.noise, rise.wander)),
-        drift_share=rise.slope_per_s * (rise.time_s[tick] - rise.time_s[0]) / max(rise.height, 1e-300),
-        occluded_share=seen.occluded_strength / strongest,
-        occluded_likeness=seen.occluded_likeness,
-        early_share=seen.early_strength / strongest,
-        early_likeness=seen.early_likeness,
-        early_climb=seen.early_climb,
-        return_likeness=seen.return_likeness,
-        beats_before=(seen.start - d.begins) * step / beat_s,
-        beats_after=(d.ends - seen.start) * step / beat_s,
-        above_start=float(seen.belief.share[seen.belief.pressure_mmhg > d.start_mmhg - 1.0].sum()),
-        irregular=_irregularity(beats, c.start_s + d.inflated_at * step),
-        hidden_by_gap=_hidden(seen, c.missing, around, 0.5),
-        hidden_by_rail=_hidden(seen, c.clipped, around, 0.25),
-        stir_at_mark_s=near[0].begins * step if near else None,
-        disturbance=seen.disturbance,
-        dip=seen.dip,
-    )
-
-
 def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
-    """Every flag that stands, those that refuse the pressure first."""
+    """Every flag that stands: those that refuse the pressure first, and what explains the others before."""
     flags: list[TraceFlag] = []
     c, d = seen.conditioned, seen.deflation
     at_mark_s = c.start_s + seen.start * c.step_s
@@ -205,35 +126,13 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
     def add(code: FlagCode, refuses: bool, words: str, at_s: float | None = None, **evidence: float) -> None:
         flags.append(TraceFlag(code, refuses, words, {k: round(v, 4) for k, v in evidence.items()}, at_s))
 
-    if not s.found:
-        add(
-            FlagCode.NO_RETURN,
-            True,
-            f"No lasting rise and no returning pulses are seen down to {d.end_mmhg:.0f} mmHg.",
-            end_mmhg=d.end_mmhg,
-        )
-        if seen.came_off or seen.rhythm.clearness < SURE_RHYTHM:
-            add(
-                FlagCode.UNREADABLE,
-                True,
-                "The signal leaves its range when the cuff is up: the sensor came off."
-                if seen.came_off
-                else "No pulse is seen anywhere in the recording: was the sensor on, is the foot warm?",
-            )
-        if d.end_mmhg > LOW_END_MMHG:
-            add(
-                FlagCode.STOPPED_TOO_EARLY,
-                True,
-                f"The recording stops at {d.end_mmhg:.0f} mmHg; blood may have returned below that.",
-                end_mmhg=d.end_mmhg,
-            )
     flows_early = s.early_share > 0.5 and s.early_likeness > LEAK_LIKENESS
     if flows_early or (s.occluded_share > LEAK_SHARE and s.occluded_likeness > LEAK_LIKENESS):
         add(
             FlagCode.OCCLUSION_DOUBTFUL,
             True,
-            f"Pulses persist while the cuff should hold the blood back, {s.occluded_share:.0%} "
-            "of their later height.",
+            f"Pulses persist while the cuff should hold the blood back, {s.occluded_share:.0%} of "
+            "their later height: it leaks, or was not inflated high enough.",
             share=s.occluded_share,
             likeness=s.occluded_likeness,
         )
@@ -261,6 +160,28 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             start_mmhg=d.start_mmhg,
             belief=s.above_start,
         )
+    if not s.found:
+        if seen.came_off or seen.rhythm.clearness < SURE_RHYTHM:
+            add(
+                FlagCode.UNREADABLE,
+                True,
+                "The signal leaves its range when the cuff is up: the sensor came off."
+                if seen.came_off
+                else "No pulse is seen anywhere in the recording: was the sensor on, is the foot warm?",
+            )
+        add(
+            FlagCode.NO_RETURN,
+            True,
+            f"No lasting rise and no returning pulses are seen down to {d.end_mmhg:.0f} mmHg.",
+            end_mmhg=d.end_mmhg,
+        )
+        if d.end_mmhg > LOW_END_MMHG:
+            add(
+                FlagCode.STOPPED_TOO_EARLY,
+                True,
+                f"The recording stops at {d.end_mmhg:.0f} mmHg; blood may have returned below that.",
+                end_mmhg=d.end_mmhg,
+            )
     if s.found and s.beats_after < FEWEST_BEATS_AFTER:
         add(
             FlagCode.STOPPED_TOO_EARLY,
@@ -385,42 +306,6 @@ def _alternatives(seen: Seen, mark: Mark) -> tuple[Mark, ...]:
             )
         )
     return tuple(sorted(found, key=lambda other: -other.weight))
-
-
-def _irregularity(beats: tuple[Beat, ...], inflated_s: float) -> float:
-    """Spread of the time between beats over its middle, in the calmer of rest and return.
-
-    Noise makes one of them look irregular; a heart that is shows it in both. 0 with too few beats.
-    """
-    times = np.array([beat.time_s for beat in beats])
-    spreads = []
-    for part in (times[times < inflated_s], times[times >= inflated_s]):
-        gaps = np.diff(part)
-        gaps = gaps[gaps < 2.5]
-        if len(gaps) >= 5:
-            spreads.append((quantile(gaps, 0.84) - quantile(gaps, 0.16)) / 2 / quantile(gaps, 0.5))
-    return min(spreads, default=0.0)
-
-
-def _hidden(seen: Seen, where: Bools, around: slice, beats: float) -> bool:
-    """Whether a hole lies over the mark, or over much of where the mark may be."""
-    if not where.any():
-        return False
-    longest = beats * seen.rhythm.beat_s / seen.conditioned.step_s
-    if _longest(where[around]) > longest:
-        return True
-    d, belief = seen.deflation, seen.belief
-    if _longest(where[d.begins : d.ends]) <= longest:
-        return False
-    ticks = np.array([d.tick_at(pressure) for pressure in belief.pressure_mmhg])
-    return float(belief.share[where[ticks]].sum()) > HIDDEN_SHARE
-
-
-def _longest(where: Bools) -> int:
-    """Ticks of the longest stretch that is True."""
-    edges = np.diff(np.concatenate(([0], where.astype(np.int8), [0])))
-    lengths = np.flatnonzero(edges == -1) - np.flatnonzero(edges == 1)
-    return int(lengths.max()) if len(lengths) else 0
 
 
 def _enough(seen: Seen, s: Signs) -> tuple[bool, str]:
