@@ -12,6 +12,7 @@ from access.permissions import allowed
 ROOMS = (
     ("Today", "today", "see today"),
     ("Patients", "patients:list", "find patients"),
+    ("Trace desk", "traces:waiting", "mark traces"),
     ("Reports", "documents:list", "see report"),
     ("Diagnostic criteria", "visits:criteria", "adopt criteria"),
     ("Jobs", "jobs:list", "see jobs"),

@@ -14,6 +14,12 @@ class Kind(models.TextChoices):
     PULSATION = "pulsation", "pulses come back"
 
 
+def kind_of(site: str, technique: str) -> Kind:
+    """What a recording made there, in that way, shows: only an emptied pulp refills."""
+    emptied = technique in (Technique.TWO_CUFFS, Technique.ONE_CUFF_HAND)
+    return Kind.REFILL if site.startswith("toe") and emptied else Kind.PULSATION
+
+
 class State(models.TextChoices):
     ARRIVED = "arrived", "needs its site or columns confirmed"
     GROWING = "growing", "arriving"
@@ -57,16 +63,13 @@ class Trace(models.Model):
     cuff_width_mm = models.PositiveSmallIntegerField(null=True, blank=True)
     kind = models.CharField(max_length=10, choices=Kind, default=Kind.REFILL)
     state = models.CharField(max_length=10, choices=State, default=State.ARRIVED)
-    # What went wrong, in words a nurse understands; never what the file held.
+    # What went wrong, or is odd about the file, in words a nurse understands; never what the file held.
     problem = models.CharField(max_length=300, blank=True)
 
     original = models.FileField(blank=True, max_length=200)
     original_name = models.CharField(max_length=120, blank=True)
     original_sha256 = models.CharField(max_length=64, blank=True)
     original_size = models.PositiveIntegerField(default=0)
-    # The second file of a record that comes in two (a header and its samples).
-    companion = models.FileField(blank=True, max_length=200)
-    companion_sha256 = models.CharField(max_length=64, blank=True)
     format = models.CharField(max_length=10, choices=Format)
     columns = models.JSONField(null=True, blank=True)
 

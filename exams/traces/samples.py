@@ -20,6 +20,18 @@ def unpack(packed: bytes) -> tuple[Floats, Floats, Floats]:
     return rows[0], rows[1], rows[2]
 
 
+def checksum_of_samples(time_s: Floats, cuff_mmhg: Floats, signal: Floats) -> str:
+    """The checksum of what ``pack`` presses together, so that it does not hang on how well it presses."""
+    return checksum(np.stack([time_s, cuff_mmhg, signal]).astype("<f8").tobytes())
+
+
+def sampling_hz_of(time_s: Floats) -> float | None:
+    """Samples a second by the usual step, None where there is none."""
+    steps = np.diff(time_s)
+    usual = float(np.median(steps)) if len(steps) else 0.0
+    return round(1 / usual, 3) if usual > 0 else None
+
+
 def checksum(content: bytes) -> str:
     """SHA-256, as hexadecimal text."""
     return hashlib.sha256(content).hexdigest()

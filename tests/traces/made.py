@@ -7,8 +7,10 @@ from access import clock
 from access.people import Person
 from exams.hemodynamics import READER_VERSION, SimulatedTrace, TraceReading, read_trace, simulate_trace
 from exams.traces.models import Analysis, Format, Kind, State, Trace
-from exams.traces.samples import checksum, pack
+from exams.traces.samples import checksum_of_samples, pack
+from exams.traces.services.growing import Samples, receive_whole
 from exams.traces.services.reading import suggestion_of
+from exams.traces.services.sending import Said
 from exams.visits.models import Exam
 
 
@@ -51,7 +53,7 @@ def read_recording(
         state=State.READ,
         format=Format.PIECES,
         samples=packed,
-        samples_sha256=checksum(packed),
+        samples_sha256=checksum_of_samples(made.time_s, made.cuff_mmhg, made.signal),
         sample_count=len(made.time_s),
         duration_s=float(made.time_s[-1] - made.time_s[0]),
         sampling_hz=50.0,
@@ -66,6 +68,20 @@ def read_recording(
         confidence=reading.confidence.value,
         computed_at=clock.now(),
         **suggestion_of(reading),
+    )
+    return trace
+
+
+def sent_recording(
+    by: Person, exam: Exam, time_s, cuff_mmhg, signal, *, side="right", site="toe_1", key="one"
+) -> Trace:
+    """A whole recording of a first attempt, sent in arrays: it waits to be read."""
+    trace, _ = receive_whole(
+        exam=exam,
+        said=Said(side, site, 1, "two_cuffs"),
+        samples=Samples(time_s, cuff_mmhg, signal),
+        key=key,
+        by=by,
     )
     return trace
 

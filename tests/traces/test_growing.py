@@ -15,11 +15,13 @@ from exams.traces.queries.sending import pieces_there
 from exams.traces.samples import unpack
 from exams.traces.services import growing
 from exams.traces.services.growing import Samples
+from exams.traces.services.marks import mark_trace
 from exams.traces.services.receiving import withdraw_trace
 from exams.traces.services.sending import Said
 from exams.visits.services import finish_measuring
 from tests.build import WHOLE, booked_exam, exam_with, new_patient, ready_exam
 from tests.patients.make import fact
+from tests.traces.made import newest_analysis, read_recording
 from tests.traces.sending import PLACE, piece, recording
 
 HALLUX = Said(**PLACE)
@@ -193,6 +195,33 @@ def test_without_an_attempt_the_next_free_one_is_taken(exam, begun, gateway):
     assert [begun.attempt, repeat("recording-2").attempt, repeat("recording-3").attempt] == [1, 2, 3]
     with pytest.raises(Conflict, match="has 3 recordings"):
         repeat("recording-4")
+
+
+def test_one_that_its_reader_asked_to_repeat_gives_its_attempt_to_the_repeat(exam, measurer, gateway):
+    first = read_recording(measurer, exam)
+    mark_trace(
+        trace=first,
+        analysis=newest_analysis(first),
+        verdict="repeat",
+        pressure_mmhg=None,
+        time_s=None,
+        how="none",
+        reason="the foot moved",
+        blind=False,
+        by=measurer,
+    )
+
+    again, _ = growing.begin_trace(exam=exam, said=HALLUX, key="again", by=gateway)
+
+    assert (again.attempt, first.attempt) == (1, 1)
+
+
+def test_a_toe_recorded_by_doppler_does_not_refill(exam, gateway):
+    said = replace(HALLUX, technique="doppler")
+
+    trace, _ = growing.begin_trace(exam=exam, said=said, key="doppler", by=gateway)
+
+    assert trace.kind == "pulsation"
 
 
 def test_an_attempt_holds_one_recording(exam, begun, gateway):

@@ -11,8 +11,9 @@ from access.models import TrailRow
 from exams.traces.files import ColumnPreview, Columns, FileKind, Preview, Role
 from exams.traces.models import Trace
 from exams.traces.services.reading import analyse
-from exams.traces.services.receiving import match_trace, receive_file, receive_samples
+from exams.traces.services.receiving import match_trace, receive_file
 from tests.build import exam_with, ready_exam
+from tests.traces.made import sent_recording
 from tests.traces.test_reading_job import HALLUX, SAMPLES
 from tests.traces.test_receiving import SHORT, other_file
 
@@ -44,7 +45,7 @@ def client(client_as, measurer):
 
 @pytest.fixture
 def read(exam, measurer) -> Trace:
-    trace = receive_samples(exam=exam, **HALLUX, **SAMPLES, by=measurer, source_key="one")
+    trace = sent_recording(measurer, exam, **SAMPLES)
     analyse(trace=trace, by=measurer)
     return trace
 
@@ -347,7 +348,7 @@ def test_a_read_recording_is_listed_with_its_picture_and_leads_to_the_desk(clien
 
 
 def test_while_a_worker_is_at_it_the_list_asks_again_by_itself(client, exam, measurer):
-    receive_samples(exam=exam, **HALLUX, **SAMPLES, by=measurer, source_key="one")
+    sent_recording(measurer, exam, **SAMPLES)
 
     assert f'hx-get="/traces/exam/{exam.pk}/part/?whole"' in listed(client, exam)
 

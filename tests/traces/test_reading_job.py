@@ -10,13 +10,15 @@ from access.models import TrailRow
 from exams.hemodynamics import READER_VERSION, TraceReading
 from exams.traces.files import TraceFileError
 from exams.traces.models import Analysis, Trace
+from exams.traces.queries.exam import traces_of
 from exams.traces.samples import unpack
 from exams.traces.services import reading
 from exams.traces.services.reading import analyse, analyse_again
-from exams.traces.services.receiving import match_trace, receive_file, receive_samples, withdraw_trace
+from exams.traces.services.receiving import match_trace, receive_file, withdraw_trace
 from jobs.models import JobState
 from jobs.services import run
 from tests.build import ready_exam
+from tests.traces.made import sent_recording
 from tests.traces.walk import csv_file, toe_samples
 
 HALLUX = {"side": "right", "site": "toe_1", "attempt": 1, "technique": "two_cuffs"}
@@ -30,7 +32,7 @@ def exam(measurer):
 
 @pytest.fixture
 def waiting(exam, measurer) -> Trace:
-    return receive_samples(exam=exam, **HALLUX, **SAMPLES, by=measurer, source_key="one")
+    return sent_recording(measurer, exam, **SAMPLES)
 
 
 def dropped(exam, measurer) -> Trace:
@@ -124,7 +126,7 @@ def test_a_recording_withdrawn_while_it_waits_is_not_read(waiting, measurer):
 
 def test_where_nothing_is_found_no_pressure_is_kept(exam, measurer):
     flat = {"time_s": np.arange(500) / 50, "cuff_mmhg": np.zeros(500), "signal": np.full(500, np.nan)}
-    trace = receive_samples(exam=exam, **HALLUX, **flat, by=measurer, source_key="flat")
+    trace = sent_recording(measurer, exam, **flat)
 
     analysis = analyse(trace=trace, by=measurer)
 
@@ -160,3 +162,14 @@ def test_the_device_s_worker_reads_what_it_sent_and_a_reporter_s_does_not(waitin
 
 def _as_version(made: TraceReading, version: str) -> TraceReading:
     return TraceReading.from_json({**made.to_json(), "version": version})
+
+
+def test_what_is_odd_about_a_file_is_told_in_the_list(exam, measurer):
+    content = csv_file(*toe_samples()) + b"\n99.0,word,0.1"
+    trace = receive_file(exam=exam, name="R.csv", content=content, by=measurer)
+    match_trace(trace=trace, **HALLUX, by=measurer)
+
+    analyse(trace=trace, by=measurer)
+
+    (line,) = traces_of(exam)
+    assert line.words == "waits for a reader. Cells with words instead of numbers, counted as missing: 1."

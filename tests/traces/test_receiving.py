@@ -18,7 +18,6 @@ from exams.traces.services.receiving import (
     match_trace,
     open_original,
     receive_file,
-    receive_samples,
     withdraw_trace,
 )
 from tests.build import booked_exam, exam_with, new_patient, ready_exam
@@ -209,16 +208,6 @@ def test_a_stored_file_that_was_changed_is_not_handed_out(dropped, measurer):
 
     with pytest.raises(ValidationError, match="is not the one that was received"):
         open_original(trace=dropped, by=measurer)
-
-
-def test_samples_under_one_key_are_one_recording(exam, measurer):
-    time_s, cuff_mmhg = np.arange(100) / 50, np.linspace(140, 130, 100)
-    sent = {"time_s": time_s, "cuff_mmhg": cuff_mmhg, "signal": np.zeros(100), "source_key": "demo-1"}
-
-    first, again = (receive_samples(exam=exam, **HALLUX, **sent, by=measurer) for _ in range(2))
-
-    assert first == again
-    assert (first.state, first.sample_count, first.sampling_hz) == ("waiting", 100, 50.0)
 
 
 def test_every_act_leaves_one_line(dropped, measurer):

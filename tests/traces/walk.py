@@ -8,9 +8,10 @@ from exams.hemodynamics import simulate_trace
 from exams.traces.services.growing import begin_trace
 from exams.traces.services.marks import mark_trace
 from exams.traces.services.reading import analyse
-from exams.traces.services.receiving import receive_file, receive_samples
+from exams.traces.services.receiving import receive_file
 from exams.traces.services.sending import Said
 from tests.build import exam_with, reading_at
+from tests.traces.made import sent_recording
 
 
 def csv_file(time_s, cuff_mmhg, signal) -> bytes:
@@ -27,16 +28,7 @@ def toe_samples(seed: int = 0):
 
 def examples(cast):
     exam = exam_with(cast.measurer, arm_right=140, right_hallux=90)
-    trace = receive_samples(
-        exam=exam,
-        side="right",
-        site="toe_1",
-        attempt=1,
-        technique="two_cuffs",
-        by=cast.measurer,
-        source_key="walk",
-        **dict(zip(("time_s", "cuff_mmhg", "signal"), toe_samples(), strict=True)),
-    )
+    trace = sent_recording(cast.measurer, exam, *toe_samples(), key="walk")
     analysis = analyse(trace=trace, by=cast.measurer)
     mark_trace(
         trace=trace,

@@ -238,9 +238,9 @@ def _cell_by_cell(
             "Most lines of this file hold no numbers where the table should be. Save it again as CSV.",
         )
     if skipped:
-        warnings.append(f"{skipped} lines are too short for the table and were left out.")
+        warnings.append(f"Lines too short for the table, left out: {skipped}.")
     if words:
-        warnings.append(f"{words} cells hold words instead of numbers and count as missing.")
+        warnings.append(f"Cells with words instead of numbers, counted as missing: {words}.")
     return [values[index, :row] for index in range(len(wanted))]
 
 

@@ -47,8 +47,6 @@ class Migration(migrations.Migration):
                 ('original_name', models.CharField(blank=True, max_length=120)),
                 ('original_sha256', models.CharField(blank=True, max_length=64)),
                 ('original_size', models.PositiveIntegerField(default=0)),
-                ('companion', models.FileField(blank=True, max_length=200, upload_to='')),
-                ('companion_sha256', models.CharField(blank=True, max_length=64)),
                 ('format', models.CharField(choices=[('csv', 'CSV'), ('edf', 'EDF'), ('wfdb', 'WFDB'), ('pieces', 'sent by a device')], max_length=10)),
                 ('columns', models.JSONField(blank=True, null=True)),
                 ('samples', models.BinaryField(blank=True, null=True)),

@@ -125,10 +125,19 @@ def to_match(exam: Exam) -> list[Trace]:
     return list(waiting.defer(*_SIZEABLE).order_by("pk"))
 
 
-def attempts_taken(exam: Exam) -> dict[tuple[str, str], set[int]]:
-    """Attempts that have a recording standing, by side and site."""
+def attempts_taken(exam: Exam, but: Trace | None = None) -> dict[tuple[str, str], set[int]]:
+    """Attempts that have a recording standing, by side and site, not counting ``but``.
+
+    One that could not be read, that its reader refused, or asked to be repeated, gives its place away.
+    """
     taken: dict[tuple[str, str], set[int]] = {}
-    standing = Trace.objects.filter(exam=exam, withdrawn_at=None).exclude(site="").exclude(state=State.FAILED)
+    refused = ReaderMark.objects.filter(
+        trace=OuterRef("pk"), blind=False, replaced_by=None, verdict__in=[Verdict.UNREADABLE, Verdict.REPEAT]
+    )
+    placed = Trace.objects.filter(exam=exam, withdrawn_at=None).exclude(site="").exclude(state=State.FAILED)
+    standing = placed.exclude(Exists(refused))
+    if but is not None:
+        standing = standing.exclude(pk=but.pk)
     for side, site, attempt in standing.values_list("side", "site", "attempt"):
         taken.setdefault((side, site), set()).add(attempt)
     return taken
@@ -204,7 +213,8 @@ def _words(trace: Trace, state: str, verdict: str) -> str:
         return "being read"
     if state == State.GROWING:
         return "arriving now"
-    return "reviewed" if verdict else "waits for a reader"
+    stands = "reviewed" if verdict else "waits for a reader"
+    return f"{stands}. {trace.problem}" if trace.problem else stands
 
 
 def _suggested(analysis: Analysis | None) -> str:

@@ -14,7 +14,7 @@ from access.trail import one_act, record
 from exams.traces.files import MOST_SAMPLES, MOST_SECONDS
 from exams.traces.models import State, Trace, TracePiece
 from exams.traces.queries.sending import SILENT_AFTER, last_heard, pieces_missing, pieces_there
-from exams.traces.samples import Floats, checksum, pack, unpack
+from exams.traces.samples import Floats, checksum_of_samples, pack, sampling_hz_of, unpack
 from exams.traces.services.sending import Said, new_trace, sent_once
 from exams.visits.models import Exam
 from jobs.services import start
@@ -36,7 +36,7 @@ class Samples:
 
     @property
     def checksum(self) -> str:
-        return checksum(np.stack([self.time_s, self.cuff_mmhg, self.signal]).astype("<f8").tobytes())
+        return checksum_of_samples(self.time_s, self.cuff_mmhg, self.signal)
 
 
 @one_act()
@@ -233,13 +233,11 @@ def _assembled(
         np.concatenate(rows) for rows in zip(*(unpack(bytes(one)) for one in pieces), strict=True)
     )
     whole = Samples(time_s, cuff_mmhg, signal)
-    steps = np.diff(time_s)
-    typical = float(np.median(steps)) if len(steps) else 0.0
     trace.samples = pack(time_s, cuff_mmhg, signal)
     trace.samples_sha256 = whole.checksum
     trace.sample_count = len(time_s)
     trace.duration_s = float(time_s[-1] - time_s[0])
-    trace.sampling_hz = round(1 / typical, 3) if typical > 0 else None
+    trace.sampling_hz = sampling_hz_of(time_s)
     trace.state = State.WAITING
     trace.save()
     record(

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-import numpy as np
 from django.core.exceptions import ValidationError
 
 from access import clock
@@ -14,8 +13,7 @@ from exams.hemodynamics import READER_VERSION, Mark, TraceKind, TraceReading, re
 from exams.traces.files import Columns, FileKind, TraceFileError
 from exams.traces.models import Analysis, State, Trace
 from exams.traces.queries.original import stored_original
-from exams.traces.samples import Floats, checksum, pack, unpack
-from exams.traces.services.receiving import sampling_hz_of
+from exams.traces.samples import Floats, checksum_of_samples, pack, sampling_hz_of, unpack
 
 _TENTH = Decimal("0.1")
 
@@ -25,6 +23,8 @@ class _Samples:
     time_s: Floats
     cuff_mmhg: Floats
     signal: Floats
+    # What the file's reader had to say of it: a recording broken off, a checksum that does not agree.
+    warnings: tuple[str, ...] = ()
 
 
 def analyse(*, trace: Trace, by: Person) -> Analysis | None:
@@ -92,7 +92,7 @@ def _samples_of(trace: Trace) -> _Samples:
     from exams.traces.files import parse_safely  # a worker needs it, a web process does not
 
     parsed = parse_safely(FileKind(trace.format), content, Columns.from_json(trace.columns or {}))
-    return _Samples(parsed.time_s, parsed.cuff_mmhg, parsed.signal)
+    return _Samples(parsed.time_s, parsed.cuff_mmhg, parsed.signal, parsed.warnings)
 
 
 def _reading_of(trace: Trace, samples: _Samples) -> TraceReading:
@@ -105,12 +105,12 @@ def _read(trace: Trace, samples: _Samples, reading: TraceReading, by: Person) ->
     if now.state != State.WAITING:  # another worker was first
         return now.analyses.filter(version=READER_VERSION).first()
     if now.samples is None:
-        rows = np.stack([samples.time_s, samples.cuff_mmhg, samples.signal])
         now.samples = pack(samples.time_s, samples.cuff_mmhg, samples.signal)
-        now.samples_sha256 = checksum(rows.astype("<f8").tobytes())
+        now.samples_sha256 = checksum_of_samples(samples.time_s, samples.cuff_mmhg, samples.signal)
         now.sample_count = len(samples.time_s)
         now.duration_s = float(samples.time_s[-1] - samples.time_s[0])
         now.sampling_hz = sampling_hz_of(samples.time_s)
+        now.problem = " ".join(samples.warnings)[:300]
     now.state = State.READ
     now.save()
     analysis = _keep_analysis(now, reading)

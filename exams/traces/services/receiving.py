@@ -2,10 +2,8 @@
 
 import unicodedata
 from dataclasses import dataclass
-from datetime import datetime
 from uuid import uuid4
 
-import numpy as np
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
@@ -15,9 +13,10 @@ from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
 from exams.traces.files import MOST_BYTES, Columns, TraceFileError
-from exams.traces.models import Format, Kind, ReaderMark, State, Trace, Verdict
+from exams.traces.models import Format, State, Trace, kind_of
+from exams.traces.queries.exam import attempts_taken
 from exams.traces.queries.original import stored_original
-from exams.traces.samples import Floats, checksum, pack
+from exams.traces.samples import checksum
 from exams.traces.services.growing import READING
 from exams.visits.models import Exam, ExamState, Technique
 from exams.visits.plan import ATTEMPTS, SIDES, TECHNIQUES, kind_of_site
@@ -90,59 +89,6 @@ def _keep_file(
 
 
 @one_act()
-def receive_samples(
-    *,
-    exam: Exam,
-    side: str,
-    site: str,
-    attempt: int,
-    technique: str,
-    time_s: Floats,
-    cuff_mmhg: Floats,
-    signal: Floats,
-    by: Person,
-    source_key: str,
-    recorded_at: datetime | None = None,
-) -> Trace:
-    """Keep a recording given as arrays of one length (seconds, mmHg, signal) and have it read.
-
-    The same ``source_key`` again gives the trace that is there.
-
-    Raises
-    ------
-    ValidationError
-        If the place or the technique does not fit the exam.
-    """
-    require(by, "receive traces", exam)
-    exam = _taking(exam)
-    there = Trace.objects.filter(clinic=exam.clinic, source_key=source_key).first()
-    if there is not None:
-        return there
-    place = _Place(side, site, attempt, technique)
-    _check_place(exam, place, but=None)
-    now = clock.now()
-    trace = Trace(
-        clinic=exam.clinic,
-        exam=exam,
-        format=Format.PIECES,
-        source_key=source_key,
-        samples=pack(time_s, cuff_mmhg, signal),
-        samples_sha256=checksum(np.stack([time_s, cuff_mmhg, signal]).astype("<f8").tobytes()),
-        sample_count=len(time_s),
-        duration_s=float(time_s[-1] - time_s[0]),
-        sampling_hz=sampling_hz_of(time_s),
-        recorded_at=recorded_at or now,
-        received_at=now,
-        received_by=by.user,
-    )
-    _place_on(trace, place)
-    trace.save()
-    record(by, "trace received", trace, details={"place": place.name, "samples": trace.samples_sha256})
-    _have_it_read(trace, by)
-    return trace
-
-
-@one_act()
 def match_trace(
     *,
     trace: Trace,
@@ -163,7 +109,7 @@ def match_trace(
     require(by, "receive traces", trace)
     exam, trace = _held(trace)
     place = _Place(side, site, attempt, technique)
-    _check_place(exam, place, but=trace)
+    _check_place(exam, place, trace)
     if cuff_width_mm is not None and not 5 <= cuff_width_mm <= 250:
         raise ValidationError({"cuff_width_mm": "A cuff is 5 to 250 mm wide. Leave it empty if unsure."})
     _place_on(trace, place)
@@ -231,13 +177,6 @@ def open_original(*, trace: Trace, by: Person) -> bytes:
     content = stored_original(trace)
     record(by, "trace file downloaded", trace)
     return content
-
-
-def sampling_hz_of(time_s: Floats) -> float | None:
-    """Samples a second by the usual step, None where there is none."""
-    steps = np.diff(time_s)
-    usual = float(np.median(steps)) if len(steps) else 0.0
-    return round(1 / usual, 3) if usual > 0 else None
 
 
 def clean_name(name: str) -> str:
@@ -312,7 +251,7 @@ def _held(trace: Trace) -> tuple[Exam, Trace]:
     return exam, trace
 
 
-def _check_place(exam: Exam, place: _Place, but: Trace | None) -> None:
+def _check_place(exam: Exam, place: _Place, trace: Trace) -> None:
     if place.side not in SIDES:
         raise ValidationError({"side": "Choose RIGHT or LEFT."})
     if place.site not in SITE_NAMES:
@@ -327,16 +266,7 @@ def _check_place(exam: Exam, place: _Place, but: Trace | None) -> None:
         raise ValidationError(
             {"site": f"{place_words(place.side, place.site)} is on record as amputated or absent."}
         )
-    there = Trace.objects.filter(
-        exam=exam, side=place.side, site=place.site, attempt=place.attempt, withdrawn_at=None
-    ).exclude(state=State.FAILED)
-    if but is not None:
-        there = there.exclude(pk=but.pk)
-    # One whose reader refused it or asked for a repeat gives its place to the repeat.
-    refused = ReaderMark.objects.filter(
-        trace__in=there, blind=False, replaced_by=None, verdict__in=[Verdict.UNREADABLE, Verdict.REPEAT]
-    )
-    if there.exclude(pk__in=refused.values("trace")).exists():
+    if place.attempt in attempts_taken(exam, but=trace).get((place.side, place.site), set()):
         words = place_words(place.side, place.site, place.attempt)
         raise ValidationError(
             {
@@ -349,7 +279,7 @@ def _check_place(exam: Exam, place: _Place, but: Trace | None) -> None:
 def _place_on(trace: Trace, place: _Place) -> None:
     trace.side, trace.site, trace.attempt = place.side, place.site, place.attempt
     trace.technique = place.technique
-    trace.kind = Kind.REFILL if kind_of_site(place.site) == "toe" else Kind.PULSATION
+    trace.kind = kind_of(place.site, place.technique)
 
 
 def _have_it_read(trace: Trace, by: Person) -> None:

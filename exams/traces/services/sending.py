@@ -10,7 +10,7 @@ from access import clock
 from access.people import Person
 from access.refusals import Conflict, Unfit
 from access.sent_once import once
-from exams.traces.models import Format, Kind, State, Trace
+from exams.traces.models import Format, State, Trace, kind_of
 from exams.traces.queries.exam import attempts_taken
 from exams.visits.models import Exam, ExamState, Technique
 from exams.visits.plan import ATTEMPTS, OPEN_STATES, TECHNIQUES, kind_of_site
@@ -97,7 +97,7 @@ def new_trace(exam: Exam, said: Said, key: str, by: Person, **more: object) -> T
         technique=said.technique,
         # A device's clock may run ahead; nothing can have been recorded after it arrived here.
         recorded_at=min(said.recorded_at or now, now),
-        kind=Kind.REFILL if kind_of_site(said.site) == "toe" else Kind.PULSATION,
+        kind=kind_of(said.site, said.technique),
         source_key=f"{by.user.pk}:{key}",
         received_at=now,
         received_by=by.user,

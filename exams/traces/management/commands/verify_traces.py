@@ -33,8 +33,6 @@ class Command(BaseCommand):
 def _different(trace: Trace) -> Iterator[str]:
     if trace.original:
         yield from _file("its file", trace.original, trace.original_sha256)
-    if trace.companion:
-        yield from _file("the second file", trace.companion, trace.companion_sha256)
     if trace.samples is not None and not _same(bytes(trace.samples), trace.samples_sha256):
         yield "its samples were changed"
 
