@@ -34,6 +34,13 @@ from exams.hemodynamics.errors import CriteriaError, InputError
 from exams.hemodynamics.findings import Beyond, Finding, Input, Interpretation, Interval, NotStated
 from exams.hemodynamics.flags import FLAGS
 from exams.hemodynamics.interpretation import compare_criteria, interpret
+from exams.hemodynamics.limb_effects import (
+    LimbStanding,
+    breaks_between,
+    cautions_between,
+    limb_shown_first,
+    limb_standing,
+)
 from exams.hemodynamics.limb_events import (
     AmputationLevel,
     Approach,
@@ -60,6 +67,7 @@ from exams.hemodynamics.measured import (
     MeasuredLimb,
     Outcome,
     Position,
+    Segment,
     Side,
     Site,
     SiteReading,
@@ -141,6 +149,7 @@ __all__ = [
     "Interval",
     "LimbEvent",
     "LimbFacts",
+    "LimbStanding",
     "Mark",
     "MeasuredExam",
     "MeasuredLimb",
@@ -152,6 +161,7 @@ __all__ = [
     "Precision",
     "Reason",
     "Repeatability",
+    "Segment",
     "Side",
     "SimulatedTrace",
     "Site",
@@ -162,6 +172,8 @@ __all__ = [
     "TraceKind",
     "TraceReading",
     "Vessel",
+    "breaks_between",
+    "cautions_between",
     "change",
     "check_event",
     "comparability",
@@ -171,6 +183,8 @@ __all__ = [
     "criteria_versions",
     "interpret",
     "limb_sentence",
+    "limb_shown_first",
+    "limb_standing",
     "load_criteria",
     "outcome_scale",
     "pressure",

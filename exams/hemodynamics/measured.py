@@ -66,6 +66,20 @@ ANKLE_SITES = (Site.DORSALIS_PEDIS, Site.POSTERIOR_TIBIAL, Site.PERONEAL)
 TOE_SITES = (Site.TOE_1, Site.TOE_2, Site.TOE_3, Site.TOE_4, Site.TOE_5)
 
 
+class Segment(StrEnum):
+    """Where a cuff lies along the leg: with three cuffs one wide thigh cuff, with four two narrow ones."""
+
+    THIGH = "thigh"
+    HIGH_THIGH = "high_thigh"
+    LOW_THIGH = "low_thigh"
+    CALF = "calf"
+    ANKLE = "ankle"
+
+    @property
+    def words(self) -> str:
+        return self.value.replace("_", " ")
+
+
 class Outcome(StrEnum):
     """What came of one attempt at a site."""
 
