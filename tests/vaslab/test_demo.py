@@ -1,73 +1,150 @@
 """The demonstration tells its stories through the services, whole, and the same every time."""
 
 from datetime import UTC, datetime
+from io import StringIO
 
 import pytest
+from django.core.management import call_command
+from django.test import TestCase
 
 from access import clock
 from access.verify import verify_all
+from exams.hemodynamics import TraceReading, simulate_trace
 from exams.patients.models import Patient
+from exams.traces.models import Analysis, ReaderMark, Trace
 from exams.visits.models import Exam, HandOver, Reading, Result
-from vaslab.demo import tell
+from vaslab.demo import recordings, tell
 from vaslab.demo.stories import STORIES
+from vaslab.demo.written import as_typed, place_of, places
 
 NOW = datetime(2026, 11, 25, 14, 0, tzinfo=UTC)
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def told(monkeypatch):
-    """Three of the stories, so that every run stays quick; the whole is told by `./run demo`."""
-    monkeypatch.setattr(tell, "STORIES", tuple(one for one in STORIES if one.family in CHOSEN))
-    with clock.at(NOW):
-        tell.tell_everything(NOW, lambda step: None)
-
-
-CHOSEN = {"Watermint", "Eelby", "Kingcup"}
+# Some of the stories, so that every run stays quick; the whole is told by `./run demo`.
+CHOSEN = {"Watermint", "Eelby", "Kingcup", "Fescue", "Galingale", "Cottongrass"}
 
 
 def of(family: str) -> Patient:
     return Patient.objects.get(family_name=family)
 
 
-def test_the_stories_are_told_on_the_days_they_happened(told):
-    days = [
-        exam.booked_for.date().isoformat() for exam in Exam.objects.filter(patient=of("Eelby")).order_by("pk")
-    ]
-
-    assert days == ["2021-02-24", "2023-04-05", "2025-01-08", "2026-08-12"]
+def traces_of(family: str) -> list[Trace]:
+    return list(Trace.objects.filter(exam__patient=of(family)).order_by("pk"))
 
 
-def test_the_arm_with_the_fistula_is_never_inflated_once_it_is_known(told):
-    left_arms = Reading.objects.filter(exam__patient=of("Eelby"), side="left", site="arm").order_by("pk")
+class Told(TestCase):
+    """Told once; what a test changes of it is taken back after that test."""
 
-    assert [row.outcome for row in left_arms] == ["pressure", "not_obtained", "not_obtained", "not_obtained"]
+    @classmethod
+    def setUpTestData(cls):
+        chosen = tuple(one for one in STORIES if one.family in CHOSEN)
+        with clock.at(NOW):
+            tell.tell_everything(NOW, lambda step: None, chosen)
 
+    def test_the_stories_are_told_on_the_days_they_happened(self):
+        days = [
+            exam.booked_for.date().isoformat()
+            for exam in Exam.objects.filter(patient=of("Eelby")).order_by("pk")
+        ]
 
-def test_a_foot_that_lost_its_signal_was_handed_over_and_is_closed(told):
-    slips = HandOver.objects.filter(exam__patient=of("Kingcup"))
+        assert days == ["2021-02-24", "2023-04-05", "2025-01-08", "2026-08-12"]
 
-    assert {slip.told_name for slip in slips} == {"Dr Rowan Staithe"}
-    assert all(slip.closed_at for slip in slips)
+    def test_the_arm_with_the_fistula_is_never_inflated_once_it_is_known(self):
+        left_arms = Reading.objects.filter(exam__patient=of("Eelby"), side="left", site="arm").order_by("pk")
 
+        assert [row.outcome for row in left_arms] == [
+            "pressure",
+            "not_obtained",
+            "not_obtained",
+            "not_obtained",
+        ]
 
-def test_the_slip_of_today_is_still_open(told):
-    slip = HandOver.objects.get(exam__patient=of("Watermint"))
+    def test_a_foot_that_lost_its_signal_was_handed_over_and_is_closed(self):
+        slips = HandOver.objects.filter(exam__patient=of("Kingcup"))
 
-    assert slip.closed_at is None
-    assert slip.limb == "left"
+        assert {slip.told_name for slip in slips} == {"Dr Rowan Staithe"}
+        assert all(slip.closed_at for slip in slips)
 
+    def test_the_slip_of_today_is_still_open(self):
+        slip = HandOver.objects.get(exam__patient=of("Watermint"))
 
-def test_every_measured_exam_has_findings_and_the_trail_is_whole(told):
-    measured = Exam.objects.filter(state__in=["measured", "reported"])
+        assert slip.closed_at is None
+        assert slip.limb == "left"
 
-    assert Result.objects.values("exam").distinct().count() == measured.count()
-    assert all(chain.whole for chain in verify_all({}))
+    def test_a_leaking_cuff_is_refused_with_its_reason_and_the_toe_read_from_the_next_recording(self):
+        leaked, good, again = traces_of("Fescue")
+
+        assert not leaked.analyses.get().usable
+        refused = leaked.marks.get()
+        assert (refused.verdict, refused.reading) == ("repeat", None)
+        assert refused.reason.startswith("pulses while occluded")
+        assert good.recorded_at > leaked.recorded_at
+        assert [str(one.marks.get().reading.pressure_mmhg) for one in (good, again)] == ["62.0", "64.0"]
+
+    def test_two_readers_disagree_and_both_marks_are_kept_the_second_made_blind(self):
+        first, second = ReaderMark.objects.filter(trace__exam__patient=of("Galingale")).order_by("pk")
+
+        assert (first.blind, second.blind) == (False, True)
+        assert first.marked_by != second.marked_by
+        assert (first.pressure_mmhg, second.pressure_mmhg) == (46, 53)
+        assert first.reading.pressure_mmhg == 46
+
+    def test_an_irregular_rhythm_is_flagged_and_its_other_toe_waits_for_a_reader(self):
+        right, left = traces_of("Cottongrass")
+
+        flags = {one.code for one in TraceReading.from_json(right.analyses.get().reading).flags}
+        assert "irregular_rhythm" in flags
+        assert left.analyses.exists()
+        assert not left.marks.exists()
+        assert left.exam.state == "measuring"
+
+    def test_every_measured_exam_has_findings_and_the_trail_is_whole(self):
+        measured = Exam.objects.filter(state__in=["measuring", "measured", "reported"])
+
+        assert Result.objects.values("exam").distinct().count() == measured.count()
+        assert all(chain.whole for chain in verify_all({}))
+
+    def test_a_second_start_adds_nothing(self):
+        kept = [one.objects.count() for one in (Patient, Exam, Reading, Trace, Analysis, ReaderMark)]
+
+        call_command("demo", stdout=StringIO())
+
+        assert [one.objects.count() for one in (Patient, Exam, Reading, Trace, Analysis, ReaderMark)] == kept
 
 
 def test_every_reading_in_the_stories_can_be_typed_at_the_sheet():
     for story in STORIES:
         for visit in story.visits:
-            for place, typed in tell._places(visit):
-                assert tell.read_reading(tell._as_typed(typed), place.site) is not None
+            for place, typed in places(visit):
+                assert tell.read_reading(as_typed(typed), place.site) is not None
+
+
+RECORDED = [
+    pytest.param(visit, one, id=f"{story.family} {visit.weeks} weeks ago, {one.place}")
+    for story in STORIES
+    for visit in story.visits
+    for one in visit.recorded
+    if not one.refused
+]
+
+
+@pytest.mark.parametrize(("visit", "told_so"), RECORDED)
+def test_a_recording_holds_the_pressure_its_story_tells(visit, told_so):
+    reading = dict(places(visit)).get(place_of(told_so))
+
+    made = simulate_trace(**recordings.made_of(told_so, visit.technique, reading))
+
+    assert made.ideal_mmhg == pytest.approx(int(reading or told_so.systolic), abs=2)
+
+
+def test_the_toe_that_was_reopened_was_recorded_before_and_after():
+    dunnock = next(one for one in STORIES if one.family == "Dunnock")
+    before, after = [visit for visit in dunnock.visits if visit.recorded]
+
+    assert before.indication == "foot_ulcer"
+    assert after.indication == "after_revascularisation"
+
+
+def test_short_toes_are_recorded_with_one_cuff():
+    bulrush = next(one for one in STORIES if one.family == "Bulrush")
+
+    assert {visit.technique for visit in bulrush.visits if visit.recorded} == {"one_cuff_hand"}

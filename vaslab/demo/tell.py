@@ -29,14 +29,16 @@ from exams.visits.queries.exams import hand_over_for
 from exams.visits.queries.remarks import remarks_of
 from exams.visits.queries.sheet import sheet_for
 from exams.visits.typed import read_preparation, read_reading
-from exams.visits.wording import REASONS
 from reports.documents.queries import draft_for
 from reports.documents.services import make_report
-from vaslab.demo.stories import CLINICS, PASSWORD, STAFF, STORIES, CautionTold, Fact, Story, Visit
+from vaslab.demo import recordings
+from vaslab.demo.staff import CLINICS, PASSWORD, STAFF
+from vaslab.demo.stories import STORIES
+from vaslab.demo.story import CautionTold, Fact, Recorded, Story, Visit
+from vaslab.demo.written import as_typed, place_of, places
 
-# A fixed namespace, so that every entry has the same client-made number on every machine.
+# A fixed namespace: what is typed or recorded has the same number of its maker on every machine.
 _ENTRIES = UUID("5d6d1f5e-0f5c-4c53-9c34-3d1a3f0c9b11")
-_SHORT = {"pt": "posterior_tibial", "dp": "dorsalis_pedis", "per": "peroneal"}
 
 
 @dataclass(frozen=True)
@@ -47,12 +49,12 @@ class Event:
     tell: Callable[[], None]
 
 
-def tell_everything(now: datetime, say: Callable[[str], None]) -> None:
-    """Make clinics, staff and stories as of ``now``; ``say`` is told each step."""
+def tell_everything(now: datetime, say: Callable[[str], None], stories: tuple[Story, ...] = STORIES) -> None:
+    """Make clinics, staff and ``stories`` as of ``now``; ``say`` is told each step."""
     say("clinics and staff")
     with clock.at(now - timedelta(weeks=420)):
         cast = _hire()
-    for number, story in enumerate(STORIES):
+    for number, story in enumerate(stories):
         say(f"{story.given} {story.family}: {story.about}")
         _Teller(story, number, cast, now).tell()
 
@@ -137,7 +139,8 @@ class _Teller:
     def _start_of(self, visit: Visit) -> datetime:
         if visit.weeks:
             return self._moment(visit.weeks, 9 + self.number % 6)
-        return self.now - timedelta(minutes={"measured": 100, "resting": 20, "booked": 15}[visit.ends])
+        ago = {"measured": 100, "measuring": 40, "resting": 20, "booked": 15}[visit.ends]
+        return self.now - timedelta(minutes=ago)
 
     def _register(self) -> Patient:
         story = self.story
@@ -223,7 +226,8 @@ class _Teller:
             visits.confirm_cautions(exam=exam, by=self.measurer)
             self._prepare(exam, visit)
         self._measure(exam, visit, start + timedelta(minutes=6 + visit.rest_minutes))
-        self._close(exam, visit)
+        if visit.ends != "measuring":
+            self._close(exam, visit)
 
     def _prepare(self, exam: Exam, visit: Visit) -> None:
         right, left = visit.toes_celsius.split()
@@ -241,25 +245,52 @@ class _Teller:
             )
 
     def _measure(self, exam: Exam, visit: Visit, begin: datetime) -> None:
-        at = begin
-        for place, typed in _places(visit):
-            at += timedelta(seconds=50 if place.site.startswith("toe") else 35)
-            if typed == "-arm_protected":
-                continue  # the sheet has filled this in when the cautions were confirmed
-            with clock.at(at):
-                visits.record_reading(
-                    exam=exam,
-                    place=place,
-                    value=read_reading(_as_typed(typed), place.site),
-                    technique=visit.technique if place.site.startswith("toe") else "doppler",
-                    client_id=self._entry(exam, place.name),
-                    seen_revision=0,
-                    by=self.measurer,
-                )
-        self.last_reading_at = at
+        self.at = begin
+        recorded = list(visit.recorded)
+        for place, typed in places(visit):
+            here = [one for one in recorded if place_of(one) == place]
+            recorded = [one for one in recorded if one not in here]
+            given = [self._record(exam, visit, one, typed) for one in here]
+            # What a marked recording gave stands in the sheet. A protected arm was filled in by the cautions.
+            if not any(given) and typed != "-arm_protected":
+                self._type(exam, visit, place, typed)
+        for one in recorded:
+            self._record(exam, visit, one, "")
+
+    def _type(self, exam: Exam, visit: Visit, place: Place, typed: str) -> None:
+        toe = place.site.startswith("toe")
+        self.at += timedelta(seconds=50 if toe else 35)
+        with clock.at(self.at):
+            visits.record_reading(
+                exam=exam,
+                place=place,
+                value=read_reading(as_typed(typed), place.site),
+                technique=visit.technique if toe else "doppler",
+                client_id=self._entry(exam, place.name),
+                seen_revision=0,
+                by=self.measurer,
+            )
+
+    def _record(self, exam: Exam, visit: Visit, told: Recorded, reading: str) -> bool:
+        """Record a toe; whether that put its reading into the sheet."""
+        self.at += timedelta(seconds=140)
+        with clock.at(self.at):
+            trace = recordings.take(
+                told=told,
+                exam=exam,
+                place=place_of(told),
+                technique=visit.technique,
+                reading=reading,
+                key=str(self._entry(exam, f"{told.place} {told.seed}")),
+                by=self.measurer,
+            )
+        if told.second:
+            with clock.at(self.at + timedelta(minutes=40)):
+                recordings.read_blind(trace, told.second, self.reporter)
+        return not (told.waits or told.refused)
 
     def _close(self, exam: Exam, visit: Visit) -> None:
-        with clock.at(self.last_reading_at + timedelta(minutes=2)):
+        with clock.at(self.at + timedelta(minutes=2)):
             if visit.answers:
                 for remark in remarks_of(exam):
                     if remark.is_open:
@@ -269,10 +300,10 @@ class _Teller:
             if visit.ends == "stopped":
                 visits.stop_exam(exam=exam, because=visit.why, by=self.measurer)
                 return
-        with clock.at(self.last_reading_at + timedelta(minutes=14)):
+        with clock.at(self.at + timedelta(minutes=14)):
             visits.finish_measuring(exam=exam, by=self.measurer)
         if visit.ends == "report":
-            with clock.at(self.last_reading_at + timedelta(hours=3)):
+            with clock.at(self.at + timedelta(hours=3)):
                 self._report(exam)
 
     def _hand_over(self, exam: Exam, visit: Visit) -> None:
@@ -307,37 +338,3 @@ class _Teller:
 
     def _entry(self, exam: Exam, name: str) -> UUID:
         return uuid5(_ENTRIES, f"{self.story.number} {exam.booked_for.isoformat()} {name}")
-
-
-def _places(visit: Visit) -> Iterator[tuple[Place, str]]:
-    """The places of a visit in the measuring order, with what was typed there."""
-    arms = visit.arms.split()
-    if arms:
-        yield Place("right", "arm", 1), arms[0]
-        yield Place("left", "arm", 1), arms[1]
-    feet = [(side, site, tries) for side in ("right", "left") for site, tries in _sites(getattr(visit, side))]
-    for ankle in (True, False):
-        for side, site, tries in feet:
-            if site.startswith("toe") is not ankle:
-                for attempt, typed in enumerate(tries, start=1):
-                    yield Place(side, site, attempt), typed
-    if len(arms) == 3:
-        yield Place("right", "arm", 2), arms[2]
-
-
-def _sites(written: str) -> list[tuple[str, list[str]]]:
-    """``pt 120 dp 124 t1 75 77`` as sites with the readings taken there."""
-    sites: list[tuple[str, list[str]]] = []
-    for word in written.split():
-        if word in _SHORT or (word[0] == "t" and word[1:].isdigit()):
-            sites.append((_SHORT.get(word, f"toe_{word[1:]}"), []))
-        else:
-            sites[-1][1].append(word)
-    return sites
-
-
-def _as_typed(written: str) -> str:
-    """``-time`` is how the story says it; the sheet takes the reason's number."""
-    if written.startswith("-"):
-        return f"-{[reason.value for reason in REASONS].index(written[1:]) + 1}"
-    return written

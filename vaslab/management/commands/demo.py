@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from access import clock
 from access.models import Clinic
 from access.trail import one_act
-from vaslab.demo.stories import PASSWORD, SERVICE, STAFF
+from vaslab.demo.staff import PASSWORD, SERVICE, STAFF
 from vaslab.demo.tell import tell_everything
 
 

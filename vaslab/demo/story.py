@@ -1,0 +1,113 @@
+"""What a story holds: a person, what stands in their record, and what was measured of them on which day.
+
+Readings are written the way they are typed at the sheet: ``118`` a pressure in mmHg, ``*250`` cannot be
+occluded at 250, ``/`` no signal, ``-wound_under_cuff`` not obtained and why. Weeks are counted back from the
+day the demonstration is made.
+"""
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class ToldTo:
+    """How a critical result was handed over, minutes after it was raised."""
+
+    name: str
+    role: str
+    number: str
+    minutes: int
+    read_back: str
+    agreed: str
+
+
+@dataclass(frozen=True)
+class SecondReader:
+    """A mark made blind: where another person saw the blood return."""
+
+    mmhg: int
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A recording of one attempt at a toe, and what became of it.
+
+    ``place`` is side, site and attempt (``left t1 2``). The artery holds ``systolic`` mmHg, or what the visit
+    gives as reading there. A reader marks it at that reading, refuses it for a reason of the desk's list, or
+    nobody has looked yet.
+    """
+
+    place: str
+    seed: int
+    family: str = "clean"
+    severity: float = 0.5
+    systolic: int | None = None
+    refused: str = ""
+    words: str = ""
+    with_caution: bool = False
+    waits: bool = False
+    second: SecondReader | None = None
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One exam. ``arms`` is first arm, other arm, first arm again; a dash means nothing was planned there."""
+
+    weeks: int
+    arms: str = ""
+    right: str = ""
+    left: str = ""
+    toes_celsius: str = "30.5 30.5"
+    exam_type: str = "ankle_and_toe"
+    indication: str = "high_risk_recall"
+    indication_text: str = ""
+    rest_minutes: int = 11
+    position: str = "supine"
+    technique: str = "two_cuffs"
+    told: ToldTo | None = None
+    # Where the story stands: "report" (the PDF is made), "measured", "measuring", "resting", "booked",
+    # "not_attended", "stopped".
+    ends: str = "report"
+    why: str = ""
+    recorded: tuple[Recorded, ...] = ()  # in the order they were made
+    answers: str = ""  # the answer given where the sheet asks "repeat?"
+
+
+@dataclass(frozen=True)
+class Fact:
+    side: str
+    kind: str
+    weeks: int
+    until: int | None = None
+    toe: int | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class CautionTold:
+    side: str
+    region: str
+    kind: str
+    do_not_inflate: bool
+    weeks: int
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Story:
+    clinic: str
+    given: str
+    family: str
+    born: str
+    sex: str
+    number: str
+    diabetes: str = "yes"
+    kidney_disease: str = "no"
+    neuropathy: str = "unknown"
+    tobacco: str = "never"
+    telephone: str = ""
+    referrer: str = "Sedge Lane Surgery"
+    facts: tuple[Fact, ...] = ()
+    cautions: tuple[CautionTold, ...] = ()
+    visits: tuple[Visit, ...] = ()
+    about: str = field(default="")
