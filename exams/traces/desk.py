@@ -152,6 +152,7 @@ class MarkLine:
     version: str
     program_version: str
     blind: bool
+    had_seen: bool
     stands: bool
     mine: bool
     in_sheet: bool
@@ -226,6 +227,7 @@ class Desk:
     has_rhythm: bool
     reasons: tuple[tuple[str, str], ...]
     blind: bool = False
+    had_seen: bool = False
     suggestion: Suggestion | None = None
     choices: tuple[Choice, ...] = ()
     mine: MarkLine | None = None

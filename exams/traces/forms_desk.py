@@ -39,6 +39,7 @@ class MarkForm(forms.Form):
     )
     seen = forms.IntegerField(required=False, min_value=0)
     not_obtained = forms.BooleanField(required=False)
+    told = forms.BooleanField(required=False)
 
     def __init__(self, *args: Any, desk: Desk, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -84,6 +85,7 @@ class MarkForm(forms.Form):
             "sheet": ForSheet(said.get("sheet") or ForSheet.WRITE),
             "seen_revision": said.get("seen"),
             "not_obtained": said.get("not_obtained", False),
+            "told": said.get("told", False),
         }
 
     def _reason(self) -> str:

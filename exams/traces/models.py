@@ -196,8 +196,10 @@ class ReaderMark(models.Model):
     pressure_mmhg = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     time_s = models.FloatField(null=True, blank=True)
     reason = models.CharField(max_length=200, blank=True)
-    # Made without the suggestion or another's mark in sight.
+    # Made by somebody who had not seen the suggestion or another's mark.
     blind = models.BooleanField(default=False)
+    # Meant as a blind reading, by somebody who had: kept beside, never counted as one.
+    had_seen = models.BooleanField(default=False)
     program_version = models.CharField(max_length=20)
     marked_at = models.DateTimeField()
     marked_by = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
@@ -226,7 +228,27 @@ class ReaderMark(models.Model):
             models.CheckConstraint(
                 name="mark_made_blind_writes_no_reading", condition=Q(blind=False) | Q(reading=None)
             ),
+            models.CheckConstraint(
+                name="mark_is_blind_or_had_seen", condition=Q(blind=False) | Q(had_seen=False)
+            ),
         ]
 
     def __str__(self):
         return f"mark {self.pk}"
+
+
+class TraceSeen(models.Model):
+    """That the suggestion for a recording, or a mark on it, has been on a person's screen.
+
+    The trail tells each time a page was shown; this says in one row whether a reading could still be blind.
+    """
+
+    trace = models.ForeignKey(Trace, on_delete=models.PROTECT, related_name="seen")
+    person = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
+    first_seen_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["trace", "person"], name="trace_seen_once_a_person")]
+
+    def __str__(self):
+        return f"trace {self.trace_id} seen"

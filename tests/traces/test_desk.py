@@ -323,7 +323,7 @@ def test_the_list_holds_what_nobody_has_judged_the_oldest_first(measurer, exam, 
         waiting = waiting_traces(measurer)
 
     assert [one.trace_id for one in waiting] == [first.pk, third.pk]
-    assert waiting[0].why == "90 mmHg suggested, confidence high"
+    assert waiting[0].why == "a pressure is suggested, confidence high"
 
 
 def test_after_the_last_of_the_list_comes_its_first_again(measurer, exam):

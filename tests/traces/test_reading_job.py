@@ -171,5 +171,5 @@ def test_what_is_odd_about_a_file_is_told_in_the_list(exam, measurer):
 
     analyse(trace=trace, by=measurer)
 
-    (line,) = traces_of(exam)
+    (line,) = traces_of(measurer, exam)
     assert line.words == "waits for a reader. Cells with words instead of numbers, counted as missing: 1."

@@ -195,7 +195,7 @@ def test_withdrawing_needs_a_reason_and_deletes_nothing(exam, dropped, measurer)
 
     withdraw_trace(trace=dropped, because="another patient's", by=measurer)
 
-    (line,) = traces_of(exam)
+    (line,) = traces_of(measurer, exam)
     assert (line.state, line.words) == ("withdrawn", "withdrawn: another patient's")
     assert open_original(trace=dropped, by=measurer) == SHORT
     with pytest.raises(ValidationError, match="withdrawn already"):

@@ -22,6 +22,7 @@ from exams.traces.queries.desk_drawn import (
 from exams.traces.queries.desk_marks import (
     choices,
     considered_mmhg,
+    has_seen,
     leading,
     mark_lines,
     marks_at_the_place,
@@ -175,11 +176,11 @@ def _blind(person: Person, trace: Trace, analysis: Analysis, drawn: Drawn, own: 
             placed=(),
             repeats=(),
         )
-    seen = any(mark.marked_by_id == person.user.pk for mark in own)
+    marked = any(mark.marked_by_id == person.user.pk for mark in own)
     begins = "the first pulse" if drawn.reading.kind is TraceKind.PULSATION else "the rise"
     lead = f"Read {place} by yourself: put the mark where {begins} begins."
     act = ""
-    if seen:
+    if marked:
         lead = f"You have already marked {place}."
         act = "A blind reading must come from somebody who has not."
     return _desk(
@@ -189,7 +190,8 @@ def _blind(person: Person, trace: Trace, analysis: Analysis, drawn: Drawn, own: 
         lead=lead,
         act=act,
         blind=True,
-        may_mark=allowed(person, "mark traces") and not seen and trace.withdrawn_at is None,
+        had_seen=has_seen(person, trace),
+        may_mark=allowed(person, "mark traces") and not marked and trace.withdrawn_at is None,
         # The number of the analysis alone: it says which one the mark will be compared with.
         suggestion=shown.Suggestion(analysis.pk, "", "", "", None, None, None, "", False, False, ""),
         figure=figure,

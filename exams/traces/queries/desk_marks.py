@@ -7,7 +7,7 @@ from django.db.models import Q
 from access.people import Person
 from exams.hemodynamics import Mark, NotStated, TraceReading
 from exams.traces import desk as shown
-from exams.traces.models import Analysis, ReaderMark, State, Trace
+from exams.traces.models import Analysis, ReaderMark, State, Trace, TraceSeen
 from exams.visits.wording import plain
 
 
@@ -39,6 +39,11 @@ def marks_at_the_place(trace: Trace) -> list[ReaderMark]:
         .select_related("marked_by", "analysis")
         .order_by("pk")
     )
+
+
+def has_seen(person: Person, trace: Trace) -> bool:
+    """Whether its suggestion, or a mark on it, has been on this person's screen."""
+    return TraceSeen.objects.filter(trace=trace, person=person.user).exists()
 
 
 def stands(mark: ReaderMark, marks: Sequence[ReaderMark]) -> bool:
@@ -135,6 +140,7 @@ def mark_lines(
             version=mark.analysis.version,
             program_version=mark.program_version,
             blind=mark.blind,
+            had_seen=mark.had_seen,
             stands=stands(mark, marks),
             mine=mark.marked_by_id == person.user.pk,
             in_sheet=mark.reading_id is not None,

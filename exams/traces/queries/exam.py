@@ -7,7 +7,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 
 from access.people import Person
 from access.permissions import NotHere, allowed, require
-from exams.traces.models import Analysis, Format, ReaderMark, State, Trace, Verdict
+from exams.traces.models import Analysis, Format, ReaderMark, State, Trace, TraceSeen, Verdict
 from exams.visits.models import Exam, Site
 from exams.visits.plan import kind_of_site
 from exams.visits.queries.exams import exam_for
@@ -23,7 +23,9 @@ class TraceLine:
 
     ``state`` is that of the trace, or "withdrawn". ``words`` says how it stands; ``suggested`` and
     ``verdict`` are empty where nothing was suggested or nobody has given one. ``needs`` is what a person
-    must confirm: "site", "columns" or nothing.
+    must confirm: "site", "columns" or nothing. ``untold``: this person could still read it without knowing
+    what others make of it, so ``suggested`` and ``verdict`` name no pressure. ``blind``: others have read it,
+    so that would be worth something. ``in_sheet``: it gave the exam sheet a value.
     """
 
     trace_id: int
@@ -40,6 +42,9 @@ class TraceLine:
     received_at: datetime
     received_by: str
     withdrawn_because: str
+    untold: bool
+    blind: bool
+    in_sheet: bool
 
     @property
     def is_read(self) -> bool:
@@ -99,10 +104,11 @@ def waiting_for_review(person: Person) -> int:
     return to_be_reviewed(person).count() if allowed(person, "mark traces") else 0
 
 
-def traces_of(exam: Exam) -> list[TraceLine]:
-    """Every recording of an exam the caller was given, in the order of the sheet; three queries.
+def traces_of(person: Person, exam: Exam) -> list[TraceLine]:
+    """Every recording of an exam the caller was given, in the order of the sheet; four queries.
 
-    Those still to be matched come first, withdrawn ones last.
+    Those still to be matched come first, withdrawn ones last. No pressure is told to whoever might still
+    read a recording blind.
     """
     traces = list(
         Trace.objects.filter(exam=exam).select_related("received_by").defer(*_SIZEABLE).order_by("pk")
@@ -111,12 +117,24 @@ def traces_of(exam: Exam) -> list[TraceLine]:
         one.trace_id: one
         for one in Analysis.objects.filter(trace__exam=exam).defer("reading").order_by("computed_at", "pk")
     }
-    marks = {
-        one.trace_id: one
-        for one in ReaderMark.objects.filter(trace__exam=exam, blind=False).order_by("marked_at", "pk")
-    }
+    given = list(ReaderMark.objects.filter(trace__exam=exam, blind=False).order_by("marked_at", "pk"))
+    marks = {one.trace_id: one for one in given}
+    wrote = {one.trace_id for one in given if one.reading_id is not None}
+    reads = allowed(person, "mark traces")
+    told = set(
+        TraceSeen.objects.filter(trace__exam=exam, person=person.user).values_list("trace_id", flat=True)
+    )
     traces.sort(key=_in_order)
-    return [_line(one, analyses.get(one.pk), marks.get(one.pk)) for one in traces]
+    return [
+        _line(
+            one,
+            analyses.get(one.pk),
+            marks.get(one.pk),
+            untold=reads and one.pk not in told,
+            in_sheet=one.pk in wrote,
+        )
+        for one in traces
+    ]
 
 
 def to_match(exam: Exam) -> list[Trace]:
@@ -173,9 +191,11 @@ def _in_order(trace: Trace) -> tuple[bool, int, bool, int, int]:
     return trace.withdrawn_at is not None, site, trace.side == "left", trace.attempt, trace.pk
 
 
-def _line(trace: Trace, analysis: Analysis | None, mark: ReaderMark | None) -> TraceLine:
+def _line(
+    trace: Trace, analysis: Analysis | None, mark: ReaderMark | None, *, untold: bool, in_sheet: bool
+) -> TraceLine:
     state = "withdrawn" if trace.withdrawn_at else trace.state
-    suggested, verdict = _suggested(analysis), _verdict(mark)
+    suggested, verdict = _suggested(analysis, untold), _verdict(mark, untold)
     return TraceLine(
         trace_id=trace.pk,
         place=place_words(trace.side, trace.site, trace.attempt) if trace.site else "",
@@ -191,6 +211,9 @@ def _line(trace: Trace, analysis: Analysis | None, mark: ReaderMark | None) -> T
         received_at=trace.received_at,
         received_by=trace.received_by.full_name,
         withdrawn_because=trace.withdrawn_because,
+        untold=untold,
+        blind=untold and mark is not None and state == State.READ,
+        in_sheet=in_sheet,
     )
 
 
@@ -217,17 +240,21 @@ def _words(trace: Trace, state: str, verdict: str) -> str:
     return f"{stands}. {trace.problem}" if trace.problem else stands
 
 
-def _suggested(analysis: Analysis | None) -> str:
+def _suggested(analysis: Analysis | None, untold: bool) -> str:
     if analysis is None:
         return ""
     found, low, high = analysis.pressure_mmhg, analysis.low_mmhg, analysis.high_mmhg
     if found is None or low is None or high is None or not analysis.usable:
         return "none: no pressure should be reported from it"
+    if untold:
+        return "a pressure, shown at the desk"
     return f"{whole_mmhg(found)} mmHg ({whole_mmhg(low)} to {whole_mmhg(high)})"
 
 
-def _verdict(mark: ReaderMark | None) -> str:
+def _verdict(mark: ReaderMark | None, untold: bool) -> str:
     if mark is None:
         return ""
+    if untold:
+        return "marked by another reader"
     words = str(Verdict(mark.verdict).label)
     return f"{plain(mark.pressure_mmhg)} mmHg, {words}" if mark.pressure_mmhg is not None else words

@@ -8,8 +8,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from access.people import Person
 from access.permissions import require
-from exams.traces.desk import whole
-from exams.traces.models import Analysis, ReaderMark, State, Trace
+from exams.traces.models import Analysis, ReaderMark, State, Trace, TraceSeen
 from exams.traces.queries.exam import to_be_reviewed
 from exams.visits.wording import place_words
 
@@ -19,7 +18,7 @@ LISTED_FOR_A_SECOND_READER = 20
 
 @dataclass(frozen=True)
 class WaitingLine:
-    """A recording in a list; ``why`` says what the program thinks of it."""
+    """A recording in a list; ``why`` says what the program thinks of it, without a pressure."""
 
     trace_id: int
     patient_id: int
@@ -36,15 +35,15 @@ def waiting_traces(person: Person) -> list[WaitingLine]:
 
 
 def for_a_second_reader(person: Person) -> list[WaitingLine]:
-    """Recordings others have marked and this person has not, the newest first; one query.
-
-    The suggestion is not told: whoever reads blind has not seen it.
-    """
+    """Recordings others have marked and this person could read blind, the newest first; one query."""
     require(person, "mark traces")
     marks = ReaderMark.objects.filter(trace=OuterRef("pk"))
+    seen = TraceSeen.objects.filter(trace=OuterRef("pk"), person=person.user)
     read = (
         Trace.objects.filter(clinic=person.clinic, state=State.READ, withdrawn_at=None)
-        .filter(Exists(marks.filter(blind=False)), ~Exists(marks.filter(marked_by=person.user)))
+        .filter(
+            Exists(marks.filter(blind=False)), ~Exists(marks.filter(marked_by=person.user)), ~Exists(seen)
+        )
         .select_related("exam__patient")
         .defer("samples", "columns")
         .order_by("-received_at", "-pk")
@@ -63,7 +62,6 @@ def next_waiting(person: Person, after: Trace) -> Trace | None:
 def _with_suggestion(traces: QuerySet[Trace]) -> QuerySet[Any]:
     newest = Analysis.objects.filter(trace=OuterRef("pk")).order_by("-pk")
     return traces.select_related("exam__patient").annotate(
-        mmhg=newest.values("pressure_mmhg")[:1],
         usable=newest.values("usable")[:1],
         confidence=newest.values("confidence")[:1],
     )
@@ -84,4 +82,4 @@ def _line(trace: Any) -> WaitingLine:
 def _why(trace: Any) -> str:
     if not trace.usable:
         return "not to be reported as it is"
-    return f"{whole(trace.mmhg)} mmHg suggested, confidence {trace.confidence}"
+    return f"a pressure is suggested, confidence {trace.confidence}"

@@ -15,6 +15,7 @@ from exams.hemodynamics import Confidence, TraceReading
 from exams.traces.curves import Fall, fall_of
 from exams.traces.desk import whole
 from exams.traces.models import Analysis, How, ReaderMark, State, Trace, Verdict
+from exams.traces.queries.desk_marks import has_seen
 from exams.traces.samples import unpack
 from exams.visits.errors import StaleValue
 from exams.visits.models import NotObtained, Outcome, Reading
@@ -52,6 +53,7 @@ def mark_trace(
     sheet: ForSheet = ForSheet.WRITE,
     seen_revision: int | None = None,
     not_obtained: bool = False,
+    told: bool = False,
 ) -> ReaderMark:
     """Keep a verdict beside every earlier one, and write its pressure into the exam sheet where it may be.
 
@@ -65,6 +67,8 @@ def mark_trace(
         the same person is replaced, why the sheet is corrected.
     sheet, seen_revision : see `ForSheet`; ``seen_revision`` is the row of the sheet that was shown (0: none).
     not_obtained : write "not obtained: signal unreadable" for the site of a recording that is not read.
+    blind, told : meant as a blind reading. By somebody who has seen the figures, or says they were ``told``
+        them, it is kept beside the others, and as not blind.
 
     Returns
     -------
@@ -94,6 +98,7 @@ def mark_trace(
             raise ValidationError({"reason": "Say why: choose a reason of the list, or use your own words."})
     if earlier is not None and not reason:
         raise ValidationError({"reason": "Say why your earlier mark is replaced. It stays beside this one."})
+    had_seen = blind and (told or has_seen(by, trace))
     row = ReaderMark(
         trace=trace,
         analysis=analysis,
@@ -102,7 +107,8 @@ def mark_trace(
         pressure_mmhg=pressure_mmhg,
         time_s=time_s,
         reason=reason,
-        blind=blind,
+        blind=blind and not had_seen,
+        had_seen=had_seen,
         program_version=settings.VERSION,
         marked_at=clock.now(),
         marked_by=by.user,
@@ -115,7 +121,7 @@ def mark_trace(
     row.save()
     record(
         by,
-        "trace marked blind" if blind else "trace marked",
+        "trace marked blind" if row.blind else "trace marked",
         row,
         patient=exam.patient_id,
         details={
@@ -127,6 +133,7 @@ def mark_trace(
             "verdict": verdict,
             "how": how,
             "reason": reason,
+            **({"not_blind": "had seen the suggestion"} if had_seen else {}),
         },
     )
     return row

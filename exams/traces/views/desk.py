@@ -19,6 +19,7 @@ from exams.traces.queries.desk import analysis_shown, desk_of, placed_trace, tra
 from exams.traces.queries.pictures import picture_of
 from exams.traces.queries.waiting import for_a_second_reader, next_waiting, waiting_traces
 from exams.traces.services.marks import mark_trace
+from exams.traces.services.seeing import keep_seen, show_figures
 from exams.visits.errors import StaleValue
 from exams.visits.wording import plain
 
@@ -70,7 +71,9 @@ def window(request: Request, trace_id: int) -> HttpResponse:
 @never_cache
 def thumbnail(request: Request, trace_id: int) -> HttpResponse:
     """A small picture of the recording with its mark."""
-    return HttpResponse(picture_of(request.person, trace_id).svg, content_type="image/svg+xml")
+    picture = picture_of(request.person, trace_id)
+    keep_seen(traces=[trace_id], by=request.person)
+    return HttpResponse(picture.svg, content_type="image/svg+xml")
 
 
 def _desk(request: Request, trace: Any, *, blind: bool) -> HttpResponse:
@@ -108,8 +111,9 @@ def _after(request: Request, shown: Desk, trace: Any, mark: Any) -> HttpResponse
     """To the next waiting recording with a word of what was kept; back here where there is more to see."""
     said = f"{shown.place}: {_kept_words(mark, shown)}"
     here = reverse("traces:desk", args=[trace.pk])
-    if mark.blind:
-        messages.success(request, f"Kept. {said} Both readings are shown below.")
+    if shown.blind:
+        how = " It is kept as not blind: you had seen the suggestion or a mark." if mark.had_seen else ""
+        messages.success(request, f"Kept. {said}{how} Both readings are shown below.")
         return redirect(f"{here}#marks")
     following = next_waiting(request.person, after=trace)
     look_again = format_html('Kept. {} <a href="{}">Look at it again</a>', said, here)
@@ -135,8 +139,11 @@ def _kept_words(mark: Any, shown: Desk) -> str:
 
 
 def _page(request: Request, trace: Any, shown: Desk, form: MarkForm, status: int = 200) -> HttpResponse:
-    what = "trace displayed for a blind reading" if shown.blind else "trace displayed"
-    record_view(request.person, what, subject=trace)
+    if shown.blind:
+        record_view(request.person, "trace displayed for a blind reading", subject=trace)
+    else:
+        repeats = [one.trace_id for one in shown.repeats]
+        show_figures(trace=trace, by=request.person, what="trace displayed", with_them=repeats)
     typed = form.data if form.is_bound else {}
     context = {
         "desk": shown,
@@ -148,6 +155,7 @@ def _page(request: Request, trace: Any, shown: Desk, form: MarkForm, status: int
         "reason": typed.get("reason") or shown.likely_reason,
         "sheet": typed.get("sheet") or ("correct" if shown.sheet and shown.sheet.mine else "leave"),
         "not_obtained": bool(typed.get("not_obtained")),
+        "told": bool(typed.get("told")),
         "verdict": typed.get("verdict", ""),
     }
     template = "traces/blind.html" if shown.blind else "traces/desk.html"

@@ -30,6 +30,7 @@ from exams.traces.queries.live import growing_of
 from exams.traces.queries.original import preview_of
 from exams.traces.services import receiving
 from exams.traces.services.dropping import Dropped, receive_dropped
+from exams.traces.services.seeing import keep_seen
 from exams.visits.queries.sheet import banner_of
 
 
@@ -64,7 +65,14 @@ def exam_part(request: Request, exam_id: int) -> HttpResponse:
     found = exam_shown(request.person, exam_id)
     if not request.htmx:
         return redirect("traces:exam", exam_id)
-    return render(request, "traces/_part.html", _listed(request, found, whole="whole" in request.GET))
+    whole = "whole" in request.GET
+    shown = _listed(request, found, whole=whole)
+    told = [one.trace_id for one in shown["lines"] if one.untold and one.in_sheet]
+    if told and not whole:
+        # It stands on the exam sheet, beside the values.
+        keep_seen(traces=told, by=request.person)
+        shown = _listed(request, found, whole=whole)
+    return render(request, "traces/_part.html", shown)
 
 
 @never_cache
@@ -144,7 +152,7 @@ def withdraw(request: Request, trace_id: int) -> HttpResponse:
             )
             return redirect("traces:exam", trace.exam_id)
     record_view(request.person, "trace withdrawal opened", subject=trace)
-    context = {**_about(trace), "form": form}
+    context = {**_about(request, trace), "form": form}
     return render(request, "traces/withdraw.html", context, status=422 if request.method == "POST" else 200)
 
 
@@ -183,7 +191,7 @@ def _exam_page(
 
 
 def _listed(request: Request, found: Any, *, whole: bool) -> dict[str, Any]:
-    lines = traces_of(found)
+    lines = traces_of(request.person, found)
     growing = growing_of(found.pk)
     return {
         "exam": found,
@@ -250,7 +258,7 @@ def _columns_page(
     status: int = 200,
 ) -> HttpResponse:
     record_view(request.person, "trace columns opened", subject=trace)
-    context = {**_about(trace), "form": form, "problem": problem}
+    context = {**_about(request, trace), "form": form, "problem": problem}
     if form is not None:
         context["preview"] = form.preview
         context["layout"] = forms.layout_words(form.preview)
@@ -263,20 +271,19 @@ def _after_columns(request: Request, trace: Any) -> HttpResponse:
     """To the next file whose columns must be said, or to the list."""
     if not trace.site:
         return redirect("traces:match", trace.exam_id)
-    following = next(
-        (one for one in traces_of(trace.exam) if one.needs == "columns" and one.state == "arrived"), None
-    )
+    lines = traces_of(request.person, trace.exam)
+    following = next((one for one in lines if one.needs == "columns" and one.state == "arrived"), None)
     messages.success(request, "The columns are confirmed; the recording is being read.")
     if following is not None:
         return redirect("traces:columns", following.trace_id)
     return redirect(reverse("traces:exam", args=[trace.exam_id]))
 
 
-def _about(trace: Any) -> dict[str, Any]:
+def _about(request: Request, trace: Any) -> dict[str, Any]:
     exam = trace.exam
     return {
         "trace": trace,
         "exam": exam,
-        "line": next(one for one in traces_of(exam) if one.trace_id == trace.pk),
+        "line": next(one for one in traces_of(request.person, exam) if one.trace_id == trace.pk),
         "patient": banner_of(exam.patient, exam.booked_for.date()),
     }

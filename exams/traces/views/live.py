@@ -11,9 +11,9 @@ from django.views.decorators.vary import vary_on_headers
 
 from access.permissions import allowed
 from access.requests import Request
-from access.trail import record_view
 from exams.traces.queries.live import live_of, seen_of, trace_shown
 from exams.traces.services.growing import finish_left_trace
+from exams.traces.services.seeing import show_figures
 from exams.visits.queries.sheet import banner_of
 
 
@@ -48,7 +48,8 @@ def live_part(request: Request, trace_id: int) -> HttpResponse:
 
 
 def _page(request: Request, trace: Any, problem: str = "", status: int = 200) -> HttpResponse:
-    record_view(request.person, "arriving trace viewed", subject=trace)
+    # Its phases say where the return was found.
+    show_figures(trace=trace, by=request.person, what="arriving trace viewed")
     patient = banner_of(trace.exam.patient, trace.exam.booked_for.date())
     context = {**_shown(request, trace), "patient": patient, "problem": problem}
     return render(request, "traces/live.html", context, status=status)
