@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from exams.hemodynamics import READER_VERSION, Mark, NotStated, TraceKind, TraceReading, read_trace
-from exams.traces.files import MOST_BYTES, TraceFileError, parse, put_together, signal_files, sniff
+from exams.traces.files import MOST_BYTES, TraceFileError, files_named, parse, put_together, sniff
 
 # Files handed to a core at once: little enough that progress is seen.
 _AT_ONCE = 8
@@ -137,10 +137,16 @@ def _content(path: Path) -> bytes:
     if path.suffix.lower() != ".hea":
         return _bytes(path)
     dropped = [(path.name, _bytes(path))]
-    for one in signal_files(dropped[0][1]):
+    wanted = files_named(dropped[0][1])
+    while wanted:
+        one = wanted.pop(0)
         beside = next((path.with_name(way) for way in _ways(one) if path.with_name(way).is_file()), None)
-        if beside is not None:
+        if beside is not None and beside.name not in {name for name, _ in dropped}:
             dropped.append((beside.name, _bytes(beside)))
+            if beside.suffix.lower() == ".hea":  # of a segment
+                wanted += files_named(dropped[-1][1])
+        if sum(len(content) for _, content in dropped) > MOST_BYTES:
+            raise TraceFileError("too_big", f"Its files are larger than {MOST_BYTES // 2**20} MB together.")
     return next(content for name, content in put_together(dropped) if name == path.name)
 
 
@@ -156,10 +162,11 @@ def _ways(name: str) -> tuple[str, str, str]:
 
 
 def _signals_of(header: Path) -> list[tuple[Path, str]]:
-    """The files that belong to a header: those it names, and in any case the one of its own name."""
+    """The files that belong to a header: those it names, signals or segments, and in any case the one of its
+    own name."""
     try:
         with header.open("rb") as file:
-            named = signal_files(file.read(_HEADER_BYTES))
+            named = files_named(file.read(_HEADER_BYTES))
     except OSError:
         named = []
     return [(header.parent, one.lower()) for one in (*named, header.with_suffix(".dat").name)]

@@ -3,7 +3,7 @@
 import io
 
 import numpy as np
-from edfio import Edf, EdfSignal
+from edfio import Bdf, BdfSignal, Edf, EdfSignal
 
 from exams.hemodynamics import simulate_trace
 
@@ -19,18 +19,19 @@ def table(header="time_s,cuff_mmhg,ppg", *, separator=",", comma=False, time=1.0
     return "\n".join(lines).encode()
 
 
-def edf(cuff_hz=25):
+def edf(cuff_hz=25, bits=16):
     """Cuff and sensor at different rates, as recorders do it."""
+    File, Signal = (Edf, EdfSignal) if bits == 16 else (Bdf, BdfSignal)
     seconds = int(TRACE.time_s[-1])
     slow, quick = np.arange(0, seconds, 1 / cuff_hz), np.arange(0, seconds, 1 / 50)
     signals = [
-        EdfSignal(
+        Signal(
             np.interp(slow, TRACE.time_s, TRACE.cuff_mmhg), cuff_hz, label="Cuff", physical_dimension="mmHg"
         ),
-        EdfSignal(np.interp(quick, TRACE.time_s, TRACE.signal), 50, label="PPG", physical_dimension="V"),
+        Signal(np.interp(quick, TRACE.time_s, TRACE.signal), 50, label="PPG", physical_dimension="V"),
     ]
     file = io.BytesIO()
-    Edf(signals).write(file)
+    File(signals).write(file)
     return file.getvalue()
 
 
@@ -45,10 +46,26 @@ def wfdb(form="16"):
         f"rec.dat {form} 8(0)/mmHg 12 0 0 0 0 Cuff pressure\n"
         f"rec.dat {form} 1000(0)/V 12 0 0 0 0 PPG\n"
     )
-    return [("rec.hea", header.encode()), ("rec.dat", _packed(both, form))]
+    return [("rec.hea", header.encode()), ("rec.dat", in_format(form, both))]
 
 
-def _packed(rows, form):
+def wfdb_in_segments():
+    """The same in two halves, each with its header, and the header that names them."""
+    (_, header), (_, signals) = wfdb()
+    first, frames = len(signals) // 8, len(signals) // 4
+    files = [("whole.hea", f"whole/2 2 50 {frames}\nhalf1 {first}\nhalf2 {frames - first}\n".encode())]
+    for name, part in (("half1", signals[: 4 * first]), ("half2", signals[4 * first :])):
+        own = header.replace(b"rec", name.encode()).replace(b" 50 %d" % frames, b" 50 %d" % (len(part) // 4))
+        files += [(f"{name}.hea", own), (f"{name}.dat", part)]
+    return files
+
+
+def in_format(form, rows):
+    """Rows of integers, a column a signal, as signal(5) packs them."""
+    if form == "160":
+        return (rows + 32768).astype("<u2").tobytes()
+    if form in ("310", "311"):
+        return b"".join(_three_of_ten_bits(*three, form) for three in (rows.reshape(-1, 3) & 0x3FF).tolist())
     if form == "16":
         return rows.astype("<i2").tobytes()
     if form == "61":
@@ -62,3 +79,10 @@ def _packed(rows, form):
     for first, second in flat.reshape(-1, 2) & 0xFFF:
         packed += bytes((first & 0xFF, first >> 8 | (second >> 8) << 4, second & 0xFF))
     return bytes(packed)
+
+
+def _three_of_ten_bits(first, second, third, form):
+    if form == "311":
+        return (first | second << 10 | third << 20).to_bytes(4, "little")
+    words = first << 1 | (third & 0x1F) << 11, second << 1 | (third >> 5) << 11
+    return b"".join(word.to_bytes(2, "little") for word in words)

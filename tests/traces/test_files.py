@@ -11,7 +11,7 @@ from exams.hemodynamics import read_trace
 from exams.traces import files
 from exams.traces.files import CuffUnit, FileKind, TimeUnit, TraceFileError
 from exams.traces.files.apart import parse_safely, run_apart
-from tests.traces.recorded import TRACE, edf, table, wfdb
+from tests.traces.recorded import TRACE, edf, table, wfdb, wfdb_in_segments
 
 
 def test_the_standard_header_needs_no_question():
@@ -110,17 +110,19 @@ def test_a_recording_longer_than_half_an_hour_is_refused():
     assert refused.value.code == "duration"
 
 
-GOOD = {
-    FileKind.CSV: table(),
-    FileKind.EDF: edf(),
-    FileKind.WFDB: files.put_together(wfdb())[0][1],
-}
+GOOD = [
+    (FileKind.CSV, table()),
+    (FileKind.EDF, edf()),
+    (FileKind.EDF, edf(bits=24)),
+    (FileKind.WFDB, files.put_together(wfdb())[0][1]),
+    (FileKind.WFDB, files.put_together(wfdb_in_segments())[0][1]),
+]
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.sampled_from(list(GOOD)), st.data())
-def test_spoilt_bytes_give_a_recording_or_the_one_exception(kind, data):
-    content = bytearray(GOOD[kind][: data.draw(st.integers(1, 4000))])
+@given(st.sampled_from(GOOD), st.data())
+def test_spoilt_bytes_give_a_recording_or_the_one_exception(good, data):
+    kind, content = good[0], bytearray(good[1][: data.draw(st.integers(1, len(good[1])))])
     for _ in range(data.draw(st.integers(0, 6))):
         content[data.draw(st.integers(0, len(content) - 1))] = data.draw(st.integers(0, 255))
 

@@ -4,7 +4,7 @@ import io
 
 import numpy as np
 import pytest
-from edfio import Edf, EdfAnnotation, EdfSignal, Patient, Recording
+from edfio import Bdf, BdfSignal, Edf, EdfAnnotation, EdfSignal, Patient, Recording
 
 from exams.traces import files
 from exams.traces.files import FileKind, TraceFileError
@@ -107,3 +107,40 @@ def test_the_simulated_recording_comes_back():
     read = parsed(edf())
 
     assert np.allclose(read.signal, TRACE.signal[: read.signal.size], atol=np.ptp(TRACE.signal) / 1000)
+
+
+def bdf(**changed):
+    """The same in 24 bits, as the library writes it."""
+    cuff = BdfSignal(
+        200 - 3 * np.arange(0, 60, 0.1),
+        10,
+        label="Cuff",
+        physical_dimension="mmHg",
+        physical_range=(-100, 300),
+    )
+    pulp = BdfSignal(np.sin(np.arange(0, 60, 0.01)), 100, label="PPG", physical_dimension="V")
+    file = io.BytesIO()
+    Bdf([cuff, pulp], data_record_duration=1, **changed).write(file)
+    return file.getvalue()
+
+
+def test_samples_of_24_bits_are_read_as_finely_as_they_were_stored():
+    read = parsed(bdf())
+
+    assert np.allclose(read.signal, np.sin(np.arange(0, 60, 0.01)), atol=1e-6)
+    assert read.cuff_mmhg[:2].tolist() == pytest.approx([200, 199.97], abs=1e-3)
+
+
+def test_remarks_in_24_bits_are_shown():
+    preview = files.preview(FileKind.EDF, bdf(annotations=[EdfAnnotation(12.5, None, "cuff let down")]))
+
+    assert [(note.time_s, note.text) for note in preview.annotations] == [(12.5, "cuff let down")]
+
+
+def test_a_recording_in_24_bits_that_broke_off_is_read_as_far_as_it_goes():
+    content = bdf()
+
+    read = parsed(content[: -len(content) // 3])
+
+    assert 30 < read.time_s[-1] < 50
+    assert read.warnings

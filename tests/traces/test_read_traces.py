@@ -13,7 +13,7 @@ from exams.traces.many_files import recordings_in
 from exams.traces.models import Analysis
 from tests.build import ready_exam
 from tests.traces.made import read_recording
-from tests.traces.recorded import edf, table, wfdb
+from tests.traces.recorded import edf, table, wfdb, wfdb_in_segments
 
 KEYS = {
     "file",
@@ -33,7 +33,8 @@ def answers(tmp_path_factory):
     (folder / "below").mkdir()
     (folder / "below" / "a.csv").write_bytes(table())
     (folder / "b.edf").write_bytes(edf())
-    for name, content in wfdb():
+    (folder / "d.bdf").write_bytes(edf(bits=24))
+    for name, content in (*wfdb(), *wfdb_in_segments()):
         (folder / name).write_bytes(content)
     (folder / "c.pdf").write_bytes(b"%PDF-1.7")
     (folder / ".hidden").write_bytes(b"x")
@@ -43,7 +44,14 @@ def answers(tmp_path_factory):
 
 
 def test_every_file_has_one_line_in_the_order_of_the_names(answers):
-    assert [one["file"] for one in answers] == ["b.edf", "below/a.csv", "c.pdf", "rec.hea"]
+    assert [one["file"] for one in answers] == [
+        "b.edf",
+        "below/a.csv",
+        "c.pdf",
+        "d.bdf",
+        "rec.hea",
+        "whole.hea",
+    ]
 
 
 def test_every_line_has_the_same_keys_and_a_bad_file_says_why(answers):

@@ -10,7 +10,7 @@ published format: the package for it weighs three hundred megabytes of things a 
     preview = preview_safely(kind, content)  # for a person to confirm, unless preview.exact
     trace = parse_safely(kind, content, preview.suggested)
 
-A WFDB recording is two files: ``put_together`` joins those dropped at once.
+A WFDB recording is two files or more: ``put_together`` joins those dropped at once.
 """
 
 from exams.traces.files.apart import parse_safely, preview_safely
@@ -31,7 +31,7 @@ from exams.traces.files.kinds import (
     TraceFileError,
 )
 from exams.traces.files.reading import parse, preview, sniff
-from exams.traces.files.wfdb import put_together, signal_files
+from exams.traces.files.wfdb import files_named, put_together
 
 __all__ = [
     "MOST_BYTES",
@@ -48,11 +48,11 @@ __all__ = [
     "Role",
     "TimeUnit",
     "TraceFileError",
+    "files_named",
     "parse",
     "parse_safely",
     "preview",
     "preview_safely",
     "put_together",
-    "signal_files",
     "sniff",
 ]

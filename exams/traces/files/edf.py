@@ -1,4 +1,5 @@
-"""EDF and EDF+ through edfio: the channels on one clock. Who was recorded is never read out.
+"""EDF, EDF+ and BDF, their kin of 24 bits, through edfio: the channels on one clock. Who was recorded is
+never read out.
 
 edfio reads headers, units and samples. Where the records of a discontinuous file (EDF+D) stand in time it
 does not say: that is read here, from the channel that keeps the time.
@@ -28,10 +29,11 @@ from exams.traces.files.kinds import (
     TraceFileError,
 )
 
-_BROKEN = "This EDF file is damaged or not whole. Export it again."
+_BROKEN = "This EDF or BDF file is damaged or not whole. Export it again."
+_BDF = b"\xffBIOSEMI"
 _FIXED_BYTES = 256
 _CHANNEL_BYTES = 256
-_REMARKS = b"EDF Annotations"
+_REMARKS = (b"EDF Annotations", b"BDF Annotations")
 _MOST_REMARKS = 200
 # One time-stamped list of EDF+: +onset, perhaps a duration, then its texts. Bytes without a NUL only, so
 # that a damaged file costs no more than its length.
@@ -48,11 +50,12 @@ class _Header:
     record_s: float
     labels: tuple[bytes, ...]
     counts: tuple[int, ...]
+    sample_bytes: int
     discontinuous: bool
 
     @property
     def record_bytes(self) -> int:
-        return 2 * sum(self.counts)
+        return self.sample_bytes * sum(self.counts)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,12 +109,13 @@ def _read(content: bytes) -> _File:
 
 
 def _channels(content: bytes) -> list[Channel]:
-    from edfio import read_edf  # weighs more than a text table needs
+    from edfio import read_bdf, read_edf  # weighs more than a text table needs
 
     try:
         with warnings.catch_warnings():  # about what _header has found already
             warnings.simplefilter("ignore")
-            edf: Any = read_edf(io.BytesIO(content), header_encoding="latin-1")
+            read = read_bdf if content.startswith(_BDF) else read_edf
+            edf: Any = read(io.BytesIO(content), header_encoding="latin-1")
             channels = [
                 Channel(
                     number=number,
@@ -149,7 +153,8 @@ def _header(content: bytes) -> _Header:
         raise
     except ValueError:
         raise TraceFileError("broken", _BROKEN) from None
-    records = (len(content) - header_bytes) // (2 * sum(counts))
+    sample_bytes = 3 if content.startswith(_BDF) else 2
+    records = (len(content) - header_bytes) // (sample_bytes * sum(counts))
     if records < 1:
         raise TraceFileError("broken", "This EDF file holds no samples. Export it again.")
     clock.too_many(records * max(counts))
@@ -161,7 +166,8 @@ def _header(content: bytes) -> _Header:
         record_s,
         tuple(labels),
         tuple(counts),
-        text[192:236].startswith("EDF+D"),
+        sample_bytes,
+        text[192:236].startswith(("EDF+D", "BDF+D")),
     )
 
 
@@ -171,10 +177,11 @@ def _fields(content: bytes, start: int, width: int, many: int) -> list[bytes]:
 
 def _remarks(content: bytes, header: _Header) -> list[tuple[float, list[Annotation]]]:
     """Of each record: when it begins, as its first list says (NaN where none does), and what was noted."""
-    if _REMARKS not in header.labels:
+    place = next((index for index, label in enumerate(header.labels) if label in _REMARKS), None)
+    if place is None:
         return []
-    place = header.labels.index(_REMARKS)
-    start, length = 2 * sum(header.counts[:place]), 2 * header.counts[place]
+    start = header.sample_bytes * sum(header.counts[:place])
+    length = header.sample_bytes * header.counts[place]
     rows: npt.NDArray[np.uint8] = np.frombuffer(
         content, np.uint8, header.records * header.record_bytes, header.header_bytes
     ).reshape(header.records, -1)

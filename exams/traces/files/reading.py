@@ -27,7 +27,7 @@ def sniff(name: str, content: bytes) -> FileKind:
     if is_archive_of_one(content):
         return FileKind.WFDB
     refuse_what_is_known(content)
-    if content.startswith(b"0       ") and len(content) > 256:
+    if content.startswith((b"0       ", b"\xffBIOSEMI")) and len(content) > 256:
         return FileKind.EDF
     if name.lower().endswith(".hea"):
         raise alone(content)

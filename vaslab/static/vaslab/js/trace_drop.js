@@ -52,7 +52,7 @@ async function send(files) {
   sending = true;
   let kept = 0;
   let refused = 0;
-  for (const group of together(files)) {
+  for (const group of await together(files)) {
     const answer = await sendOne(group);
     kept += answer.kept;
     refused += answer.refused;
@@ -64,13 +64,16 @@ async function send(files) {
   goOn.hidden = !kept;
 }
 
-// A header and the files of its samples share their name up to the ending.
-function together(files) {
+// A header and the files of its samples share their name up to the ending. Where a header names segments
+// ("name/3 2 50"), all headers and their files belong to each other.
+async function together(files) {
   const stem = (file) => file.name.replace(/\.[^.]*$/, "");
   const headers = new Set(files.filter((file) => /\.hea$/i.test(file.name)).map(stem));
+  const begins = await Promise.all(files.filter((file) => /\.hea$/i.test(file.name)).map((file) => file.slice(0, 512).text()));
+  const segments = begins.some((text) => /^[^\s#/]+\/\d+\s/m.test(text));
   const groups = new Map();
   for (const file of files) {
-    const key = headers.has(stem(file)) ? `record ${stem(file)}` : file;
+    const key = headers.has(stem(file)) ? (segments ? "record" : `record ${stem(file)}`) : file;
     groups.set(key, [...(groups.get(key) ?? []), file]);
   }
   return groups.values();
