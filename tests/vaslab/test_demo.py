@@ -85,7 +85,7 @@ class Told(TestCase):
 
         assert (first.blind, second.blind) == (False, True)
         assert first.marked_by != second.marked_by
-        assert (first.pressure_mmhg, second.pressure_mmhg) == (46, 53)
+        assert (first.pressure_mmhg, second.pressure_mmhg) == (46, 41)
         assert first.reading.pressure_mmhg == 46
 
     def test_an_irregular_rhythm_is_flagged_and_its_other_toe_waits_for_a_reader(self):

@@ -59,7 +59,7 @@ GALINGALE = Story(
                     family="cold",
                     severity=0.6,
                     with_caution=True,
-                    second=SecondReader(53, "a small pulse already there"),
+                    second=SecondReader(41, "no lasting rise before this"),
                 ),
             ),
         ),
