@@ -58,6 +58,29 @@ def test_dropped_files_are_answered_one_by_one_and_lead_to_their_sites(page_as, 
     assert list(places) == [("right", "toe_1", "waiting"), ("left", "toe_2", "waiting")]
 
 
+def test_the_segments_of_one_recording_are_sent_together_and_kept_as_one(page_as, measurer):
+    exam = ready_exam(measurer)
+    page = page_as(measurer)
+    page.goto(f"/traces/exam/{exam.pk}/")
+    page.wait_for_load_state("load")
+    samples = "".join(chr(100 - one) + chr(40 + one) for one in range(20))
+    lines = "{0} 2 10 20\n{0}.dat 80 1(-128)/mmHg 8 0 0 0 0 Cuff\n{0}.dat 80 1/NU 8 0 0 0 0 PPG\n"
+
+    page.evaluate(
+        DROP,
+        [
+            ["a.hea", lines.format("a")],
+            ["a.dat", samples],
+            ["whole.hea", "whole/2 2 10 40\na 20\nb 20\n"],
+            ["b.hea", lines.format("b")],
+            ["b.dat", samples],
+        ],
+    )
+
+    page.wait_for_url("**/match/**")
+    assert Trace.objects.get().original_name == "whole.hea"
+
+
 def test_without_a_script_the_form_sends_them_all_at_once(page_as, measurer):
     exam = ready_exam(measurer)
     page = page_as(measurer, java_script_enabled=False)
