@@ -6,6 +6,17 @@ from here and from nowhere inside.
 
 from __future__ import annotations
 
+from exams.hemodynamics.change.comparable import comparability
+from exams.hemodynamics.change.difference import change
+from exams.hemodynamics.change.outcome import outcome_scale
+from exams.hemodynamics.change.repeatability import (
+    REPEATABILITY,
+    OwnNoise,
+    Repeatability,
+    RepeatPair,
+    own_noise,
+    sd_within,
+)
 from exams.hemodynamics.columns import (
     FIRST_LEFT,
     FIRST_RIGHT,
@@ -21,7 +32,6 @@ from exams.hemodynamics.columns import (
     VOID,
     YES,
 )
-from exams.hemodynamics.comparison import change, comparability, outcome_scale
 from exams.hemodynamics.criteria import (
     DEFAULT_CRITERIA,
     Criteria,
@@ -73,7 +83,6 @@ from exams.hemodynamics.measured import (
     SiteReading,
     pressure,
 )
-from exams.hemodynamics.repeatability import REPEATABILITY, Repeatability
 from exams.hemodynamics.return_of_flow.read import read_trace
 from exams.hemodynamics.return_of_flow.reading import (
     QUESTION_OF_FLAG,
@@ -155,11 +164,13 @@ __all__ = [
     "MeasuredLimb",
     "NotStated",
     "Outcome",
+    "OwnNoise",
     "Phase",
     "PhaseName",
     "Position",
     "Precision",
     "Reason",
+    "RepeatPair",
     "Repeatability",
     "Segment",
     "Side",
@@ -187,10 +198,12 @@ __all__ = [
     "limb_standing",
     "load_criteria",
     "outcome_scale",
+    "own_noise",
     "pressure",
     "read_criteria",
     "read_table",
     "read_trace",
     "refusal_words",
+    "sd_within",
     "simulate_trace",
 ]

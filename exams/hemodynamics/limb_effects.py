@@ -236,9 +236,7 @@ def _cuff_warnings(events: Iterable[LimbEvent]) -> dict[Segment, str]:
         opened = event.approach in (Approach.OPEN, Approach.BOTH)
         if graft or opened:
             what = "bypass graft" if graft else "open repair"
-            words = (
-                f"{what} under or near this cuff ({event.words_dated}): only with the surgeon's permission"
-            )
+            words = f"{what} under or near this cuff ({event.words_dated}): ask the surgeon first"
             warnings |= dict.fromkeys(_cuffs_over(event, whole_way=True), words)
         elif event.device is Device.STENT:
             words = f"stent under or near this cuff ({event.words_dated}): follow the local rule"

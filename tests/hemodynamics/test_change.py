@@ -1,10 +1,23 @@
 """Which exams may be compared, and when a change is more than noise (clinical reference 7)."""
 
+from datetime import date
 from decimal import Decimal
 
 import pytest
 
-from exams.hemodynamics import Conditions, InputError, Side, change, comparability, load_criteria
+from exams.hemodynamics import (
+    ANKLE_SITES,
+    Conditions,
+    EventDate,
+    EventKind,
+    InputError,
+    LimbEvent,
+    Side,
+    breaks_between,
+    change,
+    comparability,
+    load_criteria,
+)
 from tests.hemodynamics.readings import read
 
 ABI, TBI, TOE = "ankle_brachial_index", "toe_brachial_index", "toe_pressure"
@@ -68,9 +81,12 @@ def test_the_same_way_of_measuring_is_comparable():
 
 
 def test_a_revascularisation_in_between_starts_anew():
-    found = comparability(read(BASE), read(BASE), Side.RIGHT, ABI, revascularised_between=True)
+    bypass = LimbEvent(EventKind.REVASCULARISATION, EventDate(date(2020, 1, 1)), Side.RIGHT)
+    breaks = breaks_between([bypass], Side.RIGHT, ANKLE_SITES, date(2019, 6, 1), date(2020, 6, 1))
 
-    assert found == ("revascularisation in between: a new baseline",)
+    found = comparability(read(BASE), read(BASE), Side.RIGHT, ABI, breaks=breaks)
+
+    assert found == ("RIGHT revascularisation, 1 Jan 2020 in between: a new baseline",)
 
 
 def test_other_criteria_with_the_same_rule_are_comparable_and_another_numerator_is_not():

@@ -1,0 +1,1 @@
+"""Real change told from noise."""
