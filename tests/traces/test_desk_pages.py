@@ -241,6 +241,25 @@ def test_each_page_leaves_one_line_and_its_parts_none(trace, client_as, measurer
     ]
 
 
+def test_a_page_asks_the_database_as_often_whoever_has_marked_or_looked(
+    trace, exam, client_as, measurer, reporter, django_assert_num_queries
+):
+    client, second = client_as(measurer), client_as(reporter)
+    with django_assert_num_queries(15):
+        client.get(address(trace))
+    mark(trace, measurer)
+    read_recording(measurer, exam, attempt=2, seed=5)
+
+    with django_assert_num_queries(15):
+        client.get(address(trace))
+    with django_assert_num_queries(13):
+        second.get(address(trace, "blind"))
+    with django_assert_num_queries(15):
+        second.get(address(trace))
+    with django_assert_num_queries(13):
+        second.get(address(trace, "blind"))
+
+
 def test_a_window_is_a_few_points_of_the_deflation(trace, client_as, measurer):
     points = client_as(measurer).get(address(trace, "window", from_s=20, to_s=22)).json()
 

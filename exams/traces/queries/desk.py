@@ -46,15 +46,13 @@ def placed_trace(person: Person, trace_id: int) -> Trace:
         If it is another clinic's, or nobody has said yet which site it is of.
     """
     require(person, "see traces")
-    found = (
-        Trace.objects.filter(pk=trace_id, clinic=person.clinic)
-        .exclude(site="")
-        .select_related("exam__clinic", "exam__patient", "received_by", "withdrawn_by")
-        .defer("samples")
-        .first()
-    )
-    if found is None:
-        raise NotHere("no such recording in this clinic")
+    placed = Trace.objects.exclude(site="").select_related("exam__patient", "received_by")
+    try:
+        found = placed.defer("samples", "columns").get(pk=trace_id, clinic=person.clinic)
+    except Trace.DoesNotExist:
+        raise NotHere("no such recording in this clinic") from None
+    assert person.clinic is not None  # noqa: S101 - a recording of no clinic was not found
+    found.exam.clinic = person.clinic
     return found
 
 

@@ -25,6 +25,15 @@ def newest_at_the_place(trace: Trace) -> dict[int, Analysis]:
             trace__site=trace.site,
         )
         .select_related("trace")
+        .only(
+            "version",
+            "reading",
+            "trace__exam_id",
+            "trace__side",
+            "trace__site",
+            "trace__attempt",
+            "trace__samples",
+        )
         .order_by("trace__attempt", "trace_id", "pk")
     )
     return {one.trace_id: one for one in found}
@@ -37,6 +46,7 @@ def marks_at_the_place(trace: Trace) -> list[ReaderMark]:
             trace__exam_id=trace.exam_id, trace__side=trace.side, trace__site=trace.site
         )
         .select_related("marked_by", "analysis")
+        .defer("analysis__reading")
         .order_by("pk")
     )
 
