@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from exams.hemodynamics.change.comparable import comparability
 from exams.hemodynamics.change.difference import change
+from exams.hemodynamics.change.expected import ExpectedRange, expected_today, probability_below
+from exams.hemodynamics.change.line import DatedExam, Line, Visit, line_of
+from exams.hemodynamics.change.noise_of_change import ChangeNoise, noise_of_change
 from exams.hemodynamics.change.outcome import outcome_scale
 from exams.hemodynamics.change.repeatability import (
     REPEATABILITY,
@@ -17,6 +20,8 @@ from exams.hemodynamics.change.repeatability import (
     own_noise,
     sd_within,
 )
+from exams.hemodynamics.change.trend import Crossing, Slope, crossing_of, slope_of, theil_sen
+from exams.hemodynamics.change.verdict import RealChange, Verdict, real_change
 from exams.hemodynamics.columns import (
     FIRST_LEFT,
     FIRST_RIGHT,
@@ -141,14 +146,18 @@ __all__ = [
     "Approach",
     "Beat",
     "Beyond",
+    "ChangeNoise",
     "Conditions",
     "Confidence",
     "Context",
     "Criteria",
     "CriteriaError",
+    "Crossing",
+    "DatedExam",
     "Device",
     "EventDate",
     "EventKind",
+    "ExpectedRange",
     "Finding",
     "FlagCode",
     "InfectionGrade",
@@ -159,6 +168,7 @@ __all__ = [
     "LimbEvent",
     "LimbFacts",
     "LimbStanding",
+    "Line",
     "Mark",
     "MeasuredExam",
     "MeasuredLimb",
@@ -169,6 +179,7 @@ __all__ = [
     "PhaseName",
     "Position",
     "Precision",
+    "RealChange",
     "Reason",
     "RepeatPair",
     "Repeatability",
@@ -177,12 +188,15 @@ __all__ = [
     "SimulatedTrace",
     "Site",
     "SiteReading",
+    "Slope",
     "TableLimb",
     "TableResult",
     "TraceFlag",
     "TraceKind",
     "TraceReading",
+    "Verdict",
     "Vessel",
+    "Visit",
     "breaks_between",
     "cautions_between",
     "change",
@@ -192,18 +206,26 @@ __all__ = [
     "conclusion_draft",
     "criteria_names",
     "criteria_versions",
+    "crossing_of",
+    "expected_today",
     "interpret",
     "limb_sentence",
     "limb_shown_first",
     "limb_standing",
+    "line_of",
     "load_criteria",
+    "noise_of_change",
     "outcome_scale",
     "own_noise",
     "pressure",
+    "probability_below",
     "read_criteria",
     "read_table",
     "read_trace",
+    "real_change",
     "refusal_words",
     "sd_within",
     "simulate_trace",
+    "slope_of",
+    "theil_sen",
 ]
