@@ -415,6 +415,41 @@ OPERATIONS = [
 ]
 
 
+def _part(name: bytes, said: bytes, more: bytes = b"", *, own: bool = False):
+    """One part of a form: its head, what it says, and whether it says the number of the exam instead."""
+    return b'Content-Disposition: form-data; name="' + name + b'"' + more, said + b"\r\n", own
+
+
+_FILE = b'; filename="left.csv"'
+_WHOLE = [
+    _part(b"exam", b"", own=True),
+    *(_part(name.encode(), str(said).encode()) for name, said in PLACE.items()),
+    _part(b"file", table(recording(1)), _FILE),
+]
+_ODD_PARTS = st.sampled_from(
+    [
+        _part(b"file", b"time_s,cuff_mmhg,ppg", _FILE),
+        _part(b"file", b"", b'; filename=""'),
+        _part(b"file", b"no file at all"),
+        _part(b"file", table(recording(1)), b"; filename*=UTF-8''%ff%fe%00.csv"),
+        _part(b"file", b"%%%", _FILE + b"\r\nContent-Transfer-Encoding: base64"),
+        _part(b"file", table(recording(1)), _FILE + b"\r\nContent-Type: text/csv; charset=\xff"),
+        _part(b"exam", b"\xff\x00"),
+        _part(b"attempt", b"9" * 400),
+        _part(b"\xff\xfe", b"\x00"),
+        _part(b"side", b"left", b'; name="side"'),
+        (b"", b"a part without a head\r\n", False),
+    ]
+)
+# Mostly a whole form with something odd in it, so that what stands behind the reading of it is reached too.
+FORMS = st.builds(
+    lambda odd, left_out: [*[one for at, one in enumerate(_WHOLE) if at != left_out], *odd],
+    st.lists(_ODD_PARTS, max_size=2),
+    st.integers(0, 12),
+)
+MOSTLY_X = st.just("x") | st.sampled_from(["x", "", "y", 'x"; odd="', "x" * 80])
+
+
 class Fuzz(TestCase):
     """Any body to any operation gets an answer that the description declares."""
 
@@ -442,6 +477,25 @@ class Fuzz(TestCase):
         declared = self.described[_as_described(address)][method.lower()]["responses"]
         assert answer.status_code < 500
         assert str(answer.status_code) in declared
+
+    @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(FORMS, MOSTLY_X, st.just(0) | st.integers(0, 40))
+    def test_no_form_is_a_failure_and_none_is_kept_twice(self, parts, boundary, cut_off):
+        client = sending_client(self.cast.gateway)
+        exam = str(self.exam.pk).encode()
+        body = b"".join(
+            b"--x\r\n" + head + b"\r\n\r\n" + (exam if own else said) for head, said, own in parts
+        )
+        body = (body + b"--x--\r\n")[: -cut_off or None]
+        there = Trace.objects.count()
+
+        kind = f"multipart/form-data; boundary={boundary}"
+        answers = [ask(client, "POST", WHOLE_TRACES, body, "a-form-of-it", kind) for _ in range(2)]
+
+        declared = self.described[WHOLE_TRACES]["post"]["responses"]
+        assert {str(answer.status_code) for answer in answers} <= {*declared}
+        assert Trace.objects.count() == there + (answers[0].status_code == 201)
+        assert answers[1].status_code == (200 if answers[0].status_code == 201 else answers[0].status_code)
 
 
 def _as_described(address):

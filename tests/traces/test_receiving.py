@@ -33,6 +33,12 @@ def exam(measurer):
     return ready_exam(measurer)
 
 
+@pytest.fixture(autouse=True)
+def _a_folder_of_its_own(settings, tmp_path):
+    """Every test's clinic has the same number, so all would count the files of one folder."""
+    settings.MEDIA_ROOT = tmp_path
+
+
 @pytest.fixture
 def dropped(exam, measurer) -> Trace:
     return receive_file(exam=exam, name="R_hallux.csv", content=SHORT, by=measurer)
