@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, tzinfo
 
 from exams.hemodynamics import Criteria, Finding, Interpretation, NotStated, Side
-from exams.visits.models import HandOver, HandOverAttempt, RemarkAnswer
+from exams.visits.models import HandOver, HandOverAttempt, Reading, RemarkAnswer
 from exams.visits.queries.chart import Chart, moment_of
 from exams.visits.queries.ladder import ORDER
 from exams.visits.wording import POSITIONS, place_words, reading_shown, reason_words, technique_words
@@ -174,13 +174,8 @@ def reading_rows(chart: Chart) -> tuple[ReadingRow, ...]:
     A value retyped before the exam was measured is a slip of the hand: the record keeps it, unprinted.
     """
     by_replaced = {row.replaces_id: row for row in chart.readings if row.replaces_id}
-    places = {site.value: number for number, site in enumerate(ORDER)}
-    ordered = sorted(
-        chart.readings,
-        key=lambda row: (row.side != Side.RIGHT.value, places[row.site], row.attempt, row.pk),
-    )
     rows = []
-    for row in ordered:
+    for row in sorted(chart.readings, key=in_reading_order):
         newer = by_replaced.get(row.pk)
         if row.withdrawn or (newer is not None and not newer.replaced_because):
             continue
@@ -204,6 +199,12 @@ def reading_rows(chart: Chart) -> tuple[ReadingRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def in_reading_order(row: Reading) -> tuple[bool, int, int, int]:
+    """RIGHT then LEFT, arm to toe, each attempt as it was taken."""
+    sites = [site.value for site in ORDER]
+    return (row.side != Side.RIGHT.value, sites.index(row.site), row.attempt, row.pk)
 
 
 def hand_over_row(slip: HandOver, attempts: Sequence[HandOverAttempt], zone: tzinfo) -> HandOverRow:

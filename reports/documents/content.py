@@ -14,6 +14,7 @@ from enum import StrEnum
 from types import NoneType, UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 
+from exams.traces.thumbnail import Sketch
 from exams.visits.ladder import Standing
 
 HANDED_OVER = "Handed over."
@@ -80,6 +81,19 @@ class ReadingRow:
     at: str
     struck: bool = False
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingFigure:
+    """The recording behind a reading: its picture with the mark, and beside it the same in words.
+
+    ``shown`` is the reading as the report says it elsewhere.
+    """
+
+    place: str
+    shown: str
+    facts: tuple[Fact, ...]
+    sketch: Sketch
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +220,7 @@ class ReportContent:
     findings: tuple[FindingRow, ...]
     statements: tuple[Statement, ...]
     readings: tuple[ReadingRow, ...]
+    recordings: tuple[RecordingFigure, ...]
     hand_overs: tuple[HandOverRow, ...]
     comparisons: tuple[Comparison, ...]
     trend: tuple[TrendPanel, ...]

@@ -13,6 +13,7 @@ from access.people import Person
 from access.permissions import NotHere, require
 from access.roles import Role
 from exams.hemodynamics import Criteria, Interpretation, Side, conclusion_draft
+from exams.traces.queries.pictures import pictures_of
 from exams.visits.history import limb_history
 from exams.visits.ladder import Ladder
 from exams.visits.models import Exam, HandOver, HandOverAttempt, RemarkAnswer
@@ -33,6 +34,7 @@ from reports.documents.content import (
     content_hash,
 )
 from reports.documents.models import Document, Status
+from reports.documents.recordings import recording_figures
 from reports.timeline.record import years_of
 
 SHOWN = 25
@@ -247,6 +249,7 @@ def report_content(
         # A drafted sentence that the conclusion kept is not printed a second time.
         statements=tuple(one for one in assemble.statements(found) if one.words not in conclusion),
         readings=assemble.reading_rows(chart),
+        recordings=recording_figures(chart, pictures_of(row.pk for row in chart.standing.values())),
         hand_overs=tuple(assemble.hand_over_row(slip, tuple(slip.attempts.all()), zone) for slip in slips),
         comparisons=assemble.comparisons(years, exam.pk),
         trend=assemble.trend(years),

@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 from exams.hemodynamics import Outcome, Site
+from exams.traces.thumbnail import Shown, sketch_of
 from exams.visits.ladder import Standing
 from reports.documents.content import (
     Cell,
@@ -16,6 +17,7 @@ from reports.documents.content import (
     HandOverRow,
     Identity,
     ReadingRow,
+    RecordingFigure,
     ReportContent,
     Statement,
     TrendLimit,
@@ -23,6 +25,7 @@ from reports.documents.content import (
     TrendPoint,
     TrendSeries,
 )
+from tests.traces.made import read, simulated
 
 MADE_AT = datetime(2026, 11, 25, 10, 30, tzinfo=UTC)
 PRELIMINARY = "PRELIMINARY: not yet reviewed by an interpreting clinician"
@@ -125,6 +128,7 @@ def usual() -> ReportContent:
             ),
             reading("LEFT", "hallux", "54 mmHg", at="10:16", notes=("corrected by Mina Measurer",)),
         ),
+        recordings=(),
         hand_overs=(),
         comparisons=(
             Comparison("RIGHT", "", none="No earlier exam of this limb to compare with."),
@@ -231,6 +235,37 @@ def calcified() -> ReportContent:
                 ),
             ),
         ),
+    )
+
+
+def recorded() -> ReportContent:
+    """Three toe pressures that were read from recordings, one of them against the suggestion."""
+    return replace(
+        usual(),
+        recordings=(
+            recording("RIGHT hallux", "90 mmHg, good", "clean", 90),
+            recording("RIGHT hallux, again", "84 mmHg, usable with caution", "cold", 84),
+            recording("LEFT hallux", "97 mmHg, good", "pulsation_clean", 97),
+        ),
+    )
+
+
+def recording(place: str, mark: str, family: str, mmhg: int) -> RecordingFigure:
+    """A simulated recording; its picture names its place, so that a page says which pictures it holds."""
+    made, found = simulated(family), read(family)
+    at = float(made.time_s[len(made.time_s) // 2])
+    shown = Shown(str(mmhg), at, f"picture of {place}", f"Recording of {place}: {mark}.")
+    return RecordingFigure(
+        place,
+        f"{mmhg} mmHg",
+        (
+            Fact("Mark", mark),
+            Fact("Read by", "Mina Measurer, 25 Nov 2026, 10:14; suggestion accepted"),
+            Fact("Suggested", "90 mmHg (85 to 95), by reader version 1"),
+            Fact("Flags", "none"),
+            Fact("Technique", "light sensor, two cuffs"),
+        ),
+        sketch_of(made.time_s, made.cuff_mmhg, made.signal, found, shown),
     )
 
 

@@ -1,5 +1,6 @@
 """A report's content is frozen: it comes back equal, and any change is seen."""
 
+import json
 from dataclasses import replace
 
 import pytest
@@ -8,11 +9,19 @@ from reports.documents.content import content_hash, freeze, thaw
 from tests.documents import contents
 
 
-@pytest.mark.parametrize("make", [contents.usual, contents.calcified, contents.nothing_obtained])
+@pytest.mark.parametrize(
+    "make", [contents.usual, contents.calcified, contents.nothing_obtained, contents.recorded]
+)
 def test_frozen_content_comes_back_equal(make):
     content = make()
 
     assert thaw(freeze(content)) == content
+
+
+def test_a_picture_kept_as_json_is_drawn_from_equal_numbers():
+    content = contents.recorded()
+
+    assert thaw(json.loads(json.dumps(freeze(content)))) == content
 
 
 def test_the_hash_does_not_depend_on_the_order_of_keys():

@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from exams.traces.thumbnail import Label, Sketch, Stroke
 from reports.documents import render
-from reports.documents.content import Fact, Identity, Statement
+from reports.documents.content import Fact, Identity, RecordingFigure, Statement
 from tests.documents import contents
 from tests.documents.contents import MADE_AT, PRELIMINARY
 from tests.documents.pdfs import embedded_fonts, heights, opened, tags, texts, whole_text
@@ -29,6 +30,11 @@ def usual() -> bytes:
 @pytest.fixture(scope="module")
 def calcified() -> bytes:
     return printed(contents.calcified())
+
+
+@pytest.fixture(scope="module")
+def recorded() -> bytes:
+    return printed(contents.recorded())
 
 
 class TestEveryPage:
@@ -79,8 +85,9 @@ class TestEveryPage:
         assert head - title > POINTS_OF_THE_TITLE
 
 
-# workflow.md section 3, by number. Items that belong to parts not built yet: 12 waveforms, 14 exercise,
-# 24 to 25 and 28 sign-off. Item 29 (device) is printed as not recorded.
+# workflow.md section 3, by number. Items that belong to parts not built yet: 14 exercise,
+# 24 to 25 and 28 sign-off. Item 12, where there are recordings, is below. Item 29 (device) is printed as not
+# recorded.
 CHECKLIST = {
     1: "Marsh, Odette · born 3 Apr 1951 · female · Fenmarsh number FM-00412",
     2: "Alder House 1 Alder Row, Fenmarsh Telephone 00000 100 100",
@@ -143,6 +150,34 @@ def test_a_comparison_is_never_parted_from_the_limb_it_is_about(statements):
     limbs = [page.count(", against ") for page in pages]
     assert heads == limbs
     assert sum(heads) == 1
+
+
+class TestRecordings:
+    def test_each_is_told_in_words_beside_its_picture_and_instead_of_it(self, recorded):
+        text = whole_text(recorded)
+        told = [words for tag, words in tags(recorded) if tag == "/Figure"]
+
+        assert "RIGHT hallux, again: 84 mmHg Mark 84 mmHg, usable with caution" in text
+        assert "Read by Mina Measurer, 25 Nov 2026, 10:14; suggestion accepted" in text
+        assert "Recording of LEFT hallux: 97 mmHg, good." in told
+        assert all(told)
+
+    def test_without_recordings_nothing_is_said_of_them(self, usual):
+        assert "Recordings" not in whole_text(usual)
+
+    @pytest.mark.parametrize("statements", [0, 12, 24])
+    def test_no_picture_is_parted_from_its_words_nor_the_heading_from_the_first(self, statements):
+        lines = tuple(Statement("RIGHT", "one more line") for _ in range(statements))
+
+        pages = texts(printed(replace(contents.recorded(), statements=lines)))
+
+        places = ["RIGHT hallux", "RIGHT hallux, again", "LEFT hallux"]
+        words = [[f"{place}: " in page for page in pages] for place in places]
+        assert words == [[f"picture of {place} " in page for page in pages] for place in places]
+        assert words[0] == ["Recordings behind the readings" in page for page in pages]
+
+    def test_it_adds_little_to_the_file(self, recorded, usual):
+        assert len(recorded) - len(usual) < 40_000
 
 
 def test_a_replaced_report_is_named():
@@ -211,6 +246,20 @@ class TestNothingIsFetched:
             exam=(Fact(hostile, hostile),),
             left=(replace(content.left[0], mmhg=None, outcome="not_obtained", reason=hostile),),
             readings=(replace(content.readings[0], notes=(hostile,)),),
+            recordings=(
+                RecordingFigure(
+                    "RIGHT hallux",
+                    "54 mmHg",
+                    (Fact("Because", hostile),),
+                    Sketch(
+                        240,
+                        96,
+                        hostile,
+                        (Stroke("M0 0H9", hostile, 1.0),),
+                        (Label(4, 9, hostile, 9),),
+                    ),
+                ),
+            ),
             limitations=(hostile,),
             criteria=hostile,
         )

@@ -3,9 +3,10 @@
 import re
 
 import numpy as np
+from django.template.loader import render_to_string
 
 from exams.hemodynamics import read_trace
-from exams.traces.thumbnail import Shown, thumbnail
+from exams.traces.thumbnail import Shown, sketch_of
 from tests.traces.made import read, simulated
 
 NOTHING = Shown("", None, "not reviewed yet", "Recording of RIGHT hallux: not reviewed yet.")
@@ -13,7 +14,11 @@ NOTHING = Shown("", None, "not reviewed yet", "Recording of RIGHT hallux: not re
 
 def picture(shown: Shown, family: str = "clean") -> str:
     made = simulated(family)
-    return thumbnail(made.time_s, made.cuff_mmhg, made.signal, read(family), shown)
+    return drawn_of(made.time_s, made.cuff_mmhg, made.signal, read(family), shown)
+
+
+def drawn_of(*recording) -> str:
+    return render_to_string("traces/_sketch.html", {"sketch": sketch_of(*recording)})
 
 
 def test_it_shows_the_mark_with_its_number_the_pressure_scale_and_the_quality():
@@ -65,13 +70,13 @@ def test_it_is_small_however_long_the_recording():
     time_s = np.arange(0, 1700, 0.01)
     cuff, signal = 140 - time_s / 17, np.sin(time_s)
 
-    assert len(thumbnail(time_s, cuff, signal, read(), NOTHING)) < 12_000
+    assert len(drawn_of(time_s, cuff, signal, read(), NOTHING)) < 12_000
 
 
 def test_a_recording_of_nothing_is_a_frame_with_its_words():
     nothing = np.full(4, np.nan)
 
-    drawn = thumbnail(nothing, nothing, nothing, read_trace(nothing, nothing, nothing), NOTHING)
+    drawn = drawn_of(nothing, nothing, nothing, read_trace(nothing, nothing, nothing), NOTHING)
 
     assert "nan" not in drawn
     assert "not reviewed yet" in drawn

@@ -1,35 +1,101 @@
-"""Small pictures of recordings, for the pages and papers that show their readings."""
+"""Recordings behind readings, for the pages and papers that show a reading: where they are, and in small."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Exists, OuterRef
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
 
 from access.people import Person
-from access.permissions import NotHere
+from access.permissions import NotHere, allowed
 from exams.hemodynamics import Mark, TraceReading
-from exams.traces.desk import interval_words, whole, why_not_offered
+from exams.patients.models import Patient
+from exams.traces.desk import FLAG_NAMES, interval_words, whole, why_not_offered
 from exams.traces.models import Analysis, ReaderMark, Trace
 from exams.traces.queries.desk import placed_trace
 from exams.traces.queries.desk_marks import newest_analysis
 from exams.traces.samples import unpack
-from exams.traces.thumbnail import Shown, thumbnail
-from exams.visits.wording import place_words, plain
+from exams.traces.thumbnail import Shown, Sketch, sketch_of
+from exams.visits.wording import place_words, plain, technique_words
+
+
+@dataclass(frozen=True)
+class TraceLink:
+    """Where the recording of a place is: "RIGHT hallux, again".
+
+    ``drawn``: its picture may stand beside the link. It shows the mark, and whoever could still read the
+    recording blind is not shown that unasked.
+    """
+
+    trace_id: int
+    place: str
+    drawn: bool
+
+
+@dataclass(frozen=True)
+class Marked:
+    """Who put the mark that counts, how, when, and in which words they explained it."""
+
+    who: str
+    how: str
+    at: datetime
+    reason: str
 
 
 @dataclass(frozen=True)
 class TracePicture:
     """A recording in small.
 
-    ``pressure`` ("62 mmHg", or empty), ``quality`` ("good", "not reviewed yet", …), ``suggested`` and
-    ``marked`` are words; ``sentence`` says it all to whoever does not see the picture.
+    ``pressure`` ("62 mmHg", or empty), ``quality`` ("good", "not reviewed yet", …) and ``suggested`` are
+    words, ``flags`` the names of what was found wrong, ``version`` that of the reader; ``marked`` is None
+    where nobody has. The sketch's sentence says it all to whoever does not see the picture.
     """
 
     trace_id: int
-    svg: str
+    place: str
+    technique: str
+    sketch: Sketch
     pressure: str
     quality: str
     suggested: str
-    marked: str
-    sentence: str
+    marked: Marked | None
+    flags: tuple[str, ...]
+    version: str
+
+    @property
+    def svg(self) -> SafeString:
+        return render_to_string("traces/_sketch.html", {"sketch": self.sketch})
+
+
+def recordings_behind(person: Person, patient: Patient) -> dict[int, TraceLink]:
+    """The recording behind each reading of a patient that was read from one; one query, however many.
+
+    None for whoever may not see recordings.
+    """
+    if not allowed(person, "see traces"):
+        return {}
+    reads = allowed(person, "mark traces")
+    own = ReaderMark.objects.filter(trace=OuterRef("trace"), marked_by=person.user)
+    marks = (
+        ReaderMark.objects.filter(
+            trace__exam__patient=patient, trace__clinic=person.clinic, blind=False, reading__isnull=False
+        )
+        .annotate(told=Exists(own))
+        .select_related("trace")
+        .only("reading_id", "trace__side", "trace__site", "trace__attempt")
+        .order_by("pk")
+    )
+    return {
+        mark.reading_id: TraceLink(
+            mark.trace_id,
+            place_words(mark.trace.side, mark.trace.site, mark.trace.attempt),
+            drawn=mark.told or not reads,
+        )
+        for mark in marks
+        if mark.reading_id is not None
+    }
 
 
 def pictures_of(reading_ids: Iterable[int]) -> dict[int, TracePicture]:
@@ -70,21 +136,42 @@ def _picture(trace: Trace, analysis: Analysis, mark: ReaderMark | None) -> Trace
     if trace.samples is None:
         return None
     reading = TraceReading.from_json(analysis.reading)
-    pressure = f"{plain(mark.pressure_mmhg)} mmHg" if mark and mark.pressure_mmhg else ""
     unread = "not reviewed yet" if reading.usable else "not reviewed, not to be reported"
     quality = str(mark.get_verdict_display()) if mark else unread
+    pressure = f"{plain(mark.pressure_mmhg)} mmHg" if mark and mark.pressure_mmhg else ""
     suggested = _suggested(reading)
-    marked = f"{pressure or 'no mark'}, {quality}, {mark.marked_by.full_name}" if mark else ""
+    marked = None
+    said = quality
+    if mark:
+        marked = Marked(mark.marked_by.full_name, str(mark.get_how_display()), mark.marked_at, mark.reason)
+        because = f", because: {mark.reason}" if mark.reason else ""
+        how = f" ({marked.how})" if pressure else ""
+        said = f"{pressure or 'no mark'}, {quality}, by {marked.who}{how}{because}"
+    flags = tuple(FLAG_NAMES[flag.code] for flag in reading.flags)
+    technique = technique_words(trace.technique)
     place = place_words(trace.side, trace.site, trace.attempt)
-    sentence = f"Recording of {place}: {marked or quality}. {suggested}"
+    sentence = (
+        f"Recording of {place}, {technique}: {said}. Suggested: {suggested}, by reader version "
+        f"{analysis.version}. Flags: {', '.join(flags) or 'none'}."
+    )
     shown = Shown(plain(mark.pressure_mmhg) if mark else "", mark.time_s if mark else None, quality, sentence)
-    svg = thumbnail(*unpack(bytes(trace.samples)), reading, shown)
-    return TracePicture(trace.pk, svg, pressure, quality, suggested, marked, sentence)
+    return TracePicture(
+        trace_id=trace.pk,
+        place=place,
+        technique=technique,
+        sketch=sketch_of(*unpack(bytes(trace.samples)), reading, shown),
+        pressure=pressure,
+        quality=quality,
+        suggested=suggested,
+        marked=marked,
+        flags=flags,
+        version=analysis.version,
+    )
 
 
 def _suggested(reading: TraceReading) -> str:
     if not isinstance(reading.mark, Mark) or not reading.usable:
-        return "Suggested: not to be reported."
+        return "not to be reported"
     unsure = " (unsure)" if why_not_offered(reading) else ""
     mark = reading.mark
-    return f"Suggested: {whole(mark.pressure_mmhg)} mmHg ({interval_words(mark)}){unsure}."
+    return f"{whole(mark.pressure_mmhg)} mmHg ({interval_words(mark)}){unsure}"
