@@ -423,7 +423,7 @@ def _part(name: bytes, said: bytes, more: bytes = b"", *, own: bool = False):
 _FILE = b'; filename="left.csv"'
 _WHOLE = [
     _part(b"exam", b"", own=True),
-    *(_part(name.encode(), str(said).encode()) for name, said in PLACE.items()),
+    *(_part(name.encode(), str(said).encode()) for name, said in {**PLACE, "attempt": 2}.items()),
     _part(b"file", table(recording(1)), _FILE),
 ]
 _ODD_PARTS = st.sampled_from(
