@@ -11,7 +11,7 @@ from access import clock
 from access.verify import verify_all
 from exams.hemodynamics import TraceReading, simulate_trace
 from exams.patients.models import Patient
-from exams.traces.models import Analysis, ReaderMark, Trace
+from exams.traces.models import Analysis, ReaderMark, Trace, TraceSeen
 from exams.visits.models import Exam, HandOver, Reading, Result
 from vaslab.demo import recordings, tell
 from vaslab.demo.stories import STORIES
@@ -75,6 +75,7 @@ class Told(TestCase):
 
         assert not leaked.analyses.get().usable
         refused = leaked.marks.get()
+        assert TraceSeen.objects.filter(trace=leaked, person=refused.marked_by).exists()
         assert (refused.verdict, refused.reading) == ("repeat", None)
         assert refused.reason.startswith("pulses while occluded")
         assert good.recorded_at > leaked.recorded_at
@@ -87,6 +88,8 @@ class Told(TestCase):
         assert first.marked_by != second.marked_by
         assert (first.pressure_mmhg, second.pressure_mmhg) == (46, 41)
         assert first.reading.pressure_mmhg == 46
+        seen = {one.person_id: one.first_seen_at for one in TraceSeen.objects.filter(trace=first.trace)}
+        assert seen[second.marked_by_id] >= second.marked_at
 
     def test_an_irregular_rhythm_is_flagged_and_its_other_toe_waits_for_a_reader(self):
         right, left = traces_of("Cottongrass")

@@ -11,6 +11,7 @@ from exams.traces.models import Analysis, How, Trace, Verdict
 from exams.traces.services.growing import Samples, receive_whole
 from exams.traces.services.marks import mark_trace
 from exams.traces.services.reading import analyse
+from exams.traces.services.seeing import show_figures
 from exams.traces.services.sending import Said
 from exams.visits.models import Exam
 from exams.visits.plan import Place
@@ -75,7 +76,12 @@ def _marked(
     *,
     blind: bool = False,
 ) -> None:
-    """The reader takes the suggestion over where it says the same as they do, else puts the mark."""
+    """The reader takes the suggestion over where it says the same as they do, else puts the mark.
+
+    Whoever reads blind sees the figures only after it.
+    """
+    if not blind:
+        show_figures(trace=trace, by=by, what="trace displayed")
     how = How.NONE if mmhg is None else How.MOVED
     time_s = None if blind else _suggested_at(analysis, mmhg)
     if time_s is not None:
@@ -91,6 +97,8 @@ def _marked(
         blind=blind,
         by=by,
     )
+    if blind:
+        show_figures(trace=trace, by=by, what="trace displayed")
 
 
 def _suggested_at(analysis: Analysis, mmhg: Decimal | None) -> float | None:
