@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from exams.hemodynamics import Interpretation, Outcome, Side, Site, limb_sentence
+from exams.traces.queries.pictures import TraceLink
 from exams.visits.history import ExamRecord
 from reports.timeline.figure import NAMES
+from reports.timeline.recordings import Recordings, behind
 from reports.timeline.series import Absence, Measure, NoValue, Seen, day
 from reports.timeline.years import Change, LimbYears
 
@@ -27,6 +29,7 @@ class MeasureLine:
     seen: Seen | None
     change: Change | None
     missing: str
+    recordings: tuple[TraceLink, ...]
 
 
 @dataclass(frozen=True)
@@ -64,11 +67,17 @@ class Glance:
 
 
 def glance_at(
-    records: Sequence[ExamRecord], side: Side, limb: LimbYears, today: date, *, to_be_told: bool = False
+    records: Sequence[ExamRecord],
+    side: Side,
+    limb: LimbYears,
+    today: date,
+    *,
+    recordings: Recordings,
+    to_be_told: bool = False,
 ) -> Glance:
     """What to say first of one limb. `to_be_told`: a hand-over slip of it is still open."""
     tried = [record for record in records if _tried(record, side)]
-    lines = tuple(_line(measure, limb) for measure in Measure)
+    lines = tuple(_line(measure, limb, recordings) for measure in Measure)
     if not tried:
         return Glance(side.word, "", None, "", old=False, lines=lines)
     # An exam that obtained nothing of this foot does not hide the one before; the lines name it.
@@ -132,12 +141,13 @@ def how_long_ago(on: date, today: date) -> str:
     return f"{months} months ago" if months < 24 else f"{months // 12} years ago"
 
 
-def _line(measure: Measure, limb: LimbYears) -> MeasureLine:
+def _line(measure: Measure, limb: LimbYears, recordings: Recordings) -> MeasureLine:
     series = limb.series[measure]
     tried = [one for one in series.seen if not _not_made(one)]
     last = series.seen[-1] if series.seen else None
     missing = f"{day(last.at)}: {last.because}" if isinstance(last, NoValue) and _not_made(last) else ""
-    return MeasureLine(NAMES[measure], tried[-1] if tried else None, limb.changes.get(measure), missing)
+    seen = tried[-1] if tried else None
+    return MeasureLine(NAMES[measure], seen, limb.changes.get(measure), missing, behind(seen, recordings))
 
 
 def _not_made(one: Seen) -> bool:

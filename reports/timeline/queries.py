@@ -9,12 +9,14 @@ from exams.hemodynamics import Side
 from exams.patients.models import Caution, LimbFact, Patient
 from exams.patients.models import Side as RecordedSide
 from exams.patients.queries import cautions_in_force, limb_fact_history, patient_for, today_in
+from exams.traces.queries.pictures import recordings_behind
 from exams.visits.history import ExamRecord, limb_history
 from exams.visits.queries.criteria import adopted_by
 from exams.visits.queries.exams import open_hand_overs
 from exams.visits.sheet import HandOverLine
 from reports.timeline.glance import Glance, glance_at
 from reports.timeline.record import FINDINGS_READ, years_of
+from reports.timeline.recordings import Recordings
 from reports.timeline.years import Event, Years
 
 EXAMS_FIRST_SHOWN = 20
@@ -47,6 +49,7 @@ class TimelinePage:
     patient: Patient
     age: int
     years: Years
+    recordings: Recordings
 
     @property
     def measured(self) -> bool:
@@ -69,9 +72,17 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     cautions = cautions_in_force(patient, today)
     years = _years(patient, records, facts, today)
     slips = tuple(open_hand_overs(person, patient))
+    recordings = recordings_behind(person, patient)
     right, left = (
         LimbOnPage(
-            glance_at(records, side, limb, today, to_be_told=any(slip.side == side for slip in slips)),
+            glance_at(
+                records,
+                side,
+                limb,
+                today,
+                recordings=recordings,
+                to_be_told=any(slip.side == side for slip in slips),
+            ),
             tuple(fact for fact in facts[RecordedSide(side)] if fact.stands and fact.holds_on(today)),
             cautions.of(side),
         )
@@ -99,7 +110,12 @@ def timeline_page(person: Person, patient_id: int) -> TimelinePage:
     """
     patient = patient_for(person, patient_id)
     today = today_in(patient.clinic)
-    return TimelinePage(patient, _age(patient.birth_date, today), years_for(person, patient))
+    return TimelinePage(
+        patient,
+        _age(patient.birth_date, today),
+        years_for(person, patient),
+        recordings_behind(person, patient),
+    )
 
 
 def years_for(person: Person, patient: Patient) -> Years:

@@ -101,6 +101,7 @@ def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo) -> S
         how=", ".join([*_how(record, record.limb(side), measure), *_remarks(finding)]),
         band=finding.band,
         band_words=finding.band_words,
+        reading_ids=_reading_ids(record, side, measure),
     )
 
 
@@ -112,7 +113,15 @@ def _no_value(
         cuff_mmhg = None
     if cuff_mmhg is not None:
         because = f"{because} at {cuff_mmhg.normalize():f} mmHg"
-    return NoValue(record.exam_id, at, absence, because, cuff_mmhg, finding.band, finding.band_words)
+    ids = _reading_ids(record, side, measure)
+    return NoValue(record.exam_id, at, absence, because, cuff_mmhg, finding.band, finding.band_words, ids)
+
+
+def _reading_ids(record: ExamRecord, side: Side, measure: Measure) -> tuple[int, ...]:
+    """The readings behind a pressure; an index has none of its own."""
+    if measure in INDEX_MEASURES:
+        return ()
+    return tuple(reading.reading_id for reading in _readings(record.limb(side), measure))
 
 
 def interval_words(interval: Interval, unit: str) -> str:

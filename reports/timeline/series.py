@@ -33,8 +33,7 @@ class Point:
     """A value of one exam, in mmHg for pressures and in whole units (0.43) for indices.
 
     `interval` is the 95 % interval in the same unit, `interval_shown` how it is written; where there is none,
-    `unsure` says why. `at` is in the
-    clinic's zone.
+    `unsure` says why. `at` is in the clinic's zone. `reading_ids` are the readings behind a pressure.
     """
 
     exam_id: int
@@ -47,6 +46,7 @@ class Point:
     how: str = ""
     band: str = ""
     band_words: str = ""
+    reading_ids: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,7 @@ class NoValue:
     cuff_mmhg: Decimal | None = None
     band: str = ""
     band_words: str = ""
+    reading_ids: tuple[int, ...] = ()
 
 
 Seen = Point | NoValue

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 from io import StringIO
 
+from exams.traces.queries.pictures import TraceLink
 from reports.timeline.figure import NAMES, break_numbers
+from reports.timeline.recordings import Recordings, behind
 from reports.timeline.series import Break, Measure, NoValue, Seen
 from reports.timeline.years import LimbYears, Years
 
@@ -22,6 +24,7 @@ class Cell:
     seen: Seen
     gap: Break | None
     gap_number: int
+    recordings: tuple[TraceLink, ...]
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,7 @@ class Row:
     cells: tuple[Cell, ...]
 
 
-def rows_of(limb: LimbYears) -> tuple[Row, ...]:
+def rows_of(limb: LimbYears, recordings: Recordings) -> tuple[Row, ...]:
     """A row an exam, newest first."""
     numbers = break_numbers(limb)
     gaps = {(measure, gap.after.exam_id): gap for measure in Measure for gap in limb.series[measure].breaks}
@@ -51,6 +54,7 @@ def rows_of(limb: LimbYears) -> tuple[Row, ...]:
                     seen[measure, exam_id],
                     gaps.get((measure, exam_id)),
                     numbers.get((measure, exam_id), 0),
+                    behind(seen[measure, exam_id], recordings),
                 )
                 for measure in Measure
             ),
@@ -65,7 +69,7 @@ def as_csv(years: Years) -> str:
     writer = csv.writer(out)
     writer.writerow(_headings())
     for limb in years.limbs:
-        for row in rows_of(limb):
+        for row in rows_of(limb, {}):
             writer.writerow([_harmless(text) for text in _texts(row)])
     return out.getvalue()
 

@@ -40,7 +40,7 @@ def timeline(request, patient_id: int) -> HttpResponse:
             "shown": shown,
             "data": drawn(shown.years),
             "figures": figures_of(shown.years),
-            "limbs": limbs_of(shown.years),
+            "limbs": limbs_of(shown.years, shown.recordings),
             "names": NAMES.values(),
         },
     )

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers
+from reports.timeline.recordings import Recordings
 from reports.timeline.series import Absence, Measure, NoValue, Seen, Series, day
 from reports.timeline.table import Row, rows_of
 from reports.timeline.years import Event, LimbYears, Years
@@ -53,7 +54,7 @@ def figures_of(years: Years) -> tuple[Figure, ...]:
     )
 
 
-def limbs_of(years: Years) -> tuple[LimbWords, ...]:
+def limbs_of(years: Years, recordings: Recordings) -> tuple[LimbWords, ...]:
     """Both limbs, RIGHT first."""
     return tuple(
         LimbWords(
@@ -62,7 +63,7 @@ def limbs_of(years: Years) -> tuple[LimbWords, ...]:
             lead_of(limb),
             tuple(change_words(limb, measure) for measure in Measure),
             tuple(event_words(limb, event) for event in limb.events),
-            rows_of(limb),
+            rows_of(limb, recordings),
         )
         for limb in years.limbs
     )

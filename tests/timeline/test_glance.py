@@ -60,7 +60,7 @@ def test_an_urgent_limb_opens_with_the_call_to_make_until_the_slip_is_closed():
 
 def glance(one, **more):
     right, _ = years_of([one], {}, CRITERIA, UTC, TODAY).limbs
-    return glance_at([one], Side.RIGHT, right, TODAY, **more)
+    return glance_at([one], Side.RIGHT, right, TODAY, recordings={}, **more)
 
 
 def test_an_exam_that_obtained_nothing_does_not_hide_the_one_before():
@@ -69,7 +69,7 @@ def test_an_exam_that_obtained_nothing_does_not_hide_the_one_before():
     after = record(2, date(2026, 11, 20), foot(Side.RIGHT, ankle=nothing, toe=nothing))
     right, _ = years_of([before, after], {}, CRITERIA, UTC, TODAY).limbs
 
-    glance = glance_at([before, after], Side.RIGHT, right, TODAY)
+    glance = glance_at([before, after], Side.RIGHT, right, TODAY, recordings={})
 
     assert glance.record is before
     assert all("20 Nov 2026" in line.missing for line in glance.lines)

@@ -11,8 +11,11 @@ from django.test.utils import CaptureQueriesContext
 from access import clock
 from access.models import TrailRow
 from exams.patients.services import add_caution, record_limb_fact
-from tests.build import booked_exam, new_patient, whole_exam
+from exams.traces.services.seeing import keep_seen
+from tests.build import booked_exam, exam_with, new_patient, whole_exam
 from tests.timeline.many import copies_of
+from tests.traces.made import read_recording
+from tests.traces.test_marks import mark
 
 pytestmark = pytest.mark.django_db
 
@@ -181,6 +184,53 @@ def test_each_page_leaves_one_line_in_the_trail(client_as, measurer, ivy, page, 
     assert list(TrailRow.objects.order_by("pk").values_list("action", "patient_id")[before:]) == [
         (action, ivy.pk)
     ]
+
+
+class TestRecordings:
+    """A value that was read from a recording leads to it."""
+
+    @pytest.fixture
+    def trace(self, measurer, ivy):
+        """The RIGHT hallux at 90 mmHg, marked by the measurer at the desk."""
+        trace = read_recording(measurer, exam_with(measurer, ivy, arm_right=140))
+        mark(trace, measurer)
+        keep_seen(traces=[trace.pk], by=measurer)
+        return trace
+
+    def test_the_newest_pressure_leads_to_its_desk_with_its_picture(self, trace, page_of):
+        page = page_of()
+
+        assert f'<a href="/traces/{trace.pk}/"><img src="/traces/{trace.pk}/thumbnail.svg" alt=""' in page
+        assert page.count("Trace of RIGHT hallux</a>") == 1
+
+    def test_the_timelines_table_leads_to_it_once(self, trace, page_of):
+        page = page_of("timeline/")
+
+        assert page.count(f'<a href="/traces/{trace.pk}/">Trace of RIGHT hallux<') == 1
+
+    def test_who_could_still_read_it_blind_is_not_shown_its_picture(
+        self, trace, client_as, reporter, wound_nurse, ivy
+    ):
+        reads, only_looks = (
+            client_as(who).get(f"/patients/{ivy.pk}/").content.decode() for who in (reporter, wound_nurse)
+        )
+
+        assert ("Trace of RIGHT hallux" in reads, "thumbnail" in reads) == (True, False)
+        assert "thumbnail" in only_looks
+
+    @pytest.mark.parametrize("page", PAGES)
+    def test_many_cost_as_many_queries_as_one(self, trace, client_as, measurer, ivy, page):
+        client = client_as(measurer)
+        client.get(page.format(ivy.pk))
+        with CaptureQueriesContext(connection) as one:
+            client.get(page.format(ivy.pk))
+        for site in ("toe_2", "toe_3"):
+            mark(read_recording(measurer, trace.exam, site=site), measurer)
+
+        with CaptureQueriesContext(connection) as many:
+            client.get(page.format(ivy.pk))
+
+        assert len(many) == len(one)
 
 
 @pytest.mark.parametrize("page", PAGES)

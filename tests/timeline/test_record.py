@@ -208,7 +208,7 @@ def test_a_glance_takes_its_sentence_from_the_newest_exam_that_measured_the_foot
     ]
     years = years_of(records, {}, CRITERIA, UTC, TODAY)
 
-    glance = glance_at(records, RIGHT, years.limbs[0], TODAY)
+    glance = glance_at(records, RIGHT, years.limbs[0], TODAY, recordings={})
 
     assert (glance.record.exam_id, glance.age, glance.old) == (1, "3 years ago", True)
     assert glance.sentence.startswith("Toe reduced although the ankle is not")
@@ -218,7 +218,7 @@ def test_a_measure_missing_from_the_newest_exam_shows_the_older_value_and_says_s
     records = [record(1, FIRST, foot(RIGHT, toe=80)), record(2, SECOND, foot(RIGHT, toe=None))]
     years = years_of(records, {}, CRITERIA, UTC, TODAY)
 
-    lines = glance_at(records, RIGHT, years.limbs[0], TODAY).lines
+    lines = glance_at(records, RIGHT, years.limbs[0], TODAY, recordings={}).lines
 
     toe = {line.name: line for line in lines}["toe pressure"]
     assert (toe.seen.at.date(), toe.missing) == (FIRST, "1 Jun 2024: toe pressure not measured")
@@ -228,7 +228,7 @@ def test_a_foot_never_measured_has_no_sentence_and_no_record():
     records = [record(1, FIRST, foot(RIGHT), foot(Side.LEFT, ankle=None, toe=None))]
     years = years_of(records, {}, CRITERIA, UTC, TODAY)
 
-    glance = glance_at(records, Side.LEFT, years.limbs[1], TODAY)
+    glance = glance_at(records, Side.LEFT, years.limbs[1], TODAY, recordings={})
 
     assert (glance.sentence, glance.record) == ("", None)
 

@@ -2,13 +2,18 @@
 
 import csv
 from dataclasses import replace
+from datetime import UTC, date
 from io import StringIO
 
+from exams.hemodynamics import Side
+from exams.traces.queries.pictures import TraceLink
 from reports.timeline.figure import NAMES, drawn
+from reports.timeline.record import years_of
 from reports.timeline.series import Absence, Measure
 from reports.timeline.table import as_csv, rows_of
 from reports.timeline.words import limbs_of
 from tests.timeline.made_up import DRESSED, TOE, UNOCCLUDED, absent, both_feet, limb
+from tests.timeline.records import CRITERIA, foot, record
 
 
 def read(text: str) -> list[dict[str, str]]:
@@ -18,15 +23,25 @@ def read(text: str) -> list[dict[str, str]]:
 def test_there_is_a_row_for_every_exam_of_a_limb_newest_first():
     right, left = both_feet().limbs
 
-    assert [row.on.year for row in rows_of(right)] == [2026, 2024, 2022, 2021]
-    assert [row.on.year for row in rows_of(left)] == [2026]
+    assert [row.on.year for row in rows_of(right, {})] == [2026, 2024, 2022, 2021]
+    assert [row.on.year for row in rows_of(left, {})] == [2026]
 
 
 def test_a_cell_tells_the_break_before_it_by_the_number_it_has_in_the_figure():
-    newest = rows_of(both_feet().limbs[0])[0]
+    newest = rows_of(both_feet().limbs[0], {})[0]
 
     toe = {cell.name: cell for cell in newest.cells}["toe pressure"]
     assert (toe.gap_number, toe.gap.reasons) == (2, ("hallux then, second toe now",))
+
+
+def test_a_pressure_leads_to_the_recordings_it_was_read_from_and_an_index_to_none():
+    exam = record(7, date(2026, 11, 20), foot(Side.RIGHT, ankle=None))
+    years = years_of([exam], {}, CRITERIA, UTC, exam.on)
+    hallux = TraceLink(3, "RIGHT hallux", drawn=True)
+
+    cells = rows_of(years.limbs[0], {1: hallux})[0].cells
+
+    assert [cell.recordings for cell in cells] == [(), (hallux,), (), ()]
 
 
 def test_figure_and_table_hold_the_same_values():
@@ -79,7 +94,7 @@ def test_a_reason_that_begins_like_a_formula_is_made_harmless_in_the_csv():
 
 
 def test_every_measure_has_one_sentence_on_what_changed():
-    right, left = limbs_of(both_feet())
+    right, left = limbs_of(both_feet(), {})
 
     assert right.changes == (
         "Ankle pressure. Within noise of 12 Mar 2024.",
@@ -91,7 +106,7 @@ def test_every_measure_has_one_sentence_on_what_changed():
 
 
 def test_events_are_told_in_words_with_their_dates():
-    right, _ = limbs_of(both_feet())
+    right, _ = limbs_of(both_feet(), {})
 
     assert right.events == (
         "RIGHT: open wound from 8 Jan 2024 to 2 Sep 2024: heel",

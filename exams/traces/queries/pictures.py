@@ -13,7 +13,7 @@ from access.permissions import NotHere, allowed
 from exams.hemodynamics import Mark, TraceReading
 from exams.patients.models import Patient
 from exams.traces.desk import FLAG_NAMES, interval_words, whole, why_not_offered
-from exams.traces.models import Analysis, ReaderMark, Trace
+from exams.traces.models import Analysis, ReaderMark, Trace, TraceSeen
 from exams.traces.queries.desk import placed_trace
 from exams.traces.queries.desk_marks import newest_analysis
 from exams.traces.samples import unpack
@@ -77,12 +77,12 @@ def recordings_behind(person: Person, patient: Patient) -> dict[int, TraceLink]:
     if not allowed(person, "see traces"):
         return {}
     reads = allowed(person, "mark traces")
-    own = ReaderMark.objects.filter(trace=OuterRef("trace"), marked_by=person.user)
+    seen = TraceSeen.objects.filter(trace=OuterRef("trace"), person=person.user)
     marks = (
         ReaderMark.objects.filter(
             trace__exam__patient=patient, trace__clinic=person.clinic, blind=False, reading__isnull=False
         )
-        .annotate(told=Exists(own))
+        .annotate(told=Exists(seen))
         .select_related("trace")
         .only("reading_id", "trace__side", "trace__site", "trace__attempt")
         .order_by("pk")
