@@ -1,0 +1,50 @@
+"""Pulse-volume recording: a category chosen by the measurer, never computed from a height in mm.
+
+Source: RAINES, from memory (clinical reference 5.4); amplitude depends on the equipment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from exams.hemodynamics.criteria.model import Threshold
+from exams.hemodynamics.errors import InputError
+from exams.hemodynamics.findings import Finding
+from exams.hemodynamics.further_tests.limits import MEMORY, further_finding
+from exams.hemodynamics.measured import Side
+
+CONTOURS: Mapping[int, tuple[str, str]] = {
+    1: ("normal", "sharp upstroke with a dicrotic notch"),
+    2: ("mild", "notch lost, downslope bows outward"),
+    3: ("moderate", "rounded, no notch"),
+    4: ("severe", "low, upstroke and downslope nearly equal"),
+    5: ("flat", "flat"),
+}
+BARELY_PULSATILE = 4  # from here on it counts as flat or barely pulsatile
+NO_LIMIT = Threshold(">=", BARELY_PULSATILE, "RAINES", MEMORY)
+
+
+def is_flat_or_barely_pulsatile(category: int) -> bool:
+    """Whether it supports category 4 to 6 of RUTH97 and, at the forefoot, ischaemia grade 3 of WIFI14."""
+    return category >= BARELY_PULSATILE
+
+
+def pulse_volume_finding(side: Side, place: str, category: int) -> Finding:
+    """The chosen category of one cuff in words.
+
+    Raises
+    ------
+    InputError
+        ``pulse_volume.unknown_category`` for anything but 1 to 5.
+    """
+    if category not in CONTOURS:
+        raise InputError("pulse_volume.unknown_category", "category", category, tuple(CONTOURS))
+    grade, contour = CONTOURS[category]
+    flat = is_flat_or_barely_pulsatile(category)
+    return further_finding(
+        f"{place}_pulse_volume", side, Decimal(category), "", NO_LIMIT,
+        band=grade.upper(), band_words=grade, flags=("FLAT_PULSE_VOLUME",) if flat else (),
+        said=f"{side.word} {place.replace('_', ' ')} pulse volume category {category} ({contour})",
+        rule="category chosen by the measurer",
+    )  # fmt: skip
