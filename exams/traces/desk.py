@@ -139,7 +139,10 @@ class Choice:
 
 @dataclass(frozen=True)
 class MarkLine:
-    """A mark of a person, as history tells it. ``apart`` says how far from the suggestion it stands."""
+    """A mark of a person, as history tells it.
+
+    ``apart`` says how far from the suggestion it stands, ``later`` what the value it wrote became.
+    """
 
     id: int
     verdict: str
@@ -156,6 +159,7 @@ class MarkLine:
     stands: bool
     mine: bool
     in_sheet: bool
+    later: str
     apart: str
 
 
@@ -188,7 +192,7 @@ class InSheet:
 
     ``seen`` is the number of the row that stands (0: none). ``writes``: an accepted mark goes in by itself;
     ``asks``: something else stands there, and the person decides; it is ``mine`` where this person's own mark
-    put it there.
+    put it there. ``by_hand``: it replaced by hand what this recording gave, and that was it.
     """
 
     seen: int
@@ -197,6 +201,7 @@ class InSheet:
     when: datetime | None
     mmhg: str
     from_this: bool
+    by_hand: str
     mine: bool
     writes: bool
     asks: bool

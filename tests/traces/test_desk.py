@@ -8,8 +8,10 @@ from access.permissions import NotHere
 from exams.hemodynamics import Confidence, FlagCode, Mark, TraceFlag, TraceKind
 from exams.traces.desk import apart_words, guidance_words, lead_words, likely_reason, questions_of, whole
 from exams.traces.figure import View
-from exams.traces.queries.desk import desk_for, window_of
+from exams.traces.queries.desk import desk_for, trace_of_reading, window_of
+from exams.traces.queries.exam import traces_of
 from exams.traces.queries.waiting import for_a_second_reader, next_waiting, waiting_traces
+from exams.traces.services.seeing import keep_seen
 from tests.build import enter, exam_with, ready_exam
 from tests.patients.make import caution
 from tests.traces.made import read, read_recording
@@ -210,6 +212,25 @@ def test_a_value_corrected_on_the_sheet_later_is_told_apart_from_the_mark(measur
 
     assert (before.stands, before.from_this) == ("90 mmHg", True)
     assert (after.stands, after.from_this) == ("84 mmHg", False)
+    assert (before.by_hand, after.by_hand) == (
+        "",
+        "corrected by hand; read from the recording as 90 mmHg",
+    )
+
+
+def test_a_value_corrected_by_hand_still_leads_to_the_recording_it_was_read_from(measurer, exam):
+    trace = read_recording(measurer, exam)
+    first = mark(trace, measurer).reading_id
+    for typed in (84, 86):
+        enter(exam, "right.toe_1.1", typed, measurer)
+    now = exam.readings.latest("pk").pk
+    keep_seen(traces=[trace.pk], by=measurer)
+
+    assert [trace_of_reading(measurer, one) for one in (first, now)] == [trace.pk, trace.pk]
+    assert desk_for(measurer, trace.pk).history[0].later == "then 84 mmHg"
+    assert traces_of(measurer, exam)[0].by_hand == (
+        "86 mmHg, corrected by hand; read from the recording as 90 mmHg"
+    )
 
 
 def test_history_keeps_every_mark_with_what_replaced_it_and_how_far_it_was(measurer, exam):

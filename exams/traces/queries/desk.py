@@ -10,6 +10,7 @@ from exams.traces.curves import fall_of, part_of
 from exams.traces.desk import Desk
 from exams.traces.figure import mean_beat_mmhg, pressure_figure, whole_view
 from exams.traces.models import Analysis, ReaderMark, State, Trace
+from exams.traces.queries.by_hand import read_first
 from exams.traces.queries.desk_drawn import (
     Drawn,
     beat_lines,
@@ -33,6 +34,7 @@ from exams.traces.queries.desk_marks import (
 )
 from exams.traces.queries.in_sheet import chart_for_desk, compared_with, in_sheet
 from exams.traces.samples import unpack
+from exams.visits.models import Reading
 from exams.visits.queries.sheet import banner_of
 from exams.visits.wording import place_words, technique_words
 
@@ -62,16 +64,17 @@ def analysis_shown(trace: Trace, analysis_id: int) -> Analysis | None:
 
 
 def trace_of_reading(person: Person, reading_id: int) -> int:
-    """The recording behind a reading of an exam; NotHere if there is none."""
+    """The recording behind a reading, or behind the one it corrects by hand; NotHere if there is none."""
     require(person, "see traces")
-    mark = (
-        ReaderMark.objects.filter(trace__clinic=person.clinic, reading_id=reading_id, blind=False)
-        .order_by("-pk")
-        .first()
-    )
-    if mark is None:
+    rows = Reading.objects.filter(exam__readings=reading_id, exam__clinic=person.clinic)
+    readings = {row.pk: row for row in rows}
+    marks = ReaderMark.objects.filter(reading__in=list(readings), blind=False).order_by("pk")
+    behind = {mark.reading_id: mark.trace_id for mark in marks}
+    row = readings.get(reading_id)
+    first = read_first(row, readings.values(), behind) if row else None
+    if first is None:
         raise NotHere("no recording behind this reading")
-    return int(mark.trace_id)
+    return int(behind[first.pk])
 
 
 def window_of(person: Person, trace_id: int, from_s: float, to_s: float) -> dict[str, list[float | None]]:
@@ -127,7 +130,7 @@ def _seeing(
     considered = considered_mmhg(own, reading)
     place = place_words(trace.side, trace.site, trace.attempt)
     lead, act = shown.lead_words(place, reading)
-    history = mark_lines(person, own, drawn.beat_mmhg)
+    history = mark_lines(person, own, drawn.beat_mmhg, chart.readings)
     judged = leading(history)
     if judged:
         lead = shown.marked_lead(place, judged, lead)
@@ -152,7 +155,7 @@ def _seeing(
         ),
         repeats=tuple(line for line, _ in others),
         history=history,
-        sheet=in_sheet(person, trace, chart, own),
+        sheet=in_sheet(person, trace, chart, marks),
         likely_reason=shown.likely_reason(reading),
         for_script=for_script(trace, drawn, figure, strip),
     )

@@ -8,6 +8,8 @@ from access.people import Person
 from exams.hemodynamics import Mark, NotStated, TraceReading
 from exams.traces import desk as shown
 from exams.traces.models import Analysis, ReaderMark, State, Trace, TraceSeen
+from exams.traces.queries.by_hand import words_of
+from exams.visits.models import Reading
 from exams.visits.wording import plain
 
 
@@ -135,8 +137,9 @@ def leading(history: Sequence[shown.MarkLine]) -> shown.MarkLine | None:
 
 
 def mark_lines(
-    person: Person, marks: Sequence[ReaderMark], beat_mmhg: float | None
+    person: Person, marks: Sequence[ReaderMark], beat_mmhg: float | None, readings: Sequence[Reading]
 ) -> tuple[shown.MarkLine, ...]:
+    became = {one.replaces_id: one for one in readings if one.replaces_id is not None}
     return tuple(
         shown.MarkLine(
             id=mark.pk,
@@ -154,10 +157,18 @@ def mark_lines(
             stands=stands(mark, marks),
             mine=mark.marked_by_id == person.user.pk,
             in_sheet=mark.reading_id is not None,
+            later=_later(became.get(mark.reading_id or 0)),
             apart=_apart(mark, beat_mmhg),
         )
         for mark in marks
     )
+
+
+def _later(row: Reading | None) -> str:
+    if row is None:
+        return ""
+    because = f": {row.replaced_because}" if row.replaced_because else ""
+    return f"then {'emptied' if row.withdrawn else words_of(row)}{because}"
 
 
 def _apart(mark: ReaderMark, beat_mmhg: float | None) -> str:

@@ -8,6 +8,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from access.people import Person
 from access.permissions import NotHere, allowed, require
 from exams.traces.models import Analysis, Format, ReaderMark, State, Trace, TraceSeen, Verdict
+from exams.traces.queries.by_hand import by_hand_words, read_first, words_of
 from exams.visits.models import Exam, Site
 from exams.visits.plan import kind_of_site
 from exams.visits.queries.exams import exam_for
@@ -25,7 +26,8 @@ class TraceLine:
     ``verdict`` are empty where nothing was suggested or nobody has given one. ``needs`` is what a person
     must confirm: "site", "columns" or nothing. ``untold``: this person could still read it without knowing
     what others make of it, so ``suggested`` and ``verdict`` name no pressure. ``blind``: others have read it,
-    so that would be worth something. ``in_sheet``: it gave the exam sheet a value.
+    so that would be worth something. ``in_sheet``: it gave the exam sheet a value;
+    ``by_hand`` says what stands there instead where that was corrected.
     """
 
     trace_id: int
@@ -45,6 +47,7 @@ class TraceLine:
     untold: bool
     blind: bool
     in_sheet: bool
+    by_hand: str
 
     @property
     def is_read(self) -> bool:
@@ -105,7 +108,7 @@ def waiting_for_review(person: Person) -> int:
 
 
 def traces_of(person: Person, exam: Exam) -> list[TraceLine]:
-    """Every recording of an exam the caller was given, in the order of the sheet; four queries.
+    """Every recording of an exam the caller was given, in the order of the sheet; five queries.
 
     Those still to be matched come first, withdrawn ones last. No pressure is told to whoever might still
     read a recording blind.
@@ -119,7 +122,8 @@ def traces_of(person: Person, exam: Exam) -> list[TraceLine]:
     }
     given = list(ReaderMark.objects.filter(trace__exam=exam, blind=False).order_by("marked_at", "pk"))
     marks = {one.trace_id: one for one in given}
-    wrote = {one.trace_id for one in given if one.reading_id is not None}
+    wrote = {one.reading_id: one.trace_id for one in given if one.reading_id is not None}
+    corrected = _corrected(exam, wrote)
     reads = allowed(person, "mark traces")
     told = set(
         TraceSeen.objects.filter(trace__exam=exam, person=person.user).values_list("trace_id", flat=True)
@@ -131,7 +135,8 @@ def traces_of(person: Person, exam: Exam) -> list[TraceLine]:
             analyses.get(one.pk),
             marks.get(one.pk),
             untold=reads and one.pk not in told,
-            in_sheet=one.pk in wrote,
+            in_sheet=one.pk in wrote.values(),
+            by_hand=corrected.get(one.pk, ""),
         )
         for one in traces
     ]
@@ -192,7 +197,13 @@ def _in_order(trace: Trace) -> tuple[bool, int, bool, int, int]:
 
 
 def _line(
-    trace: Trace, analysis: Analysis | None, mark: ReaderMark | None, *, untold: bool, in_sheet: bool
+    trace: Trace,
+    analysis: Analysis | None,
+    mark: ReaderMark | None,
+    *,
+    untold: bool,
+    in_sheet: bool,
+    by_hand: str,
 ) -> TraceLine:
     state = "withdrawn" if trace.withdrawn_at else trace.state
     suggested, verdict = _suggested(analysis, untold), _verdict(mark, untold)
@@ -214,7 +225,21 @@ def _line(
         untold=untold,
         blind=untold and mark is not None and state == State.READ,
         in_sheet=in_sheet,
+        by_hand="" if untold else by_hand,
     )
+
+
+def _corrected(exam: Exam, wrote: dict[int, int]) -> dict[int, str]:
+    """By recording: what stands in the sheet where the value it gave was corrected by hand."""
+    readings = list(exam.readings.order_by("pk"))
+    newest = {(row.side, row.site, row.attempt): row for row in readings}
+    said = {}
+    for row in newest.values():
+        first = read_first(row, readings, wrote)
+        if first is not None and first != row:
+            stands = "nothing any more" if row.withdrawn else words_of(row)
+            said[wrote[first.pk]] = f"{stands}, {by_hand_words(first)}"
+    return said
 
 
 def _needs(trace: Trace, state: str) -> str:

@@ -8,6 +8,7 @@ from access.permissions import allowed
 from exams.patients.models import Caution
 from exams.traces import desk as shown
 from exams.traces.models import ReaderMark, Trace
+from exams.traces.queries.by_hand import by_hand_words, read_first
 from exams.visits.models import Exam, Outcome, Reading, Site
 from exams.visits.plan import ANKLE_SITES, DONE_STATES, OPEN_STATES, TOE_SITES, Place
 from exams.visits.queries.chart import Chart, moment_of
@@ -32,11 +33,14 @@ def chart_for_desk(exam: Exam) -> Chart:
 
 
 def in_sheet(person: Person, trace: Trace, chart: Chart, marks: Sequence[ReaderMark]) -> shown.InSheet:
-    """What stands at the place, and what this person's mark would do to it."""
+    """What stands at the place, and what this person's mark would do to it; ``marks`` of all at the place."""
     place = Place(trace.side, trace.site, trace.attempt)
     row = chart.standing.get(place)
     may = allowed(person, "measure")
-    wrote = [mark.marked_by_id for mark in marks if row is not None and mark.reading_id == row.pk]
+    own = [mark for mark in marks if mark.trace_id == trace.pk]
+    wrote = [mark.marked_by_id for mark in own if row is not None and mark.reading_id == row.pk]
+    first = read_first(row, chart.readings, {mark.reading_id for mark in marks}) if row else None
+    by_hand = first is not None and first != row and first.pk in {mark.reading_id for mark in own}
     mine = person.user.pk in wrote
     in_the_way = _in_the_way(trace, chart)
     if not may:
@@ -57,6 +61,7 @@ def in_sheet(person: Person, trace: Trace, chart: Chart, marks: Sequence[ReaderM
         when=row.typed_at if row else None,
         mmhg=plain(row.pressure_mmhg) if row and row.outcome == Outcome.PRESSURE else "",
         from_this=bool(wrote),
+        by_hand=by_hand_words(first) if first and by_hand else "",
         mine=mine,
         writes=may and row is None and not in_the_way,
         asks=may and row is not None,
