@@ -12,6 +12,7 @@ from access import clock
 from exams.visits.models import Exam
 from tests.people import person
 from tests.processes import worker
+from tests.traces.made import read_recording
 
 PASSWORD = "lock-gate-and-withy-1"
 
@@ -83,12 +84,25 @@ def test_from_sign_in_to_the_printed_report(page_as, accessible, podiatrist):
     expect(page.locator('[id="position"]')).to_be_focused()
     exam = Exam.objects.get()
     _lay_flat_eleven_minutes_ago(exam)
+
+    # The RIGHT hallux was recorded: its mark is put 2 mmHg above the suggestion, by keyboard too.
+    read_recording(podiatrist, exam)
+    page.wait_for_load_state("networkidle")
+    page.goto("/traces/waiting/")
+    page.get_by_role("link", name="Begin: RIGHT hallux").press("Enter")
+    expect(page.get_by_role("slider", name="Return-of-flow mark")).to_be_focused()
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("a")
+    expect(page.get_by_text("Kept. RIGHT hallux: 92 mmHg, good, in the exam sheet.")).to_be_visible()
+    page.goto(f"/exams/{exam.pk}/")
+
     # The page that the last step led to must be there whole, or leaving it breaks off its own arrival.
     page.wait_for_load_state("networkidle")
     page.reload(wait_until="load")
     expect(page.locator('[id="position"]')).to_be_focused()
     type_all(page, "1", "31", "30.5", "24", "5")
-    type_all(page, "138", "132", "150", "148", "140", "144", "92", "90", "27", "29", "136")
+    type_all(page, "138", "132", "150", "148", "140", "144", "90", "27", "29", "136")
     expect(page.get_by_text("A person must be told").first).to_be_visible()
     looked_at()
     expect(page.get_by_role("button", name="Measured", exact=True)).to_be_focused()
@@ -120,6 +134,7 @@ def test_from_sign_in_to_the_printed_report(page_as, accessible, podiatrist):
 
     # The limb timeline, and the report made by a worker.
     page.goto(f"{patient_page}timeline/")
+    expect(page.get_by_role("link", name="Trace of RIGHT hallux")).to_be_visible()
     expect(page.get_by_role("table").first).to_contain_text("95 mmHg")
     looked_at()
     # A busy machine may starve the worker: nobody is to take its work for lost, that is tested elsewhere.
@@ -145,6 +160,8 @@ def test_from_sign_in_to_the_printed_report(page_as, accessible, podiatrist):
     assert "toe pressure 28 mmHg" in whole
     assert "Dr Rowan Staithe" in whole
     assert "read from the wrong line" in whole
+    assert "RIGHT hallux: 92 mmHg Mark 92 mmHg, good Read by Pia Podiatrist" in whole
+    assert "Suggested 90 mmHg (85 to 95), by reader version" in whole
     assert found == []
 
 
