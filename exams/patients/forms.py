@@ -13,21 +13,20 @@ from django.utils import timezone
 from access import clock
 from access.people import Person
 from exams.patients import matching, queries
+from exams.patients.events import APPROACHES, DEVICES, GRADES, LEVELS, OF_ONE_TOE, VESSELS, FactKind, Toe
 from exams.patients.models import (
     EARLIEST_BIRTH,
     Answer,
     CautionKind,
-    FactKind,
     LimbFact,
     Patient,
     Region,
     Sex,
     Side,
     Tobacco,
-    Toe,
 )
 from exams.patients.services import STALE
-from exams.patients.typed_date import NotADate, read_date, written
+from exams.patients.typed_date import NotADate, read_about, read_date, written
 
 IDENTIFIER_ROWS = (1, 2)
 
@@ -83,6 +82,22 @@ class TypedDateField(forms.CharField):
 
     def prepare_value(self, value: Any) -> Any:
         return written(value) if isinstance(value, date) else value
+
+
+class AboutDateField(TypedDateField):
+    """The same, or only a month or year ("Mar 2019", "about 2019"); cleaned to first day and precision."""
+
+    def __init__(self, **options: Any) -> None:
+        options.setdefault("help_text", "25 Nov 2026, Nov 2026 or about 2019")
+        super().__init__(**options)
+
+    def to_python(self, value: Any) -> Any:
+        try:
+            first, precision = read_about(_refuse_invisible(str(value or "").strip()))
+        except NotADate:
+            day = super().to_python(value)
+            return (day, "day") if day else None
+        return first, precision
 
 
 def _refuse_invisible(text: str) -> str:
@@ -255,10 +270,11 @@ class ChangePatientForm(PersonForm):
     """The record as it was when the page was opened, and as it shall be."""
 
     revision = forms.IntegerField(min_value=1, max_value=2**31 - 1, widget=forms.HiddenInput)
+    died_on = TypedDateField(label="Died on", help_text="Leave empty while the person lives")
 
     @classmethod
     def of(cls, patient: Patient, **options: Any) -> "ChangePatientForm":
-        typed = {name: getattr(patient, name) for name in (*PersonForm.base_fields, "revision")}
+        typed = {name: getattr(patient, name) for name in cls.base_fields}
         return cls(initial=typed, **options)
 
     def clean(self) -> dict[str, Any]:
@@ -328,50 +344,131 @@ class StillTrueForm(RoomForm):
     review_on = TypedDateField(label="Ask again on", help_text="Leave empty if it will not change")
 
 
-# ---- dated facts of a limb
+# ---- dated facts of a limb, and events
 
-_FACTS = [
-    *((f"{kind}:", str(kind.label)) for kind in FactKind if kind != FactKind.TOE_ABSENT),
-    *((f"{FactKind.TOE_ABSENT}:{toe.value}", f"{toe.label} amputated or absent") for toe in Toe),
+# The part of one choice after its kind: of an amputation the level and the toe, of the others one word.
+_DETAIL = {
+    FactKind.FOOT_INFECTION: "grade",
+    FactKind.REVASCULARISATION: "approach",
+    FactKind.AMPUTATION: "level",
+}
+_WHOLE_PERSON = "person"
+_SIDES = [*Side.choices, (_WHOLE_PERSON, "whole person")]
+
+
+def _kinds(*kinds: FactKind) -> list[tuple[str, str]]:
+    return [(str(kind), _capitalised(kind.label)) for kind in kinds]
+
+
+def _of_toes() -> list[tuple[str, str]]:
+    each = [(f"{FactKind.AMPUTATION}:toe:{toe.value}", f"{toe.label} amputated or absent") for toe in Toe]
+    rays = [(f"{FactKind.AMPUTATION}:ray:{toe.value}", f"{toe.label} and its ray amputated") for toe in Toe]
+    higher = [(f"{FactKind.AMPUTATION}:{code}", words) for code, words in LEVELS if code not in OF_ONE_TOE]
+    return [(code, _capitalised(words)) for code, words in (*each, *rays, *higher)]
+
+
+def _capitalised(words: Any) -> str:
+    return f"{str(words)[:1].upper()}{str(words)[1:]}"
+
+
+_WHAT = [
+    ("", "Choose"),
+    (
+        "Of the foot or leg",
+        [
+            *_kinds(FactKind.OPEN_WOUND, FactKind.REST_PAIN, FactKind.FOOT_INFECTION),
+            *((f"{FactKind.FOOT_INFECTION}:{code}", f"Foot infection, {words}") for code, words in GRADES),
+            *_kinds(FactKind.CHARCOT, FactKind.OEDEMA),
+        ],
+    ),
+    (
+        "Vessels treated",
+        [
+            *(
+                (f"{FactKind.REVASCULARISATION}:{code}", f"Revascularisation, {words}")
+                for code, words in APPROACHES
+            ),
+            (str(FactKind.REVASCULARISATION), "Revascularisation, not known how"),
+        ],
+    ),
+    ("Amputated", _of_toes()),
+    ("Of the arm", _kinds(FactKind.FISTULA)),
+    ("Of the whole person", _kinds(FactKind.DIALYSIS, FactKind.ARRHYTHMIA)),
 ]
 
 
 class FactForm(RoomForm):
-    """A dated fact of one limb."""
+    """A dated fact of one limb, or an event in its life."""
 
-    side = _choice("Limb", Side.choices, "Choose RIGHT or LEFT.")
-    what = _choice("What", [("", "Choose"), *_FACTS], "Choose what was found.", widget=forms.Select)
-    started_on = TypedDateField(
-        label="Since", missing="Write since when; if it was found today, write today."
+    side = _choice("Limb", _SIDES, "Choose RIGHT, LEFT or whole person.")
+    what = _choice("What", _WHAT, "Choose what was found or done.", widget=forms.Select)
+    started_on = AboutDateField(
+        label="When, or since when", missing="Write when; “about 2019” or “Mar 2019” will do, or today."
     )
-    note = LineField(label="Note", max_length=200, help_text="For example where on the foot")
     source = LineField(
         label="Who says so",
         max_length=120,
         missing="Write who says so: your own examination, the patient, a letter.",
+        widget=forms.TextInput(attrs={"list": "fact-sources", "autocomplete": "off"}),
         help_text="For example: seen today; patient; ward letter",
     )
-    also_called = {"kind": "what", "toe": "what"}
+    note = LineField(label="Note", max_length=200, help_text="For example where on the foot")
+    vessels = forms.MultipleChoiceField(
+        label="Vessels treated (of a bypass both ends)",
+        choices=[(code, _capitalised(words)) for code, words in VESSELS],
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"invalid_choice": "Choose vessels of the list."},
+    )
+    device = _choice(
+        "Left in the limb",
+        [("", "Not known"), *((code, _capitalised(words)) for code, words in DEVICES)],
+        "Choose one of the list, or not known.",
+        widget=forms.Select,
+        required=False,
+    )
+    also_called = {"kind": "what", "toe": "what", "level": "what", "approach": "what", "grade": "what"}
 
     def values(self) -> dict[str, Any]:
         """What ``services.record_limb_fact`` takes."""
         typed = dict(self.cleaned_data)
-        kind, toe = typed.pop("what").split(":")
-        return {**typed, "kind": kind, "toe": int(toe) if toe else None}
+        kind, *detail = typed.pop("what").split(":")
+        said = dict.fromkeys(_DETAIL.values(), "")
+        if detail:
+            said[_DETAIL[FactKind(kind)]] = detail[0]
+        first, precision = typed["started_on"]
+        return {
+            **typed,
+            **said,
+            "kind": kind,
+            "toe": int(detail[1]) if len(detail) > 1 else None,
+            "side": "" if typed["side"] == _WHOLE_PERSON else typed["side"],
+            "vessels": " ".join(code for code, _ in VESSELS if code in typed["vessels"]),
+            "started_on": first,
+            "started_precision": precision,
+        }
 
 
 class CorrectFactForm(FactForm):
     """The fact as it should have been recorded, and why it was not."""
 
-    ended_on = TypedDateField(label="Ended on", help_text="Leave empty if it still holds")
+    ended_on = TypedDateField(label="Ended on", help_text="Leave empty if it still holds, or was done once")
     reason = LineField(
         label="Why it is corrected", max_length=200, missing="Say why: the reason is kept with the record."
     )
 
     @classmethod
     def of(cls, fact: LimbFact, **options: Any) -> "CorrectFactForm":
-        said = {name: getattr(fact, name) for name in ("side", "started_on", "ended_on", "note", "source")}
-        return cls(initial={**said, "what": f"{fact.kind}:{fact.toe or ''}"}, **options)
+        said = {name: getattr(fact, name) for name in ("ended_on", "note", "source", "device")}
+        detail = getattr(fact, _DETAIL.get(FactKind(fact.kind), ""), "") if fact.kind in _DETAIL else ""
+        what = ":".join(str(part) for part in (fact.kind, detail, fact.toe) if part)
+        said |= {
+            "side": fact.side or _WHOLE_PERSON,
+            "what": what,
+            "started_on": fact.dated.words,
+            "vessels": fact.vessels.split(),
+        }
+        return cls(initial=said, **options)
 
 
 class EndFactForm(RoomForm):

@@ -297,10 +297,24 @@ def limb_fact_history(patient: Patient) -> dict[Side, tuple[LimbFact, ...]]:
     In each the newest start first, and a replaced row under what replaced it (or, where that is of the other
     side, among what ended). One query; each row knows ``replaces`` and, where there is one, ``replaced_by``.
     """
+    rows = _in_reading_order(LimbFact.objects.filter(patient=patient))
+    return {side: tuple(row for row in rows if row.side == side) for side in Side}
+
+
+def person_fact_history(patient: Patient) -> tuple[LimbFact, ...]:
+    """The same of what is of the whole person: dialysis, heartbeat. One query.
+
+    A row that was corrected to one limb, or from one, stands here struck through or alone.
+    """
+    rows = _in_reading_order(LimbFact.objects.filter(patient=patient))
+    return tuple(row for row in rows if not row.side)
+
+
+def _in_reading_order(facts: QuerySet[LimbFact]) -> list[LimbFact]:
     rows = list(
-        LimbFact.objects.filter(patient=patient)
-        .select_related("entered_by", "ended_by", "withdrawn_by", "replaced_by__entered_by")
-        .order_by("-started_on", "-pk")
+        facts.select_related("entered_by", "ended_by", "withdrawn_by", "replaced_by__entered_by").order_by(
+            "-started_on", "-pk"
+        )
     )
     by_number = {row.pk: row for row in rows}
 
@@ -314,8 +328,7 @@ def limb_fact_history(patient: Patient) -> dict[Side, tuple[LimbFact, ...]]:
         over = 2 if newest.withdrawn_at else 1 if newest.ended_on or newest.side != row.side else 0
         return (over, date.max - newest.started_on, -newest.pk, -row.pk)
 
-    rows.sort(key=place)
-    return {side: tuple(row for row in rows if row.side == side) for side in Side}
+    return sorted(rows, key=place)
 
 
 def limb_fact_for(person: Person, patient_id: int, fact_id: int) -> LimbFact:

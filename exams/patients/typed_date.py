@@ -28,6 +28,15 @@ _DATE = re.compile(
 )
 _SHORT_YEAR = re.compile(r"[0-9]{1,2}[-/.\s]+(?:[0-9]{1,2}|[a-z]{3,9})[-/.\s]+[0-9]{2}", re.ASCII)
 
+# "about 2019", "2019", "Mar 2019", "about March 2019", "03/2019", "2019-03": the day, or the month, unknown.
+_ABOUT = r"(?:(?:about|around|circa|ca\.?|c\.?|~)\s*)?"
+_YEAR_ONLY = re.compile(rf"{_ABOUT}(?P<y>[0-9]{{4}})", re.ASCII)
+_MONTH_ONLY = re.compile(
+    rf"{_ABOUT}(?:(?P<m1>[a-z]{{3,9}})\.?,?\s*(?P<y1>[0-9]{{4}})|(?P<m2>[0-9]{{1,2}})\s*[-/.]\s*(?P<y2>[0-9]{{4}})"
+    r"|(?P<y3>[0-9]{4})\s*[-/.]\s*(?P<m3>[0-9]{1,2}))",
+    re.ASCII,
+)
+
 HOW = "Write it like 25 Nov 2026, 25/11/2026 or 2026-11-25."
 
 
@@ -60,6 +69,24 @@ def read_date(text: str) -> date:
     return _as_date(found, text.strip())
 
 
+def read_about(text: str) -> tuple[date, str]:
+    """The first day that ``text`` may mean, and how exactly it says: "day", "month" or "year".
+
+    Everything ``read_date`` reads, and "about 2019", "2019", "Mar 2019", "about March 2019", "03/2019".
+
+    Raises
+    ------
+    NotADate
+    """
+    typed = text.strip().casefold()
+    if found := _YEAR_ONLY.fullmatch(typed):
+        return _first_day(found["y"], "1", text), "year"
+    if found := _MONTH_ONLY.fullmatch(typed):
+        parts = {name[0]: value for name, value in found.groupdict().items() if value}
+        return _first_day(parts["y"], parts["m"], text), "month"
+    return read_date(text), "day"
+
+
 def date_within(text: str) -> tuple[date | None, str, str]:
     """The first date inside ``text``, how it was typed, and what is left without it.
 
@@ -86,6 +113,13 @@ def _as_date(found: re.Match[str], typed: str) -> date:
         return date(int(parts["y"]), _month(parts["m"]), int(parts["d"]))
     except ValueError:
         raise NotADate(f"There is no day “{typed[:40]}” in the calendar. {HOW}") from None
+
+
+def _first_day(year: str, month: str, typed: str) -> date:
+    try:
+        return date(int(year), _month(month), 1)
+    except ValueError:
+        raise NotADate(f"There is no month “{typed.strip()[:40]}” in the calendar. {HOW}") from None
 
 
 def _month(text: str) -> int:

@@ -349,6 +349,7 @@ def _facts_page(
     context = {
         "patient": patient,
         "limbs": [(side.label, lines(rows)) for side, rows in history.items()],
+        "of_the_person": lines(queries.person_fact_history(patient)),
         "form": form or forms.FactForm(),
     }
     return render(request, "patients/facts.html", context, status=status)

@@ -159,7 +159,7 @@ def _limb(chart: Chart, side: str) -> LimbRecord:
         toe_technique=_measured(chart, side, toe)[0].technique if toe else "",
         ankle_technique=_measured(chart, side, ankle)[0].technique if ankle else "",
         toe_skin_celsius=chart.number(f"{side}_toe_celsius"),
-        absent_toes=frozenset(Site(toe) for toe in chart.absent_toes(side)),
+        absent_toes=frozenset(Site(toe) for toe in chart.lost(side) if toe in TOE_SITES),
         readings=tuple(
             _line(chart, place, row)
             for place, row in sorted(chart.standing.items(), key=lambda item: _in_reading_order(item[0]))

@@ -63,30 +63,30 @@ def place_named(name: str) -> Place | None:
     return Place(parts[0], parts[1], int(parts[2]))
 
 
-def planned_sites(exam_type: str, absent_toes: Iterable[str]) -> tuple[str, ...]:
+def planned_sites(exam_type: str, lost: Iterable[str]) -> tuple[str, ...]:
     """The sites of one side that an exam of this type asks for.
 
-    An amputated toe leaves the plan and the next toe takes its place; a foot without toes plans none
-    (workflow.md 2.7).
+    What was amputated leaves the plan and the next toe takes the place of a toe; a foot without toes plans
+    none, a leg without a foot no ankle (workflow.md 2.7).
     """
+    gone = set(lost)
     ankles = () if exam_type == ExamType.TOE_ONLY else (Site.POSTERIOR_TIBIAL, Site.DORSALIS_PEDIS)
-    absent = set(absent_toes)
-    first_toe = next((toe for toe in TOE_SITES if toe not in absent), None)
-    return (Site.ARM, *ankles, *((first_toe,) if first_toe else ()))
+    first_toe = next((toe for toe in TOE_SITES if toe not in gone), None)
+    return (Site.ARM, *(site for site in ankles if site not in gone), *((first_toe,) if first_toe else ()))
 
 
-def shown_sites(exam_type: str, absent_toes: Iterable[str], failed: Iterable[str]) -> tuple[str, ...]:
+def shown_sites(exam_type: str, lost: Iterable[str], failed: Iterable[str]) -> tuple[str, ...]:
     """The sites of one side that stand open on the sheet; every other one is folded away.
 
     A toe without a reading offers the next one. The full exam shows peroneal and second toe as well.
     """
-    absent, without = set(absent_toes), set(failed)
-    shown = list(planned_sites(exam_type, absent))
+    gone, without = set(lost), set(failed)
+    shown = list(planned_sites(exam_type, gone))
     if exam_type == ExamType.FULL:
-        shown += [Site.PERONEAL, *([Site.TOE_2] if Site.TOE_2 not in absent else [])]
+        shown += [site for site in (Site.PERONEAL, Site.TOE_2) if site not in gone]
     for toe in TOE_SITES:
         if toe in shown and toe in without:
-            following = next((t for t in TOE_SITES[TOE_SITES.index(toe) + 1 :] if t not in absent), None)
+            following = next((t for t in TOE_SITES[TOE_SITES.index(toe) + 1 :] if t not in gone), None)
             shown += [following] if following else []
     return tuple(dict.fromkeys(shown))
 

@@ -31,7 +31,11 @@ LANES = {
     "open_wound": "wound",
     "rest_pain": "rest pain",
     "foot_infection": "infection",
-    "toe_absent": "toe absent",
+    "charcot": "Charcot foot",
+    "oedema": "swelling",
+    "revascularisation": "vessels treated",
+    "amputation": "amputation",
+    "fistula": "fistula",
 }
 
 

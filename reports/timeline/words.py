@@ -131,7 +131,13 @@ def change_words(limb: LimbYears, measure: Measure) -> str:
 
 def event_words(limb: LimbYears, event: Event) -> str:
     """ "RIGHT: open wound from 3 Mar 2024 to 1 Jun 2024"."""
-    until = f" to {day(event.end)}" if event.end else "" if event.kind == "toe_absent" else ", not ended"
+    until = (
+        f" to {day(event.end)}"
+        if event.end
+        else ""
+        if event.kind in ("amputation", "revascularisation")
+        else ", not ended"
+    )
     note = f": {event.note}" if event.note else ""
     return f"{limb.word}: {event.words} from {day(event.start)}{until}{note}"
 

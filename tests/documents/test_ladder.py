@@ -162,7 +162,8 @@ class TestOfAStoredExam:
         record_limb_fact(
             patient=patient,
             side="right",
-            kind="toe_absent",
+            kind="amputation",
+            level="toe",
             toe=1,
             started_on=date(2020, 5, 1),
             source="seen",

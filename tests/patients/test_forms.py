@@ -24,7 +24,7 @@ IRIS = {
     "tobacco": "stopped",
 }
 CAUTION = {"place": "right:arm", "kind": "fistula", "do_not_inflate": "yes", "source": "patient"}
-FACT = {"side": "left", "what": "toe_absent:2", "started_on": "5 Jan 2026", "source": "seen today"}
+FACT = {"side": "left", "what": "amputation:toe:2", "started_on": "5 Jan 2026", "source": "seen today"}
 
 
 def refusals(form):
@@ -119,12 +119,39 @@ def test_a_fact_is_read_from_what_was_typed():
     assert form.is_valid()
     assert form.values() == {
         "side": "left",
-        "kind": "toe_absent",
+        "kind": "amputation",
+        "level": "toe",
         "toe": 2,
+        "approach": "",
+        "vessels": "",
+        "device": "",
+        "grade": "",
         "started_on": date(2026, 1, 5),
+        "started_precision": "day",
         "note": "",
         "source": "seen today",
     }
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({"what": "foot_infection:severe"}, {"kind": "foot_infection", "grade": "severe"}),
+        (
+            {"what": "revascularisation:open", "vessels": ["pedal", "popliteal"], "device": "vein_graft"},
+            {"approach": "open", "vessels": "popliteal pedal", "device": "vein_graft"},
+        ),
+        ({"what": "amputation:below_knee"}, {"level": "below_knee", "toe": None}),
+        ({"side": "person", "what": "dialysis"}, {"side": "", "kind": "dialysis"}),
+        ({"started_on": "about 2019"}, {"started_on": date(2019, 1, 1), "started_precision": "year"}),
+        ({"started_on": "Mar 2019"}, {"started_on": date(2019, 3, 1), "started_precision": "month"}),
+    ],
+)
+def test_an_event_is_read_from_what_was_typed(typed, said):
+    form = forms.FactForm({**FACT, **typed})
+
+    assert form.is_valid(), form.errors
+    assert said.items() <= form.values().items()
 
 
 @pytest.mark.parametrize("field", ["side", "what", "started_on", "source"])
@@ -149,8 +176,11 @@ TEXT = st.text(max_size=250) | st.sampled_from(
         "unknown",
         "female",
         "right",
-        "open_wound:",
-        "toe_absent:1",
+        "open_wound",
+        "revascularisation:both",
+        "popliteal",
+        "about 1950",
+        "amputation:toe:1",
         "1 Mar 1950",
         "today",
         "42",

@@ -73,7 +73,7 @@ def test_a_wound_holds_on_its_limb_from_its_first_day_until_it_healed(measurer, 
 def test_each_kind_is_told_apart(measurer, iris):
     fact(measurer, iris, side="left", kind="rest_pain")
     fact(measurer, iris, side="left", kind="foot_infection")
-    fact(measurer, iris, side="left", kind="toe_absent", toe=1)
+    fact(measurer, iris, side="left", kind="amputation", level="toe", toe=1)
 
     left = on(iris, date(2026, 2, 1), Side.LEFT)
 
@@ -170,7 +170,11 @@ def test_a_correction_needs_a_reason(measurer, iris):
     [
         ({"started_on": date(2026, 11, 26)}, "started_on", "is still to come"),
         ({"started_on": date(1950, 2, 28)}, "started_on", "before this person was born"),
-        ({"kind": "toe_absent"}, "toe", "Say which toe"),
+        ({"kind": "amputation", "level": "toe"}, "toe", "Say which toe"),
+        ({"kind": "amputation"}, "level", "Say where"),
+        ({"kind": "dialysis"}, "side", "whole person"),
+        ({"side": ""}, "side", "of one limb"),
+        ({"vessels": "popliteal"}, "vessels", "belongs to a revascularisation"),
         ({"toe": 2}, "toe", "only where one is amputated"),
         ({"side": "middle"}, "side", "not a valid choice"),
         ({"kind": "bad_mood"}, "kind", "not a valid choice"),
@@ -196,18 +200,18 @@ def test_an_end_is_filled_in_once(measurer, iris):
 
 
 def test_an_absent_toe_has_no_end(measurer, iris):
-    gone = fact(measurer, iris, kind="toe_absent", toe=1)
+    gone = fact(measurer, iris, kind="amputation", level="toe", toe=1)
 
-    with pytest.raises(ValidationError, match="An absent toe has no end"):
+    with pytest.raises(ValidationError, match="has no end"):
         services.end_limb_fact(fact=gone, ended_on=date(2026, 3, 1), reason="grown", by=measurer)
 
 
 def test_the_same_toe_is_lost_once_and_two_wounds_may_be_open(measurer, iris):
-    fact(measurer, iris, kind="toe_absent", toe=1)
+    fact(measurer, iris, kind="amputation", level="toe", toe=1)
     fact(measurer, iris, note="heel")
 
     assert "RIGHT hallux amputated or absent is recorded already" in refusal(
-        measurer, iris, kind="toe_absent", toe=1, started_on=date(2026, 5, 1)
+        measurer, iris, kind="amputation", level="toe", toe=1, started_on=date(2026, 5, 1)
     )["kind"]  # fmt: skip
     assert fact(measurer, iris, note="second toe").pk
 

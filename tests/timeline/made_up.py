@@ -89,7 +89,7 @@ def both_feet() -> Years:
         ),
         events=(
             Event("open_wound", "open wound", date(2024, 1, 8), date(2024, 9, 2), "heel"),
-            Event("toe_absent", "toe amputated or absent, toe 1", date(2025, 2, 3), None),
+            Event("amputation", "toe amputated or absent, toe 1", date(2025, 2, 3), None),
         ),
         changes={
             ANKLE: Change(

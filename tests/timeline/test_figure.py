@@ -107,7 +107,7 @@ def test_a_fact_that_has_not_ended_reaches_today_and_one_that_has_ends_on_its_da
 
 
 def test_only_the_kinds_of_facts_that_were_recorded_get_a_lane():
-    assert [lane["kind"] for lane in drawn(both_feet())["lanes"]] == ["open_wound", "toe_absent"]
+    assert [lane["kind"] for lane in drawn(both_feet())["lanes"]] == ["open_wound", "amputation"]
 
 
 def test_the_noise_band_stands_between_the_two_exams_compared():

@@ -175,7 +175,7 @@ def test_a_site_that_was_not_planned_is_taken(measurer, gateway):
 
 def test_a_toe_on_record_as_amputated_is_refused_by_name(measurer, gateway):
     patient = new_patient(measurer)
-    fact(measurer, patient, kind="toe_absent", toe=1)
+    fact(measurer, patient, kind="amputation", level="toe", toe=1)
 
     with pytest.raises(Unfit, match="RIGHT hallux is on record as amputated"):
         growing.begin_trace(exam=ready_exam(measurer, patient), said=HALLUX, key="recording-1", by=gateway)

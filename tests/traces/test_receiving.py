@@ -171,7 +171,7 @@ def test_a_place_that_cannot_be_is_refused_at_its_field(dropped, measurer, wrong
 
 def test_a_toe_that_is_not_there_has_no_recording(measurer):
     patient = new_patient(measurer)
-    fact(measurer, patient, kind="toe_absent", toe=1)
+    fact(measurer, patient, kind="amputation", level="toe", toe=1)
     trace = receive_file(exam=ready_exam(measurer, patient), name="R.csv", content=SHORT, by=measurer)
 
     with pytest.raises(ValidationError, match="RIGHT hallux is on record as amputated or absent"):

@@ -163,7 +163,8 @@ def test_an_absent_toe_takes_no_reading(measurer, patient):
     record_limb_fact(
         patient=patient,
         side="right",
-        kind="toe_absent",
+        kind="amputation",
+        level="toe",
         toe=1,
         started_on=today_in(patient.clinic),
         source="seen",

@@ -68,7 +68,8 @@ def test_an_amputated_hallux_leaves_the_sheet_and_the_second_toe_is_planned(meas
     record_limb_fact(
         patient=patient,
         side="right",
-        kind="toe_absent",
+        kind="amputation",
+        level="toe",
         toe=1,
         started_on=today_in(patient.clinic),
         source="seen",
@@ -128,7 +129,8 @@ def test_the_card_of_another_toe_gives_no_range(measurer):
     record_limb_fact(
         patient=patient,
         side="right",
-        kind="toe_absent",
+        kind="amputation",
+        level="toe",
         toe=1,
         started_on=datetime(2026, 1, 5, tzinfo=UTC).date(),
         source="seen",

@@ -79,6 +79,7 @@ class Fact:
     kind: str
     weeks: int
     until: int | None = None
+    level: str = ""
     toe: int | None = None
     note: str = ""
 

@@ -183,6 +183,7 @@ class _Teller:
                 patient=self.patient,
                 side=fact.side,
                 kind=fact.kind,
+                level=fact.level,
                 toe=fact.toe,
                 started_on=clock.now().date(),
                 note=fact.note,

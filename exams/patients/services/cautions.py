@@ -54,7 +54,8 @@ def add_caution(
     )
     today = queries.today_in(patient.clinic)
     _refuse_misplaced(caution)
-    refuse_outside_life("started_on", started_on, patient, today)
+    if started_on:
+        refuse_outside_life("started_on", started_on, started_on, patient, today)
     refuse_past_review(review_on, today)
     check(caution)
     _refuse_second(caution)

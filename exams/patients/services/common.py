@@ -45,13 +45,18 @@ def reason_given(text: str) -> str:
     return text.strip()
 
 
-def refuse_outside_life(field: str, day: date | None, patient: Patient, today: date) -> None:
-    if day is None:
-        return
-    if day > today:
-        raise ValidationError({field: f"{written(day)} is still to come. Write the day it began, or today."})
-    if day < patient.birth_date:
-        raise ValidationError({field: f"{written(day)} is before this person was born. {CHECK_YEAR}"})
+def refuse_outside_life(field: str, first: date, last: date, patient: Patient, today: date) -> None:
+    """Raise ValidationError where nothing from ``first`` to ``last`` lies in this life up to today."""
+    if first > today:
+        raise ValidationError(
+            {field: f"{written(first)} is still to come. Write the day it began, or today."}
+        )
+    if last < patient.birth_date:
+        raise ValidationError({field: f"{written(last)} is before this person was born. {CHECK_YEAR}"})
+    if patient.died_on and first > patient.died_on:
+        raise ValidationError(
+            {field: f"This person died on {written(patient.died_on)}, before {written(first)}. {CHECK_YEAR}"}
+        )
 
 
 def refuse_past_review(review_on: date | None, today: date) -> None:

@@ -1,6 +1,7 @@
 """What changes a dated fact of a limb."""
 
 from datetime import date
+from typing import Any
 
 from django.core.exceptions import ValidationError
 
@@ -8,13 +9,28 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
-from exams.patients import queries
-from exams.patients.models import FactKind, LimbFact, Patient, Side
-from exams.patients.services.common import check, reason_given, refuse_outside_life, tell_listeners, told
+from exams.patients.models import LimbFact, Patient
+from exams.patients.services.common import check, reason_given, tell_listeners, told
+from exams.patients.services.possible import refuse_impossible
 from exams.patients.typed_date import written
 
 _NOTHING_DIFFERS = "Nothing differs from what is recorded, so there is nothing to correct."
-_FACT_SAYS = ("side", "kind", "toe", "started_on", "ended_on", "note", "source")
+# All that is said of a fact: what a correction says again, and what the trail keeps.
+FACT_SAYS = (
+    "side",
+    "kind",
+    "level",
+    "toe",
+    "approach",
+    "vessels",
+    "device",
+    "grade",
+    "started_on",
+    "started_precision",
+    "ended_on",
+    "note",
+    "source",
+)
 
 
 @one_act()
@@ -26,69 +42,77 @@ def record_limb_fact(
     started_on: date,
     source: str,
     by: Person,
+    started_precision: str = "day",
+    level: str = "",
     toe: int | None = None,
+    approach: str = "",
+    vessels: str = "",
+    device: str = "",
+    grade: str = "",
     note: str = "",
 ) -> LimbFact:
-    """A fact of one limb that holds from ``started_on`` until it is ended."""
+    """A fact of one limb, or of the whole person (``side`` empty), from ``started_on`` until it is ended.
+
+    Parameters
+    ----------
+    started_precision : "day", "month" or "year"; of the last two, ``started_on`` is the first day.
+    level, toe : of an amputation; a toe where one was taken off alone or with its ray.
+    approach, vessels, device : of a revascularisation; vessels are codes with a space between them.
+    grade : of a foot infection.
+    """
     require(by, "record limb facts", patient)
     fact = LimbFact(
         patient=patient,
         side=side,
         kind=kind,
+        level=level,
         toe=toe,
+        approach=approach,
+        vessels=vessels,
+        device=device,
+        grade=grade,
         started_on=started_on,
+        started_precision=started_precision,
         note=note,
         source=source,
         entered_at=clock.now(),
         entered_by=by.user,
     )
-    _refuse_impossible(fact)
+    refuse_impossible(fact)
     fact.save()
-    record(by, "limb fact recorded", fact, details=told(fact, _FACT_SAYS))
+    record(by, "limb fact recorded", fact, details=told(fact, FACT_SAYS))
     tell_listeners(patient, by)
     return fact
 
 
 @one_act()
-def correct_limb_fact(
-    *,
-    fact: LimbFact,
-    reason: str,
-    by: Person,
-    side: str,
-    kind: str,
-    toe: int | None,
-    started_on: date,
-    ended_on: date | None,
-    note: str,
-    source: str,
-) -> LimbFact:
-    """Put a new row in place of ``fact``; both stay in the record, with who and why."""
+def correct_limb_fact(*, fact: LimbFact, reason: str, by: Person, **says: Any) -> LimbFact:
+    """Put a new row in place of ``fact``; both stay in the record, with who and why.
+
+    ``says`` is how it really was, any of ``FACT_SAYS``; what is left out stays as it was said.
+    """
     require(by, "record limb facts", fact)
+    unknown = set(says) - set(FACT_SAYS)
+    if unknown:
+        raise TypeError(f"{sorted(unknown)} cannot be said of a fact.")
     standing = _standing_fact(fact)
     replacement = LimbFact(
         patient=standing.patient,
-        side=side,
-        kind=kind,
-        toe=toe,
-        started_on=started_on,
-        ended_on=ended_on,
-        note=note,
-        source=source,
+        **{**told(standing, FACT_SAYS), **says},
         entered_at=clock.now(),
         entered_by=by.user,
         replaces=standing,
         replaced_because=reason_given(reason),
     )
-    if ended_on:
+    if replacement.ended_on:
         replacement.ended_reason = standing.ended_reason or replacement.replaced_because
         replacement.ended_by = standing.ended_by or by.user
-    said, says = told(standing, _FACT_SAYS), told(replacement, _FACT_SAYS)
-    if said == says:
+    was, shall_be = told(standing, FACT_SAYS), told(replacement, FACT_SAYS)
+    if was == shall_be:
         raise ValidationError(_NOTHING_DIFFERS)
-    _refuse_impossible(replacement)
+    refuse_impossible(replacement)
     replacement.save()
-    changed = {name: [said[name], says[name]] for name in _FACT_SAYS if said[name] != says[name]}
+    changed = {name: [was[name], shall_be[name]] for name in FACT_SAYS if was[name] != shall_be[name]}
     record(
         by,
         "limb fact corrected",
@@ -107,7 +131,7 @@ def end_limb_fact(*, fact: LimbFact, ended_on: date, reason: str, by: Person) ->
     if standing.ended_on:
         raise ValidationError({"ended_on": f"It ended on {written(standing.ended_on)} already. Correct it."})
     standing.ended_on, standing.ended_reason, standing.ended_by = ended_on, reason_given(reason), by.user
-    _refuse_impossible(standing)
+    refuse_impossible(standing)
     standing.save()
     record(by, "limb fact ended", standing, details={"ended_on": ended_on, "because": standing.ended_reason})
     tell_listeners(standing.patient, by)
@@ -135,40 +159,3 @@ def _standing_fact(fact: LimbFact) -> LimbFact:
             "Somebody corrected or withdrew this while your page was open. Open the facts again and look."
         )
     return standing
-
-
-def _refuse_impossible(fact: LimbFact) -> None:
-    today = queries.today_in(fact.patient.clinic)
-    refuse_outside_life("started_on", fact.started_on, fact.patient, today)
-    refuse_outside_life("ended_on", fact.ended_on, fact.patient, today)
-    if fact.ended_on and fact.ended_on < fact.started_on:
-        raise ValidationError(
-            {"ended_on": f"It started on {written(fact.started_on)}, after this. Mend one of the two."}
-        )
-    if fact.kind == FactKind.TOE_ABSENT and fact.toe is None:
-        raise ValidationError({"toe": "Say which toe."})
-    if fact.kind != FactKind.TOE_ABSENT and fact.toe is not None:
-        raise ValidationError({"toe": "A toe is named only where one is amputated or absent."})
-    if fact.kind == FactKind.TOE_ABSENT and fact.ended_on:
-        raise ValidationError(
-            {"ended_on": "An absent toe has no end. Correct or withdraw the entry if it was wrong."}
-        )
-    check(fact)
-    _refuse_overlap(fact)
-
-
-def _refuse_overlap(fact: LimbFact) -> None:
-    """Several wounds may be open at once; the same entry twice, or one toe lost twice, may not be."""
-    same = LimbFact.objects.filter(
-        patient=fact.patient,
-        side=fact.side,
-        kind=fact.kind,
-        toe=fact.toe,
-        replaced_by=None,
-        withdrawn_at=None,
-    ).exclude(pk__in=[number for number in (fact.pk, fact.replaces_id) if number])
-    if fact.kind != FactKind.TOE_ABSENT:
-        same = same.filter(started_on=fact.started_on, note=fact.note)
-    if same.exists():
-        side = Side(fact.side).label
-        raise ValidationError({"kind": f"{side} {fact.words} is recorded already. Correct that entry."})

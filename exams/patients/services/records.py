@@ -32,6 +32,7 @@ CHANGEABLE = (
     "telephone",
     "address",
     "referrer",
+    "died_on",
     "diabetes",
     "kidney_disease",
     "neuropathy",
@@ -141,6 +142,7 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
         setattr(current, name, value)
     current.revision += 1
     _check_record(current)
+    _refuse_death(current)
     current.save()
     _refresh_compared(current)
     record(by, "patient changed", current, details={"changed": changed})
@@ -195,6 +197,24 @@ def _refuse_birth(patient: Patient) -> None:
         raise ValidationError({"birth_date": f"{written(patient.birth_date)} is to come. {CHECK_YEAR}"})
     if patient.birth_date < EARLIEST_BIRTH:
         raise ValidationError({"birth_date": f"{written(patient.birth_date)} is before 1900. {CHECK_YEAR}"})
+
+
+def _refuse_death(patient: Patient) -> None:
+    if patient.died_on is None:
+        return
+    if patient.died_on > queries.today_in(patient.clinic):
+        raise ValidationError({"died_on": f"{written(patient.died_on)} is to come. {CHECK_YEAR}"})
+    if patient.died_on < patient.birth_date:
+        raise ValidationError(
+            {"died_on": f"{written(patient.died_on)} is before the birth date. {CHECK_YEAR}"}
+        )
+    later = patient.limb_facts.filter(
+        started_on__gt=patient.died_on, withdrawn_at=None, replaced_by=None
+    ).first()
+    if later:
+        raise ValidationError(
+            {"died_on": f"{later.whose} {later.words} is recorded {later.when}. Mend one of the two dates."}
+        )
 
 
 def _refresh_compared(patient: Patient) -> None:

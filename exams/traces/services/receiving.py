@@ -262,7 +262,7 @@ def _check_place(exam: Exam, place: _Place, trace: Trace) -> None:
     if place.technique not in fitting:
         offered = ", ".join(str(Technique(one).label) for one in fitting)
         raise ValidationError({"technique": f"At this site choose one of: {offered}."})
-    if place.site in chart_of(exam).absent_toes(place.side):
+    if place.site in chart_of(exam).lost(place.side):
         raise ValidationError(
             {"site": f"{place_words(place.side, place.site)} is on record as amputated or absent."}
         )

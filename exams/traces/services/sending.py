@@ -80,7 +80,7 @@ def new_trace(exam: Exam, said: Said, key: str, by: Person, **more: object) -> T
             "Name the technique that was used.",
             field="technique",
         )
-    if said.site in chart_of(exam).absent_toes(said.side):
+    if said.site in chart_of(exam).lost(said.side):
         raise Unfit(
             "toe_absent",
             f"{place_words(said.side, said.site)} is on record as amputated or absent.",

@@ -11,11 +11,14 @@ from typing import TypeVar
 from exams.hemodynamics import (
     Conditions,
     Context,
+    LimbEvent,
     LimbFacts,
+    LimbStanding,
     MeasuredExam,
     MeasuredLimb,
     Side,
     SiteReading,
+    limb_standing,
 )
 from exams.hemodynamics import Outcome as CoreOutcome
 from exams.hemodynamics import Site as CoreSite
@@ -79,13 +82,17 @@ class Chart:
         value = self.condition(item)
         return Decimal(value) if value else None
 
-    def absent_toes(self, side: str) -> frozenset[str]:
-        """Toes that were not there on the day of the exam."""
-        return frozenset(
-            f"toe_{fact.toe}"
-            for fact in self.facts
-            if fact.kind == FactKind.TOE_ABSENT and fact.side == side and fact.started_on <= self.on
-        )
+    @cached_property
+    def limbs(self) -> dict[str, LimbStanding]:
+        """How each limb stood on the day, by what had happened to it."""
+        events = [event for fact in self.facts if (event := fact.event)]
+        return {side: limb_standing(events, Side(side), self.on) for side in SIDES}
+
+    def lost(self, side: str) -> dict[str, LimbEvent]:
+        """Sites that were not there any more on the day of the exam, each with what took it."""
+        return {
+            part.value: event for part, event in self.limbs[side].lost.items() if isinstance(part, CoreSite)
+        }
 
     def forbidding(self, side: str, site: str) -> Caution | None:
         """The caution that forbids a cuff here, if one does."""
@@ -98,7 +105,8 @@ class Chart:
         """ "Do not inflate: dialysis fistula or graft (RIGHT arm)", or nothing."""
         caution = self.forbidding(side, site)
         if caution is None:
-            return ""
+            fistula = self.limbs[side].arm_locked_by if site == Site.ARM else None
+            return f"Do not inflate: {fistula.words_dated} ({SIDE_WORDS[side]} arm)" if fistula else ""
         note = f", {caution.note}" if caution.note else ""
         return (
             f"Do not inflate: {caution.get_kind_display()}{note} "
@@ -106,7 +114,7 @@ class Chart:
         )
 
     def planned(self, side: str) -> tuple[str, ...]:
-        return planned_sites(self.exam.exam_type, self.absent_toes(side))
+        return planned_sites(self.exam.exam_type, self.lost(side))
 
     @cached_property
     def missing(self) -> tuple[Place, ...]:
@@ -145,8 +153,8 @@ class Chart:
         recorded = self.condition(PreparationItem.FIRST_ARM)
         if recorded:
             return recorded
-        right_locked = self.forbidding("right", Site.ARM) is not None
-        left_locked = self.forbidding("left", Site.ARM) is not None
+        right_locked = self.lock_words("right", Site.ARM)
+        left_locked = self.lock_words("left", Site.ARM)
         return "left" if right_locked and not left_locked else "right"
 
     @property

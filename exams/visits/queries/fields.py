@@ -93,7 +93,7 @@ def _open_sites(chart: Chart, side: str) -> tuple[str, ...]:
         and all(row.outcome == Outcome.NOT_OBTAINED for row in chart.attempts(side, toe))
     ]
     used = [site for site in Site if chart.attempts(side, site)]
-    return (*shown_sites(chart.exam.exam_type, chart.absent_toes(side), failed), *used)
+    return (*shown_sites(chart.exam.exam_type, chart.lost(side), failed), *used)
 
 
 def _places(chart: Chart, group: SiteGroup) -> list[Place]:
@@ -103,8 +103,8 @@ def _places(chart: Chart, group: SiteGroup) -> list[Place]:
         return [Place(first, Site.ARM, 1), Place(second, Site.ARM, 1), *again]
     if group.key == "arm_again":
         return [Place(chart.first_arm, Site.ARM, 2)]
-    absent = chart.absent_toes(group.side)
-    sites = [site for site in group.sites if site not in absent]
+    lost = chart.lost(group.side)
+    sites = [site for site in group.sites if site not in lost or chart.attempts(group.side, site)]
     if kind_of_site(group.sites[0]) == "toe":
         return [Place(group.side, site, attempt) for site in sites for attempt in ATTEMPTS]
     # Ankles: each artery once, then the repeats, so that the usual way down the page is the measuring order.

@@ -9,6 +9,8 @@ from exams.visits.wording import reason_words
 
 ORDER = (Site.ARM, Site.POSTERIOR_TIBIAL, Site.DORSALIS_PEDIS, Site.PERONEAL, *TOE_SITES)
 AMPUTATED = "amputated"
+# The places that a foot is always drawn with: hatched where they are gone.
+_DRAWN_WHEN_LOST = (Site.POSTERIOR_TIBIAL, Site.DORSALIS_PEDIS, Site.TOE_1)
 
 
 def ladders_of(chart: Chart, interpretation: Interpretation) -> tuple[Ladder, Ladder]:
@@ -22,15 +24,19 @@ def ladders_of(chart: Chart, interpretation: Interpretation) -> tuple[Ladder, La
 
 def standings_of(chart: Chart, side: Side, interpretation: Interpretation) -> tuple[Standing, ...]:
     """What stands at each site that was planned, tried, or is not there any more."""
-    absent = chart.absent_toes(side.value)
+    lost = chart.lost(side.value)
     planned = set(chart.planned(side.value))
     pressures = _pressures_by_site(interpretation, side)
     standings = []
     for site in ORDER:
         attempts = chart.attempts(side.value, StoredSite(site.value))
-        gone = site.value in absent or any(row.reason == AMPUTATED for row in attempts)
-        if gone and (site is Site.TOE_1 or attempts):
-            standings.append(Standing(site, Outcome.NOT_OBTAINED, reason=AMPUTATED, absent=True))
+        obtained = any(row.outcome != Outcome.NOT_OBTAINED for row in attempts)
+        said = any(row.reason == AMPUTATED for row in attempts)
+        # A toe lost "about 2019" may have been measured that year: what was measured is drawn.
+        if not obtained and (said or (site.value in lost and site in _DRAWN_WHEN_LOST)):
+            event = lost.get(site.value)
+            because = event.words_dated if event else AMPUTATED
+            standings.append(Standing(site, Outcome.NOT_OBTAINED, reason=because, absent=True))
         elif attempts:
             standings.append(_standing(site, attempts, pressures.get(site)))
         elif site.value in planned:

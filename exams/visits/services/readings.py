@@ -79,7 +79,7 @@ def record_reading(
         raise _stale(place, before)
     if value is None and before is None:
         return None
-    _toe_is_there(chart, place)
+    _part_is_there(chart, place)
     row = _row(
         exam=exam,
         place=place,
@@ -169,11 +169,10 @@ def prefill_protected_sites(*, exam: Exam, by: Person) -> list[Reading]:
     filled = []
     for side in SIDES:
         for site in chart.planned(side):
-            caution = chart.forbidding(side, site)
             place = Place(side, site, 1)
-            if caution is None or chart.attempts(side, site):
+            if not chart.lock_words(side, site) or chart.attempts(side, site):
                 continue
-            reason, words = _reason_of(caution, site)
+            reason, words = _reason_of(chart.forbidding(side, site), site)
             row = _row(
                 exam=exam,
                 place=place,
@@ -196,8 +195,13 @@ def prefill_protected_sites(*, exam: Exam, by: Person) -> list[Reading]:
     return filled
 
 
-def _reason_of(caution: Caution, site: str) -> tuple[NotObtained, str]:
-    """The reason of the list for a protected site, and words where the list has none that fits."""
+def _reason_of(caution: Caution | None, site: str) -> tuple[NotObtained, str]:
+    """The reason of the list for a protected site, and words where the list has none that fits.
+
+    Without a caution it is an arm that a fistula on record protects.
+    """
+    if caution is None:
+        return NotObtained.ARM_PROTECTED, ""
     reason = REASON_OF_CAUTION.get(CautionKind(caution.kind))
     if reason is not None:
         return reason, ""
@@ -221,11 +225,13 @@ def _ready_to_measure(exam: Exam) -> None:
         )
 
 
-def _toe_is_there(chart: Chart, place: Place) -> None:
-    if place.site in chart.absent_toes(place.side):
+def _part_is_there(chart: Chart, place: Place) -> None:
+    """Refuse a value where nothing is left to measure; one that stands there already may be taken back."""
+    event = chart.lost(place.side).get(place.site)
+    if event is not None and not chart.attempts(place.side, place.site):
         raise ValidationError(
-            f"{place_words(place.side, place.site)} is on record as amputated or absent. "
-            "Type the value at the next toe, or correct the record of this limb."
+            f"{place_words(place.side, place.site)} is on record as amputated or absent "
+            f"({event.words_dated}). Type the value at the next toe, or correct the record of this limb."
         )
 
 

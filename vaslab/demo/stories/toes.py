@@ -15,7 +15,7 @@ SALLOW = Story(
     telephone="01555 010 655",
     facts=(
         Fact("right", "open_wound", 170, 150, note="hallux ulcer with bone infection"),
-        Fact("right", "toe_absent", 158, toe=1, note="hallux amputated at the joint"),
+        Fact("right", "amputation", 158, level="toe", toe=1, note="hallux amputated at the joint"),
     ),
     visits=(
         Visit(weeks=360, arms="134 136 134", right="pt 140 dp 144 t1 78 80", left="pt 142 dp 138 t1 84 86"),
