@@ -234,8 +234,10 @@ def _cuff_warnings(events: Iterable[LimbEvent]) -> dict[Segment, str]:
             continue
         graft = event.device in _GRAFTS
         opened = event.approach in (Approach.OPEN, Approach.BOTH)
-        if graft or opened:
-            what = "bypass graft" if graft else "open repair"
+        unknown = event.approach is None and event.device is None
+        if graft or opened or unknown:
+            # What is not known may be a graft.
+            what = "bypass graft" if graft else "open repair" if opened else "perhaps a graft"
             words = f"{what} under or near this cuff ({event.words_dated}): ask the surgeon first"
             warnings |= dict.fromkeys(_cuffs_over(event, whole_way=True), words)
         elif event.device is Device.STENT:

@@ -106,7 +106,7 @@ def test_a_revascularisation_between_two_exams_starts_anew_on_that_limb_only():
     assert breaks_between([event], LEFT, ANKLE_SITES, date(2021, 5, 1), date(2022, 5, 1)) == ()
 
 
-def test_one_of_unknown_side_of_the_exam_breaks_and_says_perhaps():
+def test_one_known_only_to_the_year_of_both_exams_breaks_and_says_perhaps():
     event = revascularised(when=EventDate(date(2020, 1, 1), Precision.YEAR))
 
     assert breaks_between([event], LEFT, ANKLE_SITES, date(2020, 3, 1), date(2020, 9, 1)) == (
@@ -143,6 +143,7 @@ def test_a_lost_toe_ends_its_own_series_and_no_other():
             "open repair under or near this cuff",
         ),
         (revascularised(approach="open"), set(Segment), "ask the surgeon first"),
+        (revascularised("pedal"), {Segment.ANKLE}, "perhaps a graft under or near this cuff"),
         (revascularised("popliteal", approach="endovascular"), set(), ""),
         (revascularised("aortoiliac", approach="open", device="prosthetic_graft"), set(), ""),
     ],

@@ -5,8 +5,15 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
-from exams.hemodynamics import Criteria, Interpretation, Side, comparability
-from exams.visits.models import Exam, Technique
+from exams.hemodynamics import (
+    Criteria,
+    Interpretation,
+    NotStated,
+    Side,
+    comparability,
+    noise_of_change,
+)
+from exams.visits.models import Exam
 from exams.visits.plan import ANKLE_SITES, DONE_STATES, SIDES, TOE_SITES, kind_of_site
 from exams.visits.queries.chart import Chart, charts_of, moment_of
 from exams.visits.queries.exams import of_known
@@ -133,8 +140,8 @@ def _card_of(
 
 
 def _noise_mmhg(criteria: Criteria, site: str, technique: str) -> int | None:
-    """The change of a toe pressure that is beyond noise, mmHg, by the criteria; None where none is known."""
+    """The change of a toe pressure that is beyond noise, whole mmHg; None where none is known."""
     if kind_of_site(site) != "toe":
         return None
-    how = "automated" if technique == Technique.OSCILLOMETRIC else "manual"
-    return criteria.thresholds[f"change_toe_pressure_{how}_mmhg"].limit
+    noise = noise_of_change("toe_pressure", technique, criteria)
+    return None if isinstance(noise, NotStated) else int(noise.limit)
