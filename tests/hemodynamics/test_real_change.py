@@ -5,7 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from exams.hemodynamics import (
@@ -193,6 +193,7 @@ def test_the_verdict_names_its_values_days_noise_and_source():
     )
 
 
+@settings(max_examples=25)  # each example reads up to six whole exams
 @given(st.lists(st.integers(1, 200), min_size=2, max_size=6))
 def test_a_line_that_stays_within_noise_never_earns_a_trend_word(steps):
     """Whatever the values, where none lies 26 or more from another there is no word but "within noise"."""
