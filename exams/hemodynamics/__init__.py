@@ -7,7 +7,7 @@ from here and from nowhere inside.
 from __future__ import annotations
 
 from exams.hemodynamics.change.comparable import comparability
-from exams.hemodynamics.change.difference import change
+from exams.hemodynamics.change.difference import change_between
 from exams.hemodynamics.change.expected import ExpectedRange, expected_today, probability_below
 from exams.hemodynamics.change.line import DatedExam, Line, Visit, line_of
 from exams.hemodynamics.change.noise_of_change import ChangeNoise, noise_of_change
@@ -78,6 +78,7 @@ from exams.hemodynamics.limb_effects import (
     limb_shown_first,
     limb_standing,
 )
+from exams.hemodynamics.limb_event_checks import check_event, refusal_words
 from exams.hemodynamics.limb_events import (
     AmputationLevel,
     Approach,
@@ -88,8 +89,6 @@ from exams.hemodynamics.limb_events import (
     LimbEvent,
     Precision,
     Vessel,
-    check_event,
-    refusal_words,
 )
 from exams.hemodynamics.measured import (
     ANKLE_SITES,
@@ -237,7 +236,7 @@ __all__ = [
     "breaks_between",
     "category_finding",
     "cautions_between",
-    "change",
+    "change_between",
     "check_event",
     "comparability",
     "compare_criteria",

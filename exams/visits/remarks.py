@@ -7,7 +7,7 @@ same, the flag decides, so that page and findings cannot differ.
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
-from exams.hemodynamics import Criteria, Interpretation, NotStated, Side, change
+from exams.hemodynamics import Criteria, Interpretation, NotStated, Side, change_between
 from exams.visits.models import Outcome, Site
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
 from exams.visits.queries.chart import Chart
@@ -111,11 +111,11 @@ def _far_from_last(
     for measure, sites in (("toe_pressure", TOE_SITES), ("ankle_brachial_index", ANKLE_SITES)):
         limb = Side(side)
         finding = found.of(measure, limb)
-        last = last_comparable(earlier, found, limb, measure) if finding else None
+        last = last_comparable(chart, earlier, found, limb, measure) if finding else None
         if finding is None or last is None or isinstance(finding.value, NotStated):
             continue
         before = last.found.of(measure, limb)
-        judged = change(last.found, found, limb, measure, criteria)
+        judged = change_between(last.found, found, limb, measure, criteria)
         site = next((site for site in sites if chart.pressures(side, site)), None)
         if before is None or site is None or judged.band != "BEYOND_NOISE":
             continue

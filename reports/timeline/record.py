@@ -15,7 +15,7 @@ from exams.hemodynamics import (
     NotStated,
     Outcome,
     Side,
-    change,
+    change_between,
     comparability,
 )
 from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
@@ -219,7 +219,7 @@ def _change(
         return Change(words, since=last.at.date(), skipped=skipped, brief=brief)
 
     def against(one: Point) -> Change:
-        finding = change(by_id[one.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
+        finding = change_between(by_id[one.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
         return _told(finding, one, newest, f"{side.word} {NAMES[series.measure]} ")
 
     over_years = against(series.stretches[-1][0]) if len(series.stretches[-1]) > 2 else None

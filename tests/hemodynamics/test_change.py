@@ -14,7 +14,7 @@ from exams.hemodynamics import (
     LimbEvent,
     Side,
     breaks_between,
-    change,
+    change_between,
     comparability,
     load_criteria,
 )
@@ -116,20 +116,20 @@ def test_a_change_counts_from_its_published_limit(measure, earlier, later, techn
     """Clinical reference 7: index 0.15; toe 26 by hand, 18 automated; toe index 0.25 and 0.18."""
     exams = [read(f"arm 100, {words}", toe_technique=technique) for words in (earlier, later)]
 
-    assert change(*exams, Side.RIGHT, measure, load_criteria("acc-aha-2024")).band == band
+    assert change_between(*exams, Side.RIGHT, measure, load_criteria("acc-aha-2024")).band == band
 
 
 def test_a_change_is_taken_from_exact_ratios_not_from_what_is_shown():
     """0.905 to 0.7575 is shown as 0.91 to 0.76 and differs by 0.1475, which is below 0.15."""
     exams = [read("arm 200, dp 181"), read("arm 200, dp 151.5")]
 
-    assert change(*exams, Side.RIGHT, ABI, load_criteria("acc-aha-2024")).band == "WITHIN_NOISE"
+    assert change_between(*exams, Side.RIGHT, ABI, load_criteria("acc-aha-2024")).band == "WITHIN_NOISE"
 
 
 def test_a_change_is_said_with_its_noise_band():
     exams = [read("arm 126, dp 114"), read("arm 126, dp 95")]
 
-    found = change(*exams, Side.RIGHT, ABI, load_criteria("acc-aha-2024"))
+    found = change_between(*exams, Side.RIGHT, ABI, load_criteria("acc-aha-2024"))
 
     assert (found.interval.low, found.interval.high) == (Decimal("-0.30"), Decimal("0.00"))
     assert found.sentence == (
@@ -138,7 +138,7 @@ def test_a_change_is_said_with_its_noise_band():
 
 
 def test_what_may_not_be_compared_has_no_difference():
-    found = change(read(BASE), read("arm 140"), Side.RIGHT, TOE, load_criteria("acc-aha-2024"))
+    found = change_between(read(BASE), read("arm 140"), Side.RIGHT, TOE, load_criteria("acc-aha-2024"))
 
     assert found.band == "NOT_COMPARABLE"
     assert found.shown == "not comparable"

@@ -9,7 +9,7 @@ from exams.hemodynamics import (
     Conditions,
     NotStated,
     Side,
-    change,
+    change_between,
     comparability,
     load_criteria,
     outcome_scale,
@@ -264,7 +264,7 @@ def test_case_45_a_fall_of_0_13_alone_is_not_significant():
     criteria = load_criteria("acc-aha-2024")
     earlier, later = read("arm 100, dp 92, pt 80"), read("arm 100, dp 79, pt 70")
 
-    found = change(earlier, later, Side.RIGHT, "ankle_brachial_index", criteria)
+    found = change_between(earlier, later, Side.RIGHT, "ankle_brachial_index", criteria)
 
     assert found.value == Decimal("-0.13")
     assert found.band == "WITHIN_NOISE"
@@ -277,8 +277,8 @@ def test_case_46_the_same_fall_is_noise_by_hand_and_real_by_machine():
     by_hand = [read(f"toe {mmhg}") for mmhg in (60, 38)]
     by_machine = [read(f"toe {mmhg}", toe_technique="oscillometric") for mmhg in (60, 38)]
 
-    hand = change(*by_hand, Side.RIGHT, "toe_pressure", criteria)
-    machine = change(*by_machine, Side.RIGHT, "toe_pressure", criteria)
+    hand = change_between(*by_hand, Side.RIGHT, "toe_pressure", criteria)
+    machine = change_between(*by_machine, Side.RIGHT, "toe_pressure", criteria)
 
     assert (hand.value, hand.band) == (Decimal(-22), "WITHIN_NOISE")
     assert (machine.value, machine.band) == (Decimal(-22), "BEYOND_NOISE")

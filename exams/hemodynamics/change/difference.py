@@ -28,7 +28,7 @@ BAND_WORDS = {
 }
 
 
-def change(
+def change_between(
     earlier: Interpretation,
     later: Interpretation,
     limb: Side,
