@@ -59,7 +59,8 @@ class Standing:
     def shown(self) -> str:
         """As written in the table twin: "132 mmHg", "cannot be occluded at 250 mmHg", …"""
         if self.absent:
-            return "amputated or absent"
+            because = f": {self.reason}" if self.reason not in ("", "amputated") else ""
+            return f"amputated or absent{because}"
         if self.outcome is Outcome.PRESSURE:
             return f"{_halves(self.mmhg)} mmHg"
         if self.outcome is Outcome.NOT_OCCLUDABLE:

@@ -90,7 +90,9 @@ class Field:
 class Group:
     """Sites measured together with one technique and cuff, named `technique.<key>` and `cuff.<key>`.
 
-    `cuff_mm` is the width in mm as typed last time at this foot, empty where it was never said.
+    `cuff_mm` is the width in mm as typed last time at this foot, empty where it was never said. `lost` names
+    sites that are not offered because they are gone, with what took them; `warnings` are said before a cuff
+    is laid here.
     """
 
     key: str
@@ -101,6 +103,8 @@ class Group:
     techniques: tuple[Choice, ...]
     cuff_mm: str
     fields: tuple[Field, ...]
+    lost: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -133,7 +137,6 @@ class Rest:
 class CautionLine:
     """A caution on record: where, why, whether a cuff is forbidden, and when it is to be reviewed."""
 
-    id: int
     side: str
     region: str
     words: str

@@ -199,3 +199,120 @@ def test_a_reporter_reads_but_does_not_type(measurer, reporter):
 
     assert sheet_for(measurer, exam.pk).editable
     assert not sheet_for(reporter, exam.pk).editable
+
+
+def happened(by, patient, kind, days_ago=30, **said):
+    said = {"side": "right", "source": "letter", **said}
+    on = today_in(patient.clinic) - timedelta(days=days_ago)
+    return record_limb_fact(patient=patient, kind=kind, started_on=on, by=by, **said)
+
+
+def groups_of(by, patient, **said):
+    return {group.key: group for group in sheet_for(by, ready_exam(by, patient, **said).pk).groups}
+
+
+def test_a_leg_without_a_foot_is_asked_for_its_arm_only_and_says_why(measurer, patient):
+    happened(measurer, patient, "amputation", level="below_knee")
+
+    exam = ready_exam(measurer, patient)
+    sheet = sheet_for(measurer, exam.pk)
+
+    groups = {group.key: group for group in sheet.groups}
+    assert not groups["right_toes"].fields
+    assert not groups["right_toes"].folded
+    assert "RIGHT below-knee amputation" in groups["right_ankle"].lost[0]
+    assert not any("RIGHT" in words and "arm" not in words for words in sheet.progress.missing)
+    assert [field.name for field in groups["left_toes"].fields if field.planned] == ["left.toe_1.1"]
+
+
+def test_a_lost_foot_stands_hatched_on_the_ladder_with_its_reason(measurer, patient):
+    happened(measurer, patient, "amputation", level="below_knee")
+
+    exam = exam_with(measurer, patient, arm_right=140, arm_left=140)
+    right, left = sheet_for(measurer, exam.pk).ladders
+
+    hatched = [place.standing for place in right.places if place.kind == "absent"]
+    assert [one.site.value for one in hatched] == ["posterior_tibial", "dorsalis_pedis", "toe_1"]
+    assert "RIGHT below-knee amputation" in hatched[0].shown
+    assert not [place for place in left.places if place.kind == "absent"]
+
+
+def test_a_toe_measured_in_the_year_it_was_lost_is_still_drawn(measurer, patient):
+    exam = exam_with(measurer, patient, arm_right=140, right_hallux=60)
+    on = today_in(patient.clinic).replace(month=1, day=1)
+    record_limb_fact(
+        patient=patient,
+        side="right",
+        kind="amputation",
+        level="toe",
+        toe=1,
+        started_on=on,
+        started_precision="year",
+        source="patient told us",
+        by=measurer,
+    )
+
+    right, _ = sheet_for(measurer, exam.pk).ladders
+
+    hallux = next(place for place in right.places if place.standing.site.value == "toe_1")
+    assert (hallux.kind, hallux.standing.mmhg) == ("rung", 60)
+
+
+def test_a_fistula_on_record_locks_its_arm_and_stands_among_the_cautions(measurer, patient):
+    happened(measurer, patient, "fistula", side="left")
+
+    sheet = sheet_for(measurer, ready_exam(measurer, patient).pk)
+
+    fields = {field.name: field for group in sheet.groups for field in group.fields}
+    assert fields["left.arm.1"].locked.startswith("Do not inflate: LEFT dialysis fistula")
+    assert not fields["right.arm.1"].locked
+    assert fields["left.arm.1"].shown == "not obtained: arm protected"
+    assert [(one.side, one.do_not_inflate) for one in sheet.cautions] == [("left", True)]
+
+
+def test_a_cuff_over_a_graft_warns(measurer, patient):
+    happened(
+        measurer,
+        patient,
+        "revascularisation",
+        approach="open",
+        vessels="popliteal posterior_tibial",
+        device="vein_graft",
+    )
+
+    groups = groups_of(measurer, patient)
+
+    assert "bypass graft under or near this cuff" in groups["right_ankle"].warnings[0]
+    assert not groups["left_ankle"].warnings
+    assert not groups["right_toes"].warnings
+
+
+def test_what_lasts_on_a_limb_is_said_once_where_its_first_cuff_lies(measurer, patient):
+    happened(measurer, patient, "oedema")
+
+    groups = groups_of(measurer, patient, exam_type="toe_only")
+
+    assert groups["right_toes"].warnings == ("swollen: check how the cuff fits",)
+    assert not groups["right_ankle"].warnings
+
+
+def test_a_pressure_from_before_a_revascularisation_gives_no_range_and_asks_nothing(measurer):
+    patient = new_patient(measurer)
+    whole_exam(measurer, patient, at=clock.now() - timedelta(days=200), right_hallux=30)
+    happened(measurer, patient, "revascularisation", approach="endovascular", vessels="popliteal")
+
+    exam = exam_with(measurer, patient, **{**WHOLE, "right_hallux": 90})
+    sheet = sheet_for(measurer, exam.pk)
+
+    card = sheet.last_time["right"]
+    assert card.expected_low_mmhg is None
+    assert "a new baseline" in card.sentence
+    assert not any(remark.code.startswith("far_from_last.right") for remark in sheet.remarks)
+    assert sheet.last_time["left"].expected_low_mmhg is not None
+
+
+def test_every_toe_the_peroneal_artery_and_a_third_repeat_stand_folded_on_the_sheet(measurer):
+    sheet = sheet_for(measurer, ready_exam(measurer).pk)
+
+    folded = {field.name for group in sheet.groups for field in group.fields if field.folded}
+    assert {"right.toe_2.1", "right.toe_5.3", "left.peroneal.1", "left.toe_1.3"} <= folded

@@ -122,5 +122,5 @@ def _excluded_by(fact: LimbFact, loss: LimbFact) -> str:
         gone |= set(_OF_THE_CALF)
     for vessel in fact.vessels.split():
         if vessel in gone:
-            return f"There was no {Vessel(vessel).words} artery any more {fact.dated.words}: {was}."
+            return f"Nothing was left to treat there ({Vessel(vessel).words}, {fact.dated.words}): {was}."
     return ""

@@ -141,8 +141,8 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
     for name, (_, value) in changed.items():
         setattr(current, name, value)
     current.revision += 1
-    _check_record(current)
     _refuse_death(current)
+    _check_record(current)
     current.save()
     _refresh_compared(current)
     record(by, "patient changed", current, details={"changed": changed})

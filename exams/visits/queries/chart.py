@@ -85,8 +85,12 @@ class Chart:
     @cached_property
     def limbs(self) -> dict[str, LimbStanding]:
         """How each limb stood on the day, by what had happened to it."""
-        events = [event for fact in self.facts if (event := fact.event)]
-        return {side: limb_standing(events, Side(side), self.on) for side in SIDES}
+        return {side: limb_standing(self.events, Side(side), self.on) for side in SIDES}
+
+    @cached_property
+    def events(self) -> tuple[LimbEvent, ...]:
+        """What had happened to the limbs, and what lasted on the day, as the core takes it."""
+        return tuple(event for fact in self.facts if (event := fact.event))
 
     def lost(self, side: str) -> dict[str, LimbEvent]:
         """Sites that were not there any more on the day of the exam, each with what took it."""

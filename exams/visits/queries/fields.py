@@ -1,9 +1,10 @@
 """The fields of the exam sheet, in the measuring order, with what stands in each."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from exams.hemodynamics import Segment
 from exams.visits.models import Outcome, Preparation, PreparationItem, Reading, Site
 from exams.visits.plan import (
     ATTEMPTS,
@@ -51,19 +52,45 @@ def groups_of(
             for place in places
         )
         kind = kind_of_site(group.sites[0])
+        lost = _lost_words(chart, group)
         groups.append(
             Group(
                 key=group.key,
                 title=group.title,
                 side=group.side,
-                folded=all(field.folded for field in fields),
+                folded=all(field.folded for field in fields) and not lost,
                 technique=_technique(chart, earlier, group, places),
                 cuff_mm=_cuff_mm(chart, earlier, group, places),
                 techniques=tuple(Choice(one, technique_words(one)) for one in TECHNIQUES[kind]),
                 fields=fields,
+                lost=lost,
             )
         )
-    return tuple(groups)
+    return tuple(_with_warnings(chart, groups))
+
+
+def _lost_words(chart: Chart, group: SiteGroup) -> tuple[str, ...]:
+    """Each loss that takes sites of this group: "hallux: RIGHT hallux amputation, about 2019"."""
+    sites_of: dict[str, list[str]] = {}
+    for site, event in (chart.lost(group.side) if group.side else {}).items():
+        if site in group.sites:
+            sites_of.setdefault(event.words_dated, []).append(str(Site(site).label))
+    return tuple(f"{', '.join(sites)}: {words}" for words, sites in sites_of.items())
+
+
+def _with_warnings(chart: Chart, groups: Sequence[Group]) -> Iterator[Group]:
+    """Each limb's cautions at its first group that stands open; what concerns the ankle cuff at the ankle."""
+    told: set[str] = set()
+    for group in groups:
+        warnings: list[str] = []
+        if group.side and group.fields and not group.folded:
+            limb = chart.limbs[group.side]
+            if kind_of_site(group.fields[0].site) == "ankle" and Segment.ANKLE in limb.cuff_warnings:
+                warnings.append(limb.cuff_warnings[Segment.ANKLE])
+            if group.side not in told:
+                warnings += limb.cautions
+                told.add(group.side)
+        yield replace(group, warnings=tuple(warnings))
 
 
 def preparation_of(chart: Chart, remarks: Sequence[Remark]) -> tuple[Field, ...]:

@@ -10,9 +10,11 @@ from exams.hemodynamics import (
     Interpretation,
     NotStated,
     Side,
+    breaks_between,
     comparability,
     noise_of_change,
 )
+from exams.hemodynamics import Site as CoreSite
 from exams.visits.models import Exam
 from exams.visits.plan import ANKLE_SITES, DONE_STATES, SIDES, TOE_SITES, kind_of_site
 from exams.visits.queries.chart import Chart, charts_of, moment_of
@@ -51,13 +53,23 @@ def with_earlier(exam: Exam) -> tuple[Chart, list[Earlier]]:
 
 
 def last_comparable(
-    earlier: Sequence[Earlier], now: Interpretation, side: Side, measure: str
+    chart: Chart, earlier: Sequence[Earlier], now: Interpretation, side: Side, measure: str
 ) -> Earlier | None:
     """The newest earlier exam whose measure may be compared with this one's, by the core's own rules."""
     for one in earlier:
-        if one.found.of(measure, side) and not comparability(one.found, now, side, measure):
+        if one.found.of(measure, side) is None:
+            continue
+        sites = TOE_SITES if measure == "toe_pressure" else ANKLE_SITES
+        measured = [CoreSite(site) for site in sites if one.chart.pressures(side, site)]
+        breaks = _breaks(chart, one, side, measured)
+        if not comparability(one.found, now, side, measure, breaks=breaks):
             return one
     return None
+
+
+def _breaks(chart: Chart, one: Earlier, side: Side, sites: Sequence[CoreSite]) -> tuple[str, ...]:
+    """What happened to the limb since an earlier exam, and makes its values belong to before."""
+    return breaks_between(chart.events, side, sites, one.chart.on, chart.on)
 
 
 def last_time_cards(chart: Chart, earlier: Sequence[Earlier], criteria: Criteria) -> dict[str, LastTime]:
@@ -99,21 +111,30 @@ def _card(chart: Chart, earlier: Sequence[Earlier], side: str, criteria: Criteri
         for one in earlier:
             pressures = one.chart.pressures(side, site)
             if pressures:
-                return _card_of(one, side, site, Decimal(median(pressures)), criteria, wanted)
+                breaks = _breaks(chart, one, Side(side), [CoreSite(site)])
+                return _card_of(one, side, site, Decimal(median(pressures)), criteria, wanted, breaks)
     return None
 
 
 def _card_of(
-    one: Earlier, side: str, site: str, mmhg: Decimal, criteria: Criteria, wanted: Sequence[str]
+    one: Earlier,
+    side: str,
+    site: str,
+    mmhg: Decimal,
+    criteria: Criteria,
+    wanted: Sequence[str],
+    breaks: Sequence[str],
 ) -> LastTime:
     reading = one.chart.attempts(side, site)[0]
-    noise = _noise_mmhg(criteria, site, reading.technique) if site in wanted else None
+    noise = _noise_mmhg(criteria, site, reading.technique) if site in wanted and not breaks else None
     low = max(1, int(mmhg) - noise) if noise is not None else None
     high = int(mmhg) + noise if noise is not None else None
     on = f"{one.chart.on.day} {one.chart.on:%b %Y}"
     name = f"{SIDE_WORDS[side]} {SITE_NAMES[site]}"
     if noise is not None:
         expected = f"Expected today {low}–{high} if nothing has changed."
+    elif site in wanted and breaks:
+        expected = f"Not to be compared with today's: {'; '.join(breaks)}."
     elif site in wanted:
         expected = "How much it varies from visit to visit is not known, so no range is given."
     elif not wanted or kind_of_site(site) == kind_of_site(wanted[0]):

@@ -9,7 +9,7 @@ from django.db.models import Count
 from access.people import Person
 from access.permissions import allowed
 from exams.hemodynamics import Interpretation, Side
-from exams.patients.models import Patient
+from exams.patients.models import Patient, Region
 from exams.visits.models import Exam, ExamState, HandOver
 from exams.visits.plan import DONE_STATES, OPEN_STATES, SIDES
 from exams.visits.queries.chart import Chart
@@ -128,9 +128,8 @@ def _findings(found: Interpretation) -> tuple[LimbFindings, ...]:
 
 
 def _caution_lines(chart: Chart) -> Sequence[CautionLine]:
-    return [
+    recorded = [
         CautionLine(
-            id=caution.pk,
             side=caution.side,
             region=str(caution.get_region_display()),
             words=str(caution.get_kind_display()),
@@ -142,6 +141,22 @@ def _caution_lines(chart: Chart) -> Sequence[CautionLine]:
         )
         for caution in chart.cautions
     ]
+    fistulas = [
+        CautionLine(
+            side=side,
+            region=str(Region.ARM.label),
+            words=f"{fact.words}, {fact.when}",
+            do_not_inflate=True,
+            note=fact.note,
+            source=fact.source,
+            review_on=None,
+            review_due=False,
+        )
+        for side in SIDES
+        for fact in chart.facts
+        if fact.side == side and fact.event is not None and fact.event == chart.limbs[side].arm_locked_by
+    ]
+    return [*recorded, *fistulas]
 
 
 def _sentence(sheet: Sheet) -> str:
