@@ -11,6 +11,7 @@ from access.models import Clinic
 from access.people import Person
 from access.permissions import NotHere, require
 from exams.patients import matching
+from exams.patients.events import FactKind
 from exams.patients.models import Caution, Identifier, LimbFact, Patient, Region, Side
 from exams.patients.typed_date import date_within
 
@@ -269,6 +270,14 @@ def cautions_in_force(patient: Patient, on: date) -> CautionsInForce:
         left=tuple(one for one in standing if one.side == Side.LEFT),
         whole_person=tuple(one for one in standing if not one.side),
     )
+
+
+def fistulas_on(patient: Patient, on: date) -> tuple[LimbFact, ...]:
+    """Fistulas on record among the facts of the limbs: each locks its arm as a caution does. One query."""
+    recorded = LimbFact.objects.filter(
+        patient=patient, kind=FactKind.FISTULA, replaced_by=None, withdrawn_at=None
+    )
+    return tuple(one for one in recorded.order_by("-side", "pk") if one.holds_on(on))
 
 
 def ended_cautions(patient: Patient) -> tuple[Caution, ...]:

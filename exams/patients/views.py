@@ -250,6 +250,7 @@ def _cautions_page(
             ("LEFT", lines(in_force.left)),
         ],
         "whole_person": lines(in_force.whole_person),
+        "fistulas": queries.fistulas_on(patient, today),
         "ended": queries.ended_cautions(patient),
         "form": form or forms.CautionForm(),
     }

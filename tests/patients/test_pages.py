@@ -385,3 +385,23 @@ def test_no_cookie_carries_anything_of_a_patient(desk):
     assert "Iris" not in said
     assert "Fenwick" not in said
     assert "FN 42" not in said
+
+
+def test_a_fistula_among_the_facts_is_told_on_the_page_of_cautions(desk, measurer, iris):
+    fact(measurer, iris, side="left", kind="fistula")
+
+    page = text_of(desk.get(reverse("patients:cautions", args=[iris.pk])))
+
+    assert "<strong>Do not inflate LEFT arm</strong>: dialysis fistula or graft in the arm" in page
+    assert "No caution is recorded" not in page
+
+
+def test_dialysis_stands_apart_from_both_limbs(desk, iris):
+    typed = {**FACT, "side": "person", "what": "dialysis", "started_on": "about 2019"}
+
+    refused = desk.post(reverse("patients:facts", args=[iris.pk]), {**typed, "side": "left"})
+    desk.post(reverse("patients:facts", args=[iris.pk]), typed)
+
+    page = text_of(desk.get(reverse("patients:facts", args=[iris.pk])))
+    assert "This is of the whole person: choose whole person." in text_of(refused)
+    assert "Since about 2019, still so." in page[page.index(">Whole person</h2>") :]

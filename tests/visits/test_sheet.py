@@ -264,7 +264,7 @@ def test_a_fistula_on_record_locks_its_arm_and_stands_among_the_cautions(measure
     sheet = sheet_for(measurer, ready_exam(measurer, patient).pk)
 
     fields = {field.name: field for group in sheet.groups for field in group.fields}
-    assert fields["left.arm.1"].locked.startswith("Do not inflate: LEFT dialysis fistula")
+    assert fields["left.arm.1"].locked.startswith("Do not inflate: dialysis fistula")
     assert not fields["right.arm.1"].locked
     assert fields["left.arm.1"].shown == "not obtained: arm protected"
     assert [(one.side, one.do_not_inflate) for one in sheet.cautions] == [("left", True)]

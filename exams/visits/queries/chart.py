@@ -110,7 +110,10 @@ class Chart:
         caution = self.forbidding(side, site)
         if caution is None:
             fistula = self.limbs[side].arm_locked_by if site == Site.ARM else None
-            return f"Do not inflate: {fistula.words_dated} ({SIDE_WORDS[side]} arm)" if fistula else ""
+            if fistula is None:
+                return ""
+            said = fistula.words_dated.removeprefix(f"{SIDE_WORDS[side]} ")
+            return f"Do not inflate: {said} ({SIDE_WORDS[side]} arm)"
         note = f", {caution.note}" if caution.note else ""
         return (
             f"Do not inflate: {caution.get_kind_display()}{note} "
