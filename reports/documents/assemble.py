@@ -336,11 +336,7 @@ def _techniques(chart: Chart) -> str:
 
 
 def _limb_facts(chart: Chart, side: Side) -> str:
-    said = [
-        f"{fact.get_kind_display()}{f' ({fact.toe})' if fact.toe else ''} since {day(fact.started_on)}"
-        for fact in chart.facts
-        if fact.side == side.value
-    ]
+    said = [f"{fact.words} {fact.when}" for fact in chart.facts if fact.side == side.value]
     return "; ".join(said) or "no wound, rest pain, infection or lost toe on record"
 
 
