@@ -236,6 +236,7 @@ class Desk:
     suggestion: Suggestion | None = None
     choices: tuple[Choice, ...] = ()
     mine: MarkLine | None = None
+    mine_blind: MarkLine | None = None
     figure: PressureFigure | None = None
     strip: Strip | None = None
     elsewhere: tuple[str, ...] = ()

@@ -1,5 +1,8 @@
 """A blind reading is one by somebody on whose screen neither the suggestion nor a mark has been."""
 
+import re
+from decimal import Decimal
+
 import pytest
 from django.db import IntegrityError
 from django.urls import reverse
@@ -68,6 +71,34 @@ def test_a_list_tells_it_to_who_has_seen_it_and_to_who_does_not_read_recordings(
     assert "90 mmHg, good" in listed(client, exam)
     assert "90 mmHg, good" in listed(client_as(wound_nurse), exam)
     assert not TraceSeen.objects.filter(person=wound_nurse.user).exists()
+
+
+def test_who_has_marked_a_recording_is_told_its_verdict_and_offered_no_blind_reading(
+    trace, exam, client_as, measurer, reporter
+):
+    mark(trace, reporter, pressure_mmhg=Decimal(82), how="moved", blind=True)
+
+    own, blind = (listed(client_as(one), exam) for one in (measurer, reporter))
+
+    assert not TraceSeen.objects.exists()
+    assert ["90 mmHg, good" in page for page in (own, blind)] == [True, True]
+    assert [address(trace, "blind") in page for page in (own, blind)] == [False, False]
+
+
+def test_the_desk_draws_ones_own_blind_reading_names_it_and_starts_from_it(
+    trace, client_as, measurer, reporter
+):
+    read_blind(client_as(reporter), trace)
+
+    page = client_as(reporter).get(address(trace)).content.decode()
+    others = client_as(measurer).get(address(trace)).content.decode()
+
+    assert 'data-words="you, blind 82"' in page
+    assert 'data-words="Mina Measurer 90"' in page
+    assert "You read it blind: <strong>82 mmHg, good</strong>" in page
+    assert re.findall(r'name="mark" value="(\w+)"[^>]* checked', page) == ["mine"]
+    assert re.search(r'name="pressure"[^>]* value="82"', page)
+    assert 'data-words="Rufus Reporter, blind 82"' in others
 
 
 @pytest.mark.parametrize("page", ["desk", "thumbnail"])

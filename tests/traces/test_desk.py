@@ -29,7 +29,7 @@ def points(desk, number: int) -> list[tuple[str, str]]:
 
 def test_it_opens_with_a_sentence_a_nurse_can_act_on():
     assert lead_words("RIGHT hallux", read()) == (
-        "Suggested: RIGHT hallux 90 mmHg (85 to 95), confidence high.",
+        "Suggested: RIGHT hallux 90 mmHg (86 to 95), confidence high.",
         "",
     )
 
@@ -250,7 +250,7 @@ def test_once_judged_the_verdict_comes_first_and_the_suggestion_after_it(measure
 
     assert desk_for(measurer, trace.pk).lead == (
         "RIGHT hallux 86 mmHg, good (marked by Mina Measurer). "
-        "Suggested: RIGHT hallux 90 mmHg (85 to 95), confidence high."
+        "Suggested: RIGHT hallux 90 mmHg (86 to 95), confidence high."
     )
 
 

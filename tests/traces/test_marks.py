@@ -264,7 +264,7 @@ def test_a_reading_leads_to_its_recording_and_its_picture(trace, measurer, repor
 
     assert trace_of_reading(reporter, kept.reading_id) == trace.pk
     assert (picture.trace_id, picture.pressure, picture.quality) == (trace.pk, "90 mmHg", "good")
-    assert picture.suggested == "90 mmHg (85 to 95)"
+    assert picture.suggested == "90 mmHg (86 to 95)"
     with pytest.raises(NotHere):
         trace_of_reading(outsider, kept.reading_id)
 

@@ -369,7 +369,7 @@ def test_the_list_costs_the_same_whatever_it_holds(
     client, exam, two, read, measurer, django_assert_num_queries
 ):
     for shown in (exam, exam_with(measurer, right_hallux=90)):
-        with django_assert_num_queries(11):
+        with django_assert_num_queries(10):
             client.get(reverse("traces:exam_part", args=[shown.pk]), headers={"HX-Request": "true"})
 
 

@@ -29,6 +29,7 @@ from exams.traces.queries.desk_marks import (
     marks_at_the_place,
     newest_analysis,
     newest_at_the_place,
+    read_blind,
     standing_of,
     suggestion,
 )
@@ -125,6 +126,8 @@ def _seeing(
     reading = drawn.reading
     own = drawn.marks
     mine = standing_of(person, own)
+    # Where this person starts from: what they have said themselves comes before the suggestion.
+    start = mine or read_blind(person, own)
     others = repeats_of(trace, newest, marks)
     chart = chart_for_desk(trace.exam)
     considered = considered_mmhg(own, reading)
@@ -134,9 +137,9 @@ def _seeing(
     judged = leading(history)
     if judged:
         lead = shown.marked_lead(place, judged, lead)
-    view = view_of(drawn, mine, all_of_it)
+    view = view_of(drawn, start, all_of_it)
     figure = figure_of(drawn, view, mine, others) if drawn.fall and view else None
-    strip = strip_drawn(drawn, view, mine, blind=False)
+    strip = strip_drawn(drawn, view, start, blind=False)
     return _desk(
         person,
         trace,
@@ -144,8 +147,9 @@ def _seeing(
         lead=lead,
         act=act,
         suggestion=suggestion(newest[trace.pk], reading),
-        choices=choices(reading, mine),
+        choices=choices(reading, start),
         mine=next((line for line in history if line.mine and line.stands and not line.blind), None),
+        mine_blind=next((line for line in history if line.mine and line.blind), None),
         figure=figure,
         strip=strip,
         elsewhere=tuple(shown.FLAG_NAMES[flag.code] for flag in reading.flags if flag.at_s is None),

@@ -39,13 +39,13 @@ class Drawn:
         return None if isinstance(self.reading.mark, NotStated) else self.reading.mark
 
 
-def view_of(drawn: Drawn, mine: ReaderMark | None, all_of_it: bool) -> View | None:
+def view_of(drawn: Drawn, own: ReaderMark | None, all_of_it: bool) -> View | None:
     fall = drawn.fall
     if fall is None:
         return None
     offered = not shown.why_not_offered(drawn.reading)
     # Around a suggestion that is not offered nothing may draw the eye.
-    centre = float(mine.pressure_mmhg) if mine and mine.pressure_mmhg else None
+    centre = float(own.pressure_mmhg) if own and own.pressure_mmhg else None
     if centre is None and offered and drawn.suggested:
         centre = drawn.suggested.pressure_mmhg
     return whole_view(fall) if all_of_it or centre is None else near_view(fall, centre)
@@ -67,8 +67,10 @@ def figure_of(
     for other in reading.alternatives:
         placed.append(("other", other.pressure_mmhg, f"other place {shown.whole(other.pressure_mmhg)}"))
     for one in drawn.marks:
-        if one.pressure_mmhg and one.marked_by_id != drawn.person.user.pk and stands(one, drawn.marks):
-            who = f"{one.marked_by.full_name}{', blind' if one.blind else ''}"
+        own = one.marked_by_id == drawn.person.user.pk
+        # A person's blind reading is history to themselves too: the mark they may still move is another.
+        if one.pressure_mmhg and (one.blind or not own) and stands(one, drawn.marks):
+            who = f"{'you' if own else one.marked_by.full_name}{', blind' if one.blind else ''}"
             placed.append(("theirs", float(one.pressure_mmhg), f"{who} {plain(one.pressure_mmhg)}"))
     for flag in reading.flags:
         if flag.at_s is not None and fall.time_s[0] <= flag.at_s <= fall.time_s[-1]:
@@ -87,14 +89,14 @@ def figure_of(
     )
 
 
-def strip_drawn(drawn: Drawn, view: View | None, mine: ReaderMark | None, *, blind: bool) -> Strip | None:
+def strip_drawn(drawn: Drawn, view: View | None, own: ReaderMark | None, *, blind: bool) -> Strip | None:
     reading, fall, mark = drawn.reading, drawn.fall, drawn.suggested
     marks: list[tuple[str, float, str]] = []
     if not blind:
         if mark:
             marks.append(("suggested", mark.time_s, "suggested"))
-        if mine and mine.time_s is not None:
-            marks.append(("yours", mine.time_s, "your mark"))
+        if own and own.time_s is not None:
+            marks.append(("yours", own.time_s, "your mark"))
         marks += [
             ("flag", flag.at_s, shown.FLAG_NAMES[flag.code])
             for flag in reading.flags

@@ -67,6 +67,11 @@ def standing_of(person: Person, marks: Sequence[ReaderMark]) -> ReaderMark | Non
     return own[-1] if own else None
 
 
+def read_blind(person: Person, marks: Sequence[ReaderMark]) -> ReaderMark | None:
+    """This person's blind reading, which stands beside whatever they say later."""
+    return next((one for one in marks if one.blind and one.marked_by_id == person.user.pk), None)
+
+
 def considered_mmhg(marks: Sequence[ReaderMark], reading: TraceReading) -> float | None:
     """The pressure that is compared with repeats and other sites: that of the newest mark that stands, else
     the suggestion; None where those who marked it refused it."""
@@ -110,11 +115,12 @@ def suggestion(analysis: Analysis, reading: TraceReading) -> shown.Suggestion:
     )
 
 
-def choices(reading: TraceReading, mine: ReaderMark | None) -> tuple[shown.Choice, ...]:
+def choices(reading: TraceReading, own: ReaderMark | None) -> tuple[shown.Choice, ...]:
+    """``own``: a mark that this person has put already, blind or not; no suggestion is chosen before it."""
     choices = []
     if isinstance(reading.mark, Mark) and not shown.why_not_offered(reading):
         mark = reading.mark
-        kept = mine is None or not mine.pressure_mmhg
+        kept = own is None or not own.pressure_mmhg
         mmhg = str(shown.whole(mark.pressure_mmhg))
         choices.append(
             shown.Choice("suggested", f"as suggested, {mmhg} mmHg", mmhg, mark.time_s, checked=kept)

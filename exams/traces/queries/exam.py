@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from access.people import Person
 from access.permissions import NotHere, allowed, require
@@ -108,13 +109,17 @@ def waiting_for_review(person: Person) -> int:
 
 
 def traces_of(person: Person, exam: Exam) -> list[TraceLine]:
-    """Every recording of an exam the caller was given, in the order of the sheet; five queries.
+    """Every recording of an exam the caller was given, in the order of the sheet; four queries.
 
     Those still to be matched come first, withdrawn ones last. No pressure is told to whoever might still
     read a recording blind.
     """
-    traces = list(
-        Trace.objects.filter(exam=exam).select_related("received_by").defer(*_SIZEABLE).order_by("pk")
+    traces: list[Any] = list(
+        Trace.objects.filter(exam=exam)
+        .annotate(told=told_to(person))
+        .select_related("received_by")
+        .defer(*_SIZEABLE)
+        .order_by("pk")
     )
     analyses = {
         one.trace_id: one
@@ -125,21 +130,28 @@ def traces_of(person: Person, exam: Exam) -> list[TraceLine]:
     wrote = {one.reading_id: one.trace_id for one in given if one.reading_id is not None}
     corrected = _corrected(exam, wrote)
     reads = allowed(person, "mark traces")
-    told = set(
-        TraceSeen.objects.filter(trace__exam=exam, person=person.user).values_list("trace_id", flat=True)
-    )
     traces.sort(key=_in_order)
     return [
         _line(
             one,
             analyses.get(one.pk),
             marks.get(one.pk),
-            untold=reads and one.pk not in told,
+            untold=reads and not one.told,
             in_sheet=one.pk in wrote.values(),
             by_hand=corrected.get(one.pk, ""),
         )
         for one in traces
     ]
+
+
+def told_to(person: Person, trace: str = "pk") -> Q:
+    """Whether this person can give no blind reading of a recording any more, as a part of a query.
+
+    They have had its figures on their screen, or have marked it themselves. ``trace`` names its number.
+    """
+    seen = TraceSeen.objects.filter(trace=OuterRef(trace), person=person.user)
+    marked = ReaderMark.objects.filter(trace=OuterRef(trace), marked_by=person.user)
+    return Exists(seen) | Exists(marked)
 
 
 def to_match(exam: Exam) -> list[Trace]:

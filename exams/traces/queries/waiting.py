@@ -8,8 +8,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from access.people import Person
 from access.permissions import require
-from exams.traces.models import Analysis, ReaderMark, State, Trace, TraceSeen
-from exams.traces.queries.exam import to_be_reviewed
+from exams.traces.models import Analysis, ReaderMark, State, Trace
+from exams.traces.queries.exam import to_be_reviewed, told_to
 from exams.visits.wording import place_words
 
 LISTED = 100
@@ -38,12 +38,10 @@ def for_a_second_reader(person: Person) -> list[WaitingLine]:
     """Recordings others have marked and this person could read blind, the newest first; one query."""
     require(person, "mark traces")
     marks = ReaderMark.objects.filter(trace=OuterRef("pk"))
-    seen = TraceSeen.objects.filter(trace=OuterRef("pk"), person=person.user)
     read = (
         Trace.objects.filter(clinic=person.clinic, state=State.READ, withdrawn_at=None)
-        .filter(
-            Exists(marks.filter(blind=False)), ~Exists(marks.filter(marked_by=person.user)), ~Exists(seen)
-        )
+        .annotate(told=told_to(person))
+        .filter(Exists(marks.filter(blind=False)), told=False)
         .select_related("exam__patient")
         .defer("samples", "columns")
         .order_by("-received_at", "-pk")

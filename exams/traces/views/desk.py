@@ -168,7 +168,8 @@ def _first_choice(shown: Desk) -> str:
 
 
 def _own_mmhg(shown: Desk) -> str:
-    return shown.mine.mmhg if shown.mine else ""
+    own = shown.mine or shown.mine_blind
+    return own.mmhg if own else ""
 
 
 def _at_fields(form: MarkForm, refused: ValidationError) -> None:
