@@ -48,7 +48,12 @@ from exams.hemodynamics.criteria import (
 from exams.hemodynamics.errors import CriteriaError, InputError
 from exams.hemodynamics.findings import Beyond, Finding, Input, Interpretation, Interval, NotStated
 from exams.hemodynamics.flags import FLAGS
-from exams.hemodynamics.further_tests.category import CategoryEvidence, Fontaine, category_finding
+from exams.hemodynamics.further_tests.category import (
+    CATEGORY_WORDS,
+    CategoryEvidence,
+    Fontaine,
+    category_finding,
+)
 from exams.hemodynamics.further_tests.exercise import (
     Exercise,
     ExercisedLimb,
@@ -58,9 +63,18 @@ from exams.hemodynamics.further_tests.exercise import (
     reasons_not_to_exercise,
 )
 from exams.hemodynamics.further_tests.limits import FURTHER_LIMITS, FURTHER_SOURCES
-from exams.hemodynamics.further_tests.oxygen import Oxygen, oxygen_findings
-from exams.hemodynamics.further_tests.pulse_volume import is_flat_or_barely_pulsatile, pulse_volume_finding
-from exams.hemodynamics.further_tests.segments import SegmentalLimb, segmental_findings
+from exams.hemodynamics.further_tests.oxygen import (
+    HIGHEST_OXYGEN_MMHG,
+    PROBE_CELSIUS,
+    Oxygen,
+    oxygen_findings,
+)
+from exams.hemodynamics.further_tests.pulse_volume import (
+    CONTOURS,
+    is_flat_or_barely_pulsatile,
+    pulse_volume_finding,
+)
+from exams.hemodynamics.further_tests.segments import CUFFS, SegmentalLimb, segmental_findings
 from exams.hemodynamics.further_tests.waveform import (
     Direction,
     Modifier,
@@ -140,6 +154,9 @@ __all__ = [
     "ANSWERS",
     "ARM_COLUMNS",
     "ARM_LIMITS_HALF_MMHG",
+    "CATEGORY_WORDS",
+    "CONTOURS",
+    "CUFFS",
     "DEFAULT_CRITERIA",
     "FIRST_LEFT",
     "FIRST_RIGHT",
@@ -149,6 +166,7 @@ __all__ = [
     "FOOT_LIMITS_HALF_MMHG",
     "FURTHER_LIMITS",
     "FURTHER_SOURCES",
+    "HIGHEST_OXYGEN_MMHG",
     "NO",
     "NOT_ASKED",
     "NOT_OBTAINED",
@@ -156,6 +174,7 @@ __all__ = [
     "NOT_TRIED",
     "NO_SIGNAL",
     "PRESSURE",
+    "PROBE_CELSIUS",
     "QUESTION_OF_FLAG",
     "READER_VERSION",
     "REPEATABILITY",

@@ -425,3 +425,7 @@ class AdoptedCriteria(models.Model):
 
     def __str__(self):
         return f"adopted criteria {self.pk}"
+
+
+# Their rows point to an exam, so they are read last.
+from exams.visits.further.models import FurtherEntry as FurtherEntry  # noqa: E402

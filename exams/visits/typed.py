@@ -43,18 +43,22 @@ class TypedReading:
     note: str = ""
 
 
-def read_reading(typed: str, site: str) -> TypedReading | None:
-    """What was typed at a site, or None for an emptied field; ValidationError with the words otherwise."""
+def read_reading(typed: str, site: str, name: str = "") -> TypedReading | None:
+    """What was typed at a site, or None for an emptied field; ValidationError with the words otherwise.
+
+    `name` is what the words call the place, where that is not the site's own name.
+    """
+    name = name or SITE_NAMES[site]
     text = typed.strip()
     if not text:
         return None
     if text == "/":
         return TypedReading(Outcome.NO_SIGNAL)
     if text.startswith("*"):
-        return _not_occludable(text, site)
+        return _not_occludable(text, site, name)
     if text.startswith(("-", "−")):
         return _not_obtained(text.replace("−", "-", 1))
-    mmhg = _pressure(text, site)
+    mmhg = _pressure(text, site, name)
     note = f"The comma was read as a decimal point: {plain(mmhg)}." if "," in text else ""
     return TypedReading(Outcome.PRESSURE, mmhg, note=note)
 
@@ -80,13 +84,13 @@ def written(outcome: str, pressure_mmhg: Decimal | None, reason: str, reason_tex
     return f"-{REASONS.index(NotObtained(reason)) + 1} {reason_text}".strip()
 
 
-def _not_occludable(text: str, site: str) -> TypedReading:
+def _not_occludable(text: str, site: str, name: str) -> TypedReading:
     reached = text[1:].strip()
     if not reached:
         raise ValidationError(
             "Say at which cuff pressure it could not be occluded, for example *250. " + KEPT, code="unclear"
         )
-    return TypedReading(Outcome.NOT_OCCLUDABLE, _pressure(reached, site, star="*"))
+    return TypedReading(Outcome.NOT_OCCLUDABLE, _pressure(reached, site, name, star="*"))
 
 
 def _not_obtained(text: str) -> TypedReading:
@@ -105,7 +109,7 @@ def _not_obtained(text: str) -> TypedReading:
     return TypedReading(Outcome.NOT_OBTAINED, reason=reason, reason_text=words)
 
 
-def _pressure(text: str, site: str, star: str = "") -> Decimal:
+def _pressure(text: str, site: str, name: str, star: str = "") -> Decimal:
     match = _NUMBER.fullmatch(text)
     if not match:
         raise ValidationError(
@@ -123,7 +127,7 @@ def _pressure(text: str, site: str, star: str = "") -> Decimal:
     halves = mmhg * 2 == (mmhg * 2).to_integral_value()
     if lowest <= mmhg <= HIGHEST_MMHG and halves:
         return mmhg
-    name, shown = SITE_NAMES[site].capitalize(), f"{star}{match.group(0)}"
+    name, shown = name[0].upper() + name[1:], f"{star}{match.group(0)}"
     as_mmhg = int((mmhg * MMHG_PER_KPA).to_integral_value())
     if mmhg < 40 and (match.group(2) or mmhg < lowest) and lowest <= as_mmhg <= HIGHEST_MMHG:
         raise ValidationError(

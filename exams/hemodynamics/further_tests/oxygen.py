@@ -16,7 +16,7 @@ from exams.hemodynamics.further_tests.limits import FURTHER_LIMITS, further_find
 from exams.hemodynamics.measured import Side
 from exams.hemodynamics.words import hundredths, listed
 
-HIGHEST_HALF_MMHG = 400  # breathing air no skin gives more (ours, for typing errors)
+HIGHEST_OXYGEN_MMHG = 200  # breathing air no skin gives more (ours, for typing errors)
 USUAL_PROBE_CELSIUS = Decimal(44)
 PROBE_CELSIUS = (Decimal(37), Decimal(45))
 WIFI_STEPS = ((30, "WIFI_3"), (40, "WIFI_2"), (60, "WIFI_1"))  # below; else WIFI_0 (WIFI14)
@@ -45,8 +45,8 @@ class Oxygen:
     def __post_init__(self) -> None:
         for name in ("half_mmhg", "reference_half_mmhg"):
             value = getattr(self, name)
-            if value is not None and not 0 <= value <= HIGHEST_HALF_MMHG:
-                raise InputError("oxygen.out_of_range", name, value, (0, HIGHEST_HALF_MMHG))
+            if value is not None and not 0 <= value <= 2 * HIGHEST_OXYGEN_MMHG:
+                raise InputError("oxygen.out_of_range", name, value, (0, 2 * HIGHEST_OXYGEN_MMHG))
         low, high = PROBE_CELSIUS
         if self.probe_celsius is not None and not low <= self.probe_celsius <= high:
             raise InputError("oxygen.out_of_range", "probe_celsius", self.probe_celsius, PROBE_CELSIUS)

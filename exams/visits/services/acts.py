@@ -34,6 +34,21 @@ def state_after(exam: Exam, step: str) -> str:
     return after
 
 
+def ready_to_measure(exam: Exam) -> None:
+    """Identity is in the state; the indication and the cautions must be answered before the first cuff."""
+    if not exam.indication:
+        raise ValidationError(
+            "Before the first reading, say why the test is done (indication). What you typed is kept here.",
+            code="not ready",
+        )
+    if exam.cautions_confirmed_at is None:
+        raise ValidationError(
+            "Before the first cuff, check both arms and legs for reasons not to inflate one (cautions). "
+            "What you typed is kept here.",
+            code="not ready",
+        )
+
+
 def check(row: Model, *, empty: tuple[str, ...] = ()) -> None:
     """All checks of the row itself. Rows it points to were just fetched, so they are not fetched again.
 

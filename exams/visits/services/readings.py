@@ -15,7 +15,7 @@ from exams.visits.errors import StaleValue
 from exams.visits.models import Exam, NotObtained, Outcome, Reading, Technique
 from exams.visits.plan import DONE_STATES, SIDES, TECHNIQUES, Place, kind_of_site
 from exams.visits.queries.chart import INFLATED, Chart, chart_of
-from exams.visits.services.acts import check, held, need, state_after
+from exams.visits.services.acts import check, held, need, ready_to_measure, state_after
 from exams.visits.services.results import refresh_results
 from exams.visits.typed import TypedReading, written
 from exams.visits.wording import place_words, reading_shown
@@ -70,7 +70,7 @@ def record_reading(
     if already is not None:
         return _same_entry(already, exam, place)
     after = state_after(exam, "reading")
-    _ready_to_measure(exam)
+    ready_to_measure(exam)
     chart = chart_of(exam)
     before = chart.newest.get(place)
     if _says_the_same(before, value, technique, cuff_width_mm):
@@ -208,21 +208,6 @@ def _reason_of(caution: Caution | None, site: str) -> tuple[NotObtained, str]:
     if kind_of_site(site) == "arm":
         return NotObtained.ARM_PROTECTED, ""
     return NotObtained.NOT_INDICATED, caution.note or str(caution.get_kind_display())
-
-
-def _ready_to_measure(exam: Exam) -> None:
-    """Identity is in the state; the indication and the cautions must be answered before the first cuff."""
-    if not exam.indication:
-        raise ValidationError(
-            "Before the first reading, say why the test is done (indication). What you typed is kept here.",
-            code="not ready",
-        )
-    if exam.cautions_confirmed_at is None:
-        raise ValidationError(
-            "Before the first cuff, check both arms and legs for reasons not to inflate one (cautions). "
-            "What you typed is kept here.",
-            code="not ready",
-        )
 
 
 def _part_is_there(chart: Chart, place: Place) -> None:

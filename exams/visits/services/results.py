@@ -1,6 +1,6 @@
 """Findings of an exam: computed by the core, stored as rows, and computed again when something changes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from access import clock
@@ -9,6 +9,8 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.hemodynamics import Finding, Interpretation, NotStated, interpret
 from exams.patients.models import Patient
+from exams.visits.further.findings import further_findings
+from exams.visits.further.queries import entered_of
 from exams.visits.models import Exam, Result
 from exams.visits.queries.chart import Chart, chart_of, context_of, measured_exam
 from exams.visits.queries.criteria import criteria_of
@@ -65,9 +67,11 @@ def store_again(*, exam: Exam, by: Person) -> Interpretation:
 def interpretation_of(chart: Chart) -> Interpretation:
     """What the core makes of a chart; no findings at all where nothing is recorded."""
     criteria = criteria_of(chart.exam)
-    if not chart.standing:
+    entered = entered_of(chart.exam)
+    if not chart.standing and not entered:
         return Interpretation(criteria.name, criteria.version, criteria.content_hash)
-    return interpret(measured_exam(chart), criteria, context_of(chart))
+    found = interpret(measured_exam(chart), criteria, context_of(chart))
+    return replace(found, findings=found.findings + further_findings(entered, chart, found))
 
 
 @dataclass(frozen=True)
