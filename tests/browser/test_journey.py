@@ -161,7 +161,7 @@ def test_from_sign_in_to_the_printed_report(page_as, accessible, podiatrist):
     assert "Dr Rowan Staithe" in whole
     assert "read from the wrong line" in whole
     assert "RIGHT hallux: 92 mmHg Mark 92 mmHg, good Read by Pia Podiatrist" in whole
-    assert "Suggested 90 mmHg (85 to 95), by reader version" in whole
+    assert "Suggested 90 mmHg (86 to 95), by reader version" in whole
     assert found == []
 
 

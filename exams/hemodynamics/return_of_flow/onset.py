@@ -19,25 +19,26 @@ from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, moving
 # Ticks of the curves that are compared.
 READ_STEP_S = 0.2
 # How far the rise is used: until it has made this share of its whole height.
-USED_SHARE = 0.5
+USED_SHARE = 0.35
 # How well any smooth curve can describe a real rise, as a share of the height reached: beats differ.
-SHAPE_ERROR = 0.12
+SHAPE_ERROR = 0.4
 # Blood comes in lumps, a beat at a time: how far a smooth curve is off, as a share of one beat's gain.
 BEAT_ERROR = 0.12
 # Softness of the start: blood collected is a power of how far the cuff is below systolic. Flow through a cuff
 # that opens only while the pulse is above it goes with a power of 1.5 to 2 of that, and what collects is its
-# sum over falling pressure, one power more; a stiff or half-full pulp shows less.
-POWERS = (1.0, 1.5, 2.0, 2.5, 3.0, 3.5)
-POWER_WEIGHTS = (0.3, 1.0, 1.0, 1.0, 1.0, 0.6)
+# sum over falling pressure, one power more; a stiff or half-full pulp, or arterioles that fill before it,
+# show less still.
+POWERS = (1.0, 1.5, 2.0, 2.75, 3.75, 5.0)
+POWER_WEIGHTS = (0.3, 1.0, 1.0, 1.0, 1.0, 1.0)
 # The rise slackens as the pulp fills: half of it after so many mmHg (the last: not within what is used).
 HALF_RISES_MMHG = (20.0, 1000.0)
 # Pulses grow to full height over so many mmHg below systolic, by such a power.
-PULSE_SPANS_MMHG = (10.0, 20.0, 40.0, 80.0)
-PULSE_POWERS = (1.0, 1.6, 2.4)
-# Spread of the strength of pulses about such a curve, natural logarithm.
+PULSE_SPANS_MMHG = (20.0, 40.0, 80.0)
+PULSE_POWERS = (0.8, 1.2, 1.7)
+# Spread of the strength of pulses about such a curve, natural logarithm; where there are none it is that of
+# the noise, but never less than the second.
 PULSE_SPREAD = 0.35
-# The level says where blood begins to collect, pulses only where they become visible: they count for less.
-PULSE_TRUST = 0.7
+QUIET_SPREAD = 0.15
 SETTLING_S = (1.5, 5.0)
 SETTLING_SHARE = 0.15
 # How long a real rise stays off a smooth curve to the same side.
@@ -77,12 +78,15 @@ class Rise:
 @dataclass(frozen=True, slots=True)
 class Belief:
     """How much each pressure is believed (``share`` sums to 1), and what the rise explains over no rise at
-    all (natural logarithm of the odds): in the level, in the pulses."""
+    all (natural logarithm of the odds): in the level, in the pulses. ``apart_mmhg`` is how far the place that
+    the level alone points to lies above the one that the pulses alone do; 0 where only pulses count.
+    """
 
     pressure_mmhg: Floats
     share: Floats
     level_odds: float
     pulse_odds: float
+    apart_mmhg: float
 
     @property
     def middle_mmhg(self) -> float:
@@ -203,16 +207,22 @@ def belief_of(
         level = _summed(fit.explained(pressures, blur_mmhg) + _LOG_SHAPE_WEIGHTS)
     # Neighbouring ticks share most of a beat's pulse: they count as one witness, not as many.
     witnesses = READ_STEP_S / (1.5 * beat_s)
-    pulse_logs, none_at_all = _pulse_logs(rise, pressures, 1.5 * blur_mmhg)
+    pulse_logs, none_at_all = _pulse_logs(rise, pressures, blur_mmhg)
     pulses = _summed(witnesses * pulse_logs)
-    logs = level + PULSE_TRUST * pulses if use_level else pulses
-    share = np.exp(logs - logs.max())
+    logs = level + pulses if use_level else pulses
     return Belief(
         pressure_mmhg=pressures,
-        share=share / share.sum(),
+        share=_shares(logs),
         level_odds=float(np.max(level)),
         pulse_odds=float(np.max(pulses)) - witnesses * none_at_all,
+        apart_mmhg=float(pressures @ (_shares(level) - _shares(pulses))) if use_level else 0.0,
     )
+
+
+def _shares(logs: Floats) -> Floats:
+    weights = np.exp(logs - logs.max())
+    shares: Floats = weights / weights.sum()
+    return shares
 
 
 def _summed(logs: Floats) -> Floats:
@@ -317,7 +327,7 @@ def _sums_of_soft_starts() -> Floats:
 _SOFT_SUMS = _sums_of_soft_starts()
 _SHAPE_WEIGHTS = np.repeat(np.array(POWER_WEIGHTS), len(HALF_RISES_MMHG))
 _LOG_SHAPE_WEIGHTS = np.log(_SHAPE_WEIGHTS / _SHAPE_WEIGHTS.sum())[:, None]
-_QUICK_LOOK = slice(3, 12, 4)  # powers 1.5, 2.5 and 3.5, the rise unbounded
+_QUICK_LOOK = slice(3, 12, 4)  # powers 1.5, 2.75 and 5, the rise unbounded
 
 
 def _pulse_logs(rise: Rise, pressures: Floats, blur_mmhg: float) -> tuple[Floats, float]:
@@ -327,16 +337,20 @@ def _pulse_logs(rise: Rise, pressures: Floats, blur_mmhg: float) -> tuple[Floats
     none = max(quantile(before, 0.5), 1e-9)
     full = max(quantile(rise.strength[rise.guess :], 0.9), none)
     seen = np.log(np.maximum(rise.strength[:n] / none, 1e-12))
-    spread = max(PULSE_SPREAD, 1.4826 * quantile(np.abs(seen[: len(before)]), 0.5))
+    scatter = 1.4826 * quantile(np.abs(seen[: len(before)]), 0.5)
+    quiet, alive = max(QUIET_SPREAD, scatter), max(PULSE_SPREAD, scatter)
     weight = rise.seen[:n].astype(float)
     place = _place(pressures, rise.cuff_mmhg[:n])
     rows = []
     for grown in _PULSE_GROWTHS:
         expected = 0.5 * np.log(1.0 + (full / none) ** 2 * moving_average(grown, _ticks_of(blur_mmhg)))
-        off = (seen - expected[place]) / spread
-        rows.append(-0.5 * (np.minimum(off * off, 9.0) @ weight))
-    flat = seen / spread
-    return np.stack(rows), float(-0.5 * (np.minimum(flat * flat, 9.0) @ weight))
+        # A pulse seen where none may be says more than one that is a little too strong where some must be.
+        spread = np.hypot(quiet, PULSE_SPREAD * np.minimum(expected, 1.0))
+        off = (seen - expected[place]) / spread[place]
+        rows.append((-0.5 * np.minimum(off * off, 9.0) - np.log(spread / alive)[place]) @ weight)
+    flat = seen / quiet
+    none_at_all = (-0.5 * np.minimum(flat * flat, 9.0) - np.log(quiet / alive)) @ weight
+    return np.stack(rows), float(none_at_all)
 
 
 _PULSE_GROWTHS = [

@@ -27,13 +27,13 @@ class Rhythm:
 
 def pulses_of(signal: Floats, step_s: float, beat_s: float = 0.9) -> Floats:
     """The signal without what is slower than a beat and what is faster than a pulse, tremor included."""
-    quick = moving_average(moving_average(signal, round(0.16 / step_s)), round(0.12 / step_s))
+    quick = moving_average(moving_average(signal, round(0.22 / step_s)), round(0.16 / step_s))
     return quick - moving_average(quick, round(beat_s / step_s))
 
 
 def strength_of(pulses: Floats, step_s: float, beat_s: float) -> Floats:
-    """Root mean square of the pulses over one and a half beats around each tick."""
-    return np.sqrt(np.maximum(moving_average(pulses**2, round(1.5 * beat_s / step_s)), 0.0))
+    """Root mean square of the pulses over one beat around each tick."""
+    return np.sqrt(np.maximum(moving_average(pulses**2, round(beat_s / step_s)), 0.0))
 
 
 def rhythm_of(stretches: list[Floats], step_s: float) -> Rhythm:

@@ -30,6 +30,13 @@ from exams.hemodynamics.return_of_flow.stirs import Stir, activity_of, stirs_in,
 FLOWING_SHARE = 0.25
 FLOWING_LIKENESS = 0.35
 ABOVE_START_MMHG = 20.0
+# Down to so far below the start, and so much of it, pulses are still small.
+NEAR_MMHG = 7.0
+NEAR_SHARE = 0.15
+# A rise of less than this share of all the level did is none.
+SMALL_RISE = 0.02
+# Not a single step of the converter for so long is no living finger or toe.
+STILL_S = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +118,8 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         stirs_s=tuple((stir.begins * step, stir.ends * step) for stir in stirs),
     )
     start = d.tick_at(belief.middle_mmhg)
+    below = min(NEAR_MMHG, NEAR_SHARE * belief.middle_mmhg)
+    near = min(start + 3 * beat, max(start + beat, d.tick_at(belief.middle_mmhg - below)))
     before = slice(first.start, max(first.stop, start - beat))
     after = slice(min(start, d.ends - 1), d.ends)
     return Seen(
@@ -133,20 +142,23 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         early_climb=float(level[(d.begins + d.ends) // 2] - level[full]) / max(float(np.ptp(level)), 1e-9),
         return_strength=quantile(strength[after], 0.9),
         return_likeness=likeness_after(pulses[after], step, beat_s) if rhythm.seen else 0.0,
-        disturbance=_disturbance(mended, pulses, start, d.ends, step, beat),
+        disturbance=_disturbance(mended, pulses, start, near, d.ends, step, beat),
         dip=_dip(level, start, d.ends, beat, rise.height) if use_level else 0.0,
         came_off=_came_off(c, d, full),
         stirs=tuple(stirs),
     )
 
 
-def _disturbance(signal: Floats, pulses: Floats, start: int, ends: int, step: float, beat: int) -> float:
-    """How much livelier it is around the start than later: sudden changes and pulses, the lesser of both.
+def _disturbance(
+    signal: Floats, pulses: Floats, start: int, near: int, ends: int, step: float, beat: int
+) -> float:
+    """How much livelier it is around the start, up to the tick ``near``, than later: sudden changes and
+    pulses, the lesser of both.
 
     Pulses grow as the cuff falls, so that about 1 is the most that blood alone brings; 0 where too little
     follows to compare with.
     """
-    around, later = slice(max(0, start - 2 * beat), start + 3 * beat), slice(start + 4 * beat, ends)
+    around, later = slice(max(0, start - 2 * beat), near), slice(near + beat, ends)
     ratios = []
     for lively in (activity_of(signal[:ends], step), np.abs(pulses[:ends])):
         if len(lively[later]) < 3 * beat or not len(lively[around]):
@@ -156,22 +168,33 @@ def _disturbance(signal: Floats, pulses: Floats, start: int, ends: int, step: fl
 
 
 def _dip(level: Floats, start: int, ends: int, beat: int, height: float) -> float:
-    """How far the level falls below the base line around the start, as a share of the rise: blood adds."""
+    """How far the level falls below the base line around the start, as a share of the rise: blood adds.
+    0 where there is hardly a rise."""
+    if height < SMALL_RISE * float(np.ptp(level[:ends])):
+        return 0.0
     around = level[max(0, start - 2 * beat) : min(start + 5 * beat, ends)]
     base = level[max(0, start - 6 * beat) : max(1, start - beat)]
     if not len(around):
         return 0.0
-    return (quantile(base, 0.5) - float(np.min(around))) / max(height, 1e-9)
+    return (quantile(base, 0.5) - float(np.min(around))) / height
 
 
 def _came_off(c: Conditioned, d: Deflation, full: int) -> bool:
-    """Whether the signal, once the cuff is up, lies far outside all it was before: the sensor came off."""
+    """Whether the sensor came off: the signal, once the cuff is up, lies far outside all it was before, or
+    does not change at all to the end."""
+    if _stands_still(c, d):
+        return True
     before = c.signal[: max(d.inflated_at, 1)]
     if len(before) * c.step_s < 3.0:
         return False
     low, high = quantile(before, 0.01), quantile(before, 0.99)
     held = quantile(c.signal[full : d.begins + 1], 0.5)
     return bool(max(held - high, low - held) > max(high - low, 1e-6))
+
+
+def _stands_still(c: Conditioned, d: Deflation) -> bool:
+    last = slice(max(d.begins, d.ends - round(STILL_S / c.step_s)), d.ends)
+    return not c.clipped[last].any() and float(np.ptp(c.signal[last])) <= 1e-9
 
 
 def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> int:

@@ -28,18 +28,25 @@ from exams.hemodynamics.return_of_flow.signs import Seen
 
 # Blood came back where pulses grow (natural logarithm of the odds over none growing), where fainter ones are
 # alike from beat to beat, or where the level climbs steadily by much of the whole range.
-PULSE_ODDS = 11.0
+PULSE_ODDS = 9.0
 FAINT_PULSE_ODDS = 4.0
 LIKENESS = 0.4
+# Pulses that grow are blood's if the level climbs a little too, or if they are plainly alike.
+SOME_LEVEL_ODDS = 2.5
+SOME_SHARE = 0.1
+PLAIN_LIKENESS = 0.5
+SURE_LIKENESS = 0.8
 # A rhythm less clear than this, where nothing came back, may be no rhythm at all.
 SURE_RHYTHM = 0.75
-LEVEL_ODDS = 14.0
+LEVEL_ODDS = 4.0
 STEADY_SHARE = 0.5
 PULSELESS_MMHG = 20.0
 # Livelier than this around the start, over the later pulses, or falling by this share of the rise, is no
 # blood.
 DISTURBANCE = 1.8
 DIP = 0.2
+# Level and pulses that point so far apart are not lifted by the same blood.
+APART_MMHG = 18.0
 # Pulses while occluded: as high as this share of those after the return, and as alike from beat to beat.
 LEAK_SHARE = 0.07
 LEAK_LIKENESS = 0.45
@@ -62,7 +69,7 @@ LOW_RISE = 8.0
 UNSEEN_SD_MMHG = 1.0
 # An irregular heart's systolic differs the more, per whole of the spread of its intervals.
 IRREGULAR_SD_MMHG = 14.0
-INTERVAL_SCALE = 0.9
+INTERVAL_SCALE = 0.8
 # Another place is named when so much of the belief gathers there, so far from the mark.
 ALTERNATIVE_WEIGHT = 0.12
 ALTERNATIVE_MMHG = 5.0
@@ -70,7 +77,7 @@ ALTERNATIVE_MMHG = 5.0
 
 def judged(seen: Seen, kind: TraceKind) -> TraceReading:
     """The reading of one recording, with every flag, reason and figure."""
-    found = _is_found(seen)
+    found = _is_found(seen, kind)
     beats = beats_seen(seen, found)
     signs = signs_of(seen, beats, found)
     flags = flags_of(seen, signs)
@@ -103,15 +110,21 @@ def judged(seen: Seen, kind: TraceKind) -> TraceReading:
     )
 
 
-def _is_found(seen: Seen) -> bool:
+def _is_found(seen: Seen, kind: TraceKind) -> bool:
     """Whether blood came back: by strong pulses, by alike ones, or by a large steady rise without them."""
     belief, rise = seen.belief, seen.rise
-    if belief.pulse_odds > PULSE_ODDS:
-        return True
+    if seen.came_off and seen.return_likeness < PLAIN_LIKENESS:
+        return False
     whole = float(np.ptp(seen.level[: seen.deflation.ends]))
+    climbs = belief.level_odds > SOME_LEVEL_ODDS and rise.height > SOME_SHARE * whole
+    if belief.pulse_odds > PULSE_ODDS and (
+        kind is TraceKind.PULSATION or climbs or seen.return_likeness > PLAIN_LIKENESS
+    ):
+        return True
     steady = rise.height > STEADY_SHARE * whole and seen.dip < DIP and not seen.came_off
     if belief.pulse_odds > FAINT_PULSE_ODDS:
-        return seen.return_likeness > LIKENESS or (steady and belief.level_odds > LEVEL_ODDS)
+        alike = seen.return_likeness > LIKENESS
+        return seen.return_likeness > SURE_LIKENESS or (steady and (alike or belief.level_odds > LEVEL_ODDS))
     # Without any pulse a rise near the end of the deflation may be blood flowing back from the veins.
     high_enough = belief.middle_mmhg > PULSELESS_MMHG
     return steady and belief.level_odds > LEVEL_ODDS and not seen.stirs and high_enough
@@ -126,8 +139,9 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
     def add(code: FlagCode, refuses: bool, words: str, at_s: float | None = None, **evidence: float) -> None:
         flags.append(TraceFlag(code, refuses, words, {k: round(v, 4) for k, v in evidence.items()}, at_s))
 
-    flows_early = s.early_share > 0.5 and s.early_likeness > LEAK_LIKENESS
-    if flows_early or (s.occluded_share > LEAK_SHARE and s.occluded_likeness > LEAK_LIKENESS):
+    persist = s.occluded_share > LEAK_SHARE
+    flows_early = persist and s.early_share > 0.5 and s.early_likeness > LEAK_LIKENESS
+    if flows_early or (persist and s.occluded_likeness > LEAK_LIKENESS):
         add(
             FlagCode.OCCLUSION_DOUBTFUL,
             True,
@@ -161,11 +175,11 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             belief=s.above_start,
         )
     if not s.found:
-        if seen.came_off or seen.rhythm.clearness < SURE_RHYTHM:
+        if seen.came_off or seen.rhythm.clearness < SURE_RHYTHM or c.mains_share > MAINS_SHARE:
             add(
                 FlagCode.UNREADABLE,
                 True,
-                "The signal leaves its range when the cuff is up: the sensor came off."
+                "Once the cuff is up the signal leaves its range or stands still: the sensor came off."
                 if seen.came_off
                 else "No pulse is seen anywhere in the recording: was the sensor on, is the foot warm?",
             )
@@ -215,6 +229,15 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             at_mark_s,
             liveliness=s.disturbance,
             dip=s.dip,
+        )
+    elif s.found and abs(seen.belief.apart_mmhg) > APART_MMHG:
+        add(
+            FlagCode.ARTEFACT_AT_MARK,
+            True,
+            f"The level and the pulses point to places {abs(seen.belief.apart_mmhg):.0f} mmHg apart: "
+            "one of them is not moved by returning blood.",
+            at_mark_s,
+            apart_mmhg=seen.belief.apart_mmhg,
         )
     elif s.found and s.stir_at_mark_s is not None:
         add(
