@@ -87,7 +87,7 @@ class ReadingRow:
 class RecordingFigure:
     """The recording behind a reading: its picture with the mark, and beside it the same in words.
 
-    ``shown`` is the reading as the report says it elsewhere.
+    ``shown`` is the reading as the report says it elsewhere, and that it was corrected by hand where it was.
     """
 
     place: str

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from datetime import tzinfo
 
+from exams.traces.queries.by_hand import words_of
 from exams.traces.queries.pictures import TracePicture
 from exams.visits.queries.chart import Chart
-from exams.visits.wording import reading_shown
 from reports.documents.assemble import in_reading_order, moment
 from reports.documents.content import Fact, RecordingFigure
 
@@ -20,7 +20,7 @@ def recording_figures(chart: Chart, pictures: Mapping[int, TracePicture]) -> tup
     return tuple(
         RecordingFigure(
             place=pictures[row.pk].place,
-            shown=reading_shown(row.outcome, row.pressure_mmhg, row.reason, row.reason_text),
+            shown=", ".join(filter(None, (words_of(row), pictures[row.pk].by_hand))),
             facts=_facts(pictures[row.pk], chart.exam.clinic.zone),
             sketch=pictures[row.pk].sketch,
         )

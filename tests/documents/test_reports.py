@@ -120,10 +120,15 @@ class TestRecordings:
         assert [one["shown"] for one in first.content["recordings"]] == ["90 mmHg", "84 mmHg"]
         assert [one["shown"] for one in second.content["recordings"]] == ["90 mmHg", "80 mmHg"]
 
-    def test_a_value_corrected_by_hand_is_not_shown_as_read_from_the_recording(self, exam, measurer):
+    def test_a_value_corrected_by_hand_keeps_the_recording_and_is_not_said_to_be_read_from_it(
+        self, exam, measurer
+    ):
         correct(exam, "left_hallux", "45", measurer)
 
-        assert [one["place"] for one in make(exam, measurer).content["recordings"]] == ["RIGHT hallux"]
+        assert [(one["place"], one["shown"]) for one in make(exam, measurer).content["recordings"]] == [
+            ("RIGHT hallux", "90 mmHg"),
+            ("LEFT hallux", "45 mmHg, corrected by hand; read from the recording as 84 mmHg"),
+        ]
 
     def test_any_number_of_them_costs_the_same_queries(self, exam, measurer):
         def asked() -> tuple[int, int]:

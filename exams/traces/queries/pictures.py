@@ -1,10 +1,11 @@
 """Recordings behind readings, for the pages and papers that show a reading: where they are, and in small."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
-from django.db.models import Exists, OuterRef
+from django.db.models import OuterRef, Q, Subquery
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
@@ -13,11 +14,14 @@ from access.permissions import NotHere, allowed
 from exams.hemodynamics import Mark, TraceReading
 from exams.patients.models import Patient
 from exams.traces.desk import FLAG_NAMES, interval_words, whole, why_not_offered
-from exams.traces.models import Analysis, ReaderMark, Trace, TraceSeen
+from exams.traces.models import Analysis, ReaderMark, Trace
+from exams.traces.queries.by_hand import by_hand_words, read_first
 from exams.traces.queries.desk import placed_trace
 from exams.traces.queries.desk_marks import newest_analysis
+from exams.traces.queries.exam import told_to
 from exams.traces.samples import unpack
 from exams.traces.thumbnail import Shown, Sketch, sketch_of
+from exams.visits.models import Reading
 from exams.visits.wording import place_words, plain, technique_words
 
 
@@ -26,12 +30,14 @@ class TraceLink:
     """Where the recording of a place is: "RIGHT hallux, again".
 
     ``drawn``: its picture may stand beside the link. It shows the mark, and whoever could still read the
-    recording blind is not shown that unasked.
+    recording blind is not shown that unasked. ``by_hand``: how the value comes to be another than that of the
+    recording; empty where it is not.
     """
 
     trace_id: int
     place: str
     drawn: bool
+    by_hand: str = ""
 
 
 @dataclass(frozen=True)
@@ -50,7 +56,8 @@ class TracePicture:
 
     ``pressure`` ("62 mmHg", or empty), ``quality`` ("good", "not reviewed yet", …) and ``suggested`` are
     words, ``flags`` the names of what was found wrong, ``version`` that of the reader; ``marked`` is None
-    where nobody has. The sketch's sentence says it all to whoever does not see the picture.
+    where nobody has, ``by_hand`` empty where the reading is still the one of the mark. The sketch's sentence
+    says it all to whoever does not see the picture.
     """
 
     trace_id: int
@@ -63,6 +70,7 @@ class TracePicture:
     marked: Marked | None
     flags: tuple[str, ...]
     version: str
+    by_hand: str = ""
 
     @property
     def svg(self) -> SafeString:
@@ -72,48 +80,58 @@ class TracePicture:
 def recordings_behind(person: Person, patient: Patient) -> dict[int, TraceLink]:
     """The recording behind each reading of a patient that was read from one; one query, however many.
 
-    None for whoever may not see recordings.
+    A value that was corrected by hand keeps the recording of the value it replaces. None for whoever may not
+    see recordings.
     """
     if not allowed(person, "see traces"):
         return {}
-    reads = allowed(person, "mark traces")
-    seen = TraceSeen.objects.filter(trace=OuterRef("trace"), person=person.user)
-    marks = (
-        ReaderMark.objects.filter(
-            trace__exam__patient=patient, trace__clinic=person.clinic, blind=False, reading__isnull=False
-        )
-        .annotate(told=Exists(seen))
-        .select_related("trace")
-        .only("reading_id", "trace__side", "trace__site", "trace__attempt")
+    wrote = ReaderMark.objects.filter(reading=OuterRef("pk"), blind=False).order_by("-pk")
+    # A mark writes at the place of its recording, so that the recording itself need not be read.
+    rows = list(
+        Reading.objects.filter(exam__patient=patient, exam__clinic=person.clinic)
+        .annotate(trace_id=Subquery(wrote.values("trace_id")[:1]))
+        .filter(Q(trace_id__isnull=False) | Q(replaces__isnull=False))
+        .annotate(told=told_to(person, "trace_id"))
         .order_by("pk")
     )
-    return {
-        mark.reading_id: TraceLink(
-            mark.trace_id,
-            place_words(mark.trace.side, mark.trace.site, mark.trace.attempt),
-            drawn=mark.told or not reads,
+    reads = allowed(person, "mark traces")
+    traces = {row.pk: row.trace_id for row in rows if row.trace_id is not None}
+    found = {}
+    for row in rows:
+        first: Any = read_first(row, rows, traces)
+        if first is None:
+            continue
+        told = first.told or not reads
+        by_hand = by_hand_words(first) if told else "corrected by hand"
+        found[row.pk] = TraceLink(
+            first.trace_id,
+            place_words(first.side, first.site, first.attempt),
+            drawn=told,
+            by_hand="" if first == row else by_hand,
         )
-        for mark in marks
-        if mark.reading_id is not None
-    }
+    return found
 
 
-def pictures_of(reading_ids: Iterable[int]) -> dict[int, TracePicture]:
-    """The picture behind each reading that was read from a recording; one query however many there are.
+def pictures_of(wanted: Iterable[Reading], among: Collection[Reading]) -> dict[int, TracePicture]:
+    """The picture behind each reading that was read from a recording, by the reading's number; one query.
 
-    The caller has asked whether the readings may be seen.
+    ``among`` are all readings of their exams: a value that was corrected by hand keeps the picture of the one
+    it replaces. The caller has asked whether they may be seen.
     """
     marks = (
-        ReaderMark.objects.filter(reading_id__in=list(reading_ids), blind=False)
+        ReaderMark.objects.filter(reading__in=among, blind=False)
         .select_related("trace", "analysis", "marked_by")
         .order_by("pk")
     )
-    newest = {mark.reading_id: mark for mark in marks if mark.reading_id is not None}
-    return {
-        reading_id: picture
-        for reading_id, mark in newest.items()
-        if (picture := _picture(mark.trace, mark.analysis, mark)) is not None
-    }
+    newest = {mark.reading_id: mark for mark in marks}
+    found = {}
+    for row in wanted:
+        first = read_first(row, among, newest)
+        mark = newest[first.pk] if first else None
+        picture = _picture(mark.trace, mark.analysis, mark) if mark else None
+        if first and picture:
+            found[row.pk] = picture if first == row else replace(picture, by_hand=by_hand_words(first))
+    return found
 
 
 def picture_of(person: Person, trace_id: int) -> TracePicture:
