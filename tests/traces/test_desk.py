@@ -1,9 +1,11 @@
 """What the desk says of a recording, and what it keeps from a blind reader."""
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from access import clock
 from access.permissions import NotHere
 from exams.hemodynamics import Confidence, FlagCode, Mark, TraceFlag, TraceKind
 from exams.traces.desk import apart_words, guidance_words, lead_words, likely_reason, questions_of, whole
@@ -231,6 +233,24 @@ def test_a_value_corrected_by_hand_still_leads_to_the_recording_it_was_read_from
     assert traces_of(measurer, exam)[0].by_hand == (
         "86 mmHg, corrected by hand; read from the recording as 90 mmHg"
     )
+
+
+def test_a_refused_recording_and_its_repeat_are_told_apart(measurer, exam):
+    first_at = datetime(2026, 11, 25, 14, 2, tzinfo=UTC)
+    with clock.at(first_at):
+        first = read_recording(measurer, exam)
+        refused(first, measurer, verdict="repeat")
+    with clock.at(first_at + timedelta(minutes=7)):
+        repeat = read_recording(measurer, exam, seed=5)
+    read_recording(measurer, exam, side="left")
+
+    assert [one.title for one in traces_of(measurer, exam)] == [
+        "RIGHT hallux, first recording 14:02",
+        "RIGHT hallux, repeat 14:09",
+        "LEFT hallux",
+    ]
+    assert [one.words for one in desk_for(measurer, first.pk).repeats] == ["recording 2"]
+    assert [one.words for one in desk_for(measurer, repeat.pk).repeats] == ["recording 1"]
 
 
 def test_history_keeps_every_mark_with_what_replaced_it_and_how_far_it_was(measurer, exam):

@@ -149,34 +149,35 @@ def for_script(
 def repeats_of(
     trace: Trace, newest: dict[int, Analysis], marks: Sequence[ReaderMark]
 ) -> list[tuple[shown.RepeatLine, Fall | None]]:
-    """The other recordings of the place, with their deflations."""
+    """The other recordings of the place, with their deflations, numbered in their order: a refused one gives
+    its attempt to its repeat."""
     found = []
-    for analysis in newest.values():
+    for number, analysis in enumerate(newest.values(), start=1):
         other = analysis.trace
         if other.pk == trace.pk or other.samples is None:
             continue
         reading = TraceReading.from_json(analysis.reading)
         fall = fall_of(*unpack(bytes(other.samples)), reading)
         of_it = [one for one in marks if one.trace_id == other.pk]
-        found.append((_repeat_line(other, reading, of_it, fall), fall))
+        found.append((_repeat_line(other, number, reading, of_it, fall), fall))
     return found
 
 
 def _repeat_line(
-    trace: Trace, reading: TraceReading, marks: Sequence[ReaderMark], fall: Fall | None
+    trace: Trace, number: int, reading: TraceReading, marks: Sequence[ReaderMark], fall: Fall | None
 ) -> shown.RepeatLine:
-    words = f"recording {trace.attempt}"
+    words = f"recording {number}"
     mark = next((one for one in reversed(marks) if not one.blind), None)
     if mark:
         mmhg = float(mark.pressure_mmhg) if mark.pressure_mmhg else None
         said = f"{plain(mark.pressure_mmhg)} mmHg" if mark.pressure_mmhg else str(mark.get_verdict_display())
         return shown.RepeatLine(
-            trace.pk, trace.attempt, words, said, mark.marked_by.full_name, mmhg, fall is not None
+            trace.pk, number, words, said, mark.marked_by.full_name, mmhg, fall is not None
         )
     if reading.usable and isinstance(reading.mark, Mark):
         mmhg = reading.mark.pressure_mmhg
         said = f"{shown.whole(mmhg)} mmHg"
-        return shown.RepeatLine(trace.pk, trace.attempt, words, said, "suggested", mmhg, fall is not None)
+        return shown.RepeatLine(trace.pk, number, words, said, "suggested", mmhg, fall is not None)
     return shown.RepeatLine(
-        trace.pk, trace.attempt, words, "not to be reported", "suggested", None, fall is not None
+        trace.pk, number, words, "not to be reported", "suggested", None, fall is not None
     )

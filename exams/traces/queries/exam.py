@@ -1,7 +1,8 @@
 """The recordings of an exam, and one of them, for a person of its clinic. A fixed number of queries."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -28,11 +29,13 @@ class TraceLine:
     must confirm: "site", "columns" or nothing. ``untold``: this person could still read it without knowing
     what others make of it, so ``suggested`` and ``verdict`` name no pressure. ``blind``: others have read it,
     so that would be worth something. ``in_sheet``: it gave the exam sheet a value;
-    ``by_hand`` says what stands there instead where that was corrected.
+    ``by_hand`` says what stands there instead where that was corrected. ``which`` tells recordings of one
+    place and attempt apart: "first recording 14:02", "repeat 14:09"; empty where there is one.
     """
 
     trace_id: int
     place: str
+    which: str
     side: str
     technique: str
     name: str
@@ -49,6 +52,10 @@ class TraceLine:
     blind: bool
     in_sheet: bool
     by_hand: str
+
+    @property
+    def title(self) -> str:
+        return ", ".join(filter(None, (self.place or self.name, self.which)))
 
     @property
     def is_read(self) -> bool:
@@ -130,12 +137,14 @@ def traces_of(person: Person, exam: Exam) -> list[TraceLine]:
     wrote = {one.reading_id: one.trace_id for one in given if one.reading_id is not None}
     corrected = _corrected(exam, wrote)
     reads = allowed(person, "mark traces")
+    which = _which(traces, exam.clinic.zone)
     traces.sort(key=_in_order)
     return [
         _line(
             one,
             analyses.get(one.pk),
             marks.get(one.pk),
+            which=which.get(one.pk, ""),
             untold=reads and not one.told,
             in_sheet=one.pk in wrote.values(),
             by_hand=corrected.get(one.pk, ""),
@@ -208,11 +217,29 @@ def _in_order(trace: Trace) -> tuple[bool, int, bool, int, int]:
     return trace.withdrawn_at is not None, site, trace.side == "left", trace.attempt, trace.pk
 
 
+def _which(traces: Sequence[Trace], zone: tzinfo) -> dict[int, str]:
+    """What tells recordings of one place and attempt apart, such as a refused one and its repeat.
+
+    One that was withdrawn is told apart by that.
+    """
+    places: dict[tuple[str, str, int], list[Trace]] = {}
+    for one in traces:
+        if one.site and one.withdrawn_at is None:
+            places.setdefault((one.side, one.site, one.attempt), []).append(one)
+    said = {}
+    for at_the_place in places.values():
+        for number, one in enumerate(at_the_place if len(at_the_place) > 1 else ()):
+            name = {0: "first recording", 1: "repeat"}.get(number, f"repeat {number}")
+            said[one.pk] = f"{name} {(one.recorded_at or one.received_at).astimezone(zone):%H:%M}"
+    return said
+
+
 def _line(
     trace: Trace,
     analysis: Analysis | None,
     mark: ReaderMark | None,
     *,
+    which: str,
     untold: bool,
     in_sheet: bool,
     by_hand: str,
@@ -222,6 +249,7 @@ def _line(
     return TraceLine(
         trace_id=trace.pk,
         place=place_words(trace.side, trace.site, trace.attempt) if trace.site else "",
+        which=which,
         side=trace.side,
         technique=technique_words(trace.technique),
         name=trace.original_name,
