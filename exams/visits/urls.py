@@ -1,6 +1,6 @@
 """The addresses of this room, below exams/."""
 
-from django.urls import path
+from django.urls import include, path
 
 from exams.visits import views
 
@@ -17,5 +17,6 @@ urlpatterns = [
     path("<int:exam_id>/save/", views.save, name="save"),
     path("<int:exam_id>/correct/<int:reading_id>/", views.correct, name="correct"),
     path("<int:exam_id>/correct/<slug:item>/", views.correct_condition, name="correct_condition"),
+    path("<int:exam_id>/more-tests/", include("exams.visits.further.urls")),
     path("<int:exam_id>/compare/", views.compare, name="compare"),
 ]

@@ -54,7 +54,16 @@ ODD = [
 ]
 TRIES = 10
 # Sent by scripts, so no form on a page shows all of their fields.
+FURTHER = {
+    "typed": "2",
+    "client_id": "7f8d3f8e-5ad8-4c12-9d2e-0f4f6a0d7c12",
+    "seen_revision": "0",
+    "typed_at": "",
+    "author": "",
+}
 BY_SCRIPT = {
+    "visits:further_save": {"field": "after.1.time", **FURTHER},
+    "visits:category_save": {"field": "right.rutherford", **FURTHER},
     "visits:save": {
         "field": "right.toe_1.1",
         "typed": "48",
@@ -63,10 +72,11 @@ BY_SCRIPT = {
         "technique": "",
         "typed_at": "",
         "author": "",
-    }
+    },
 }
 # Forms that this cast, just signed in and with nothing amiss, is not shown.
 NOT_SHOWN = {
+    "visits:category_correct": {"typed": "III", "reason": "asked again", "seen": "0"},
     "access:new_token": {"days": "90"},
     "access:revoke_token": {},
     "access:enable_member": {},

@@ -43,12 +43,17 @@ LINES = {
     "visits:compare": ("exam compared under other criteria", True),
     "visits:correct": ("correction page viewed", True),
     "visits:correct_condition": ("correction page viewed", True),
+    "visits:category": ("further test viewed", True),
+    "visits:category_correct": ("correction page viewed", True),
+    "visits:further": ("further test viewed", True),
+    "visits:further_correct": ("correction page viewed", True),
+    "visits:more_tests": ("more tests viewed", True),
     "visits:hand_over": ("hand-over slip viewed", True),
     "visits:sheet": ("exam sheet viewed", True),
 }
 # Pages that show nothing of any patient.
 WITHOUT_A_LINE = re.compile(
-    r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:criteria|documents:exam"
+    r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:(criteria|more_tests_part)|documents:exam"
     r"|patients:(list|new)|access:(?!trail$)\w+)$"
 )
 

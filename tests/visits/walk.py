@@ -7,14 +7,24 @@ def examples(cast):
     exam = exam_with(cast.measurer, arm_right=140, right_hallux=24)
     slip = {"hand_over_id": exam.hand_overs.get().pk}
     sheet = {"exam_id": exam.pk}
+    further = {**sheet, "test": "exercise"}
+    corrected = whole_exam(cast.measurer)
     return {
+        "visits:more_tests": sheet,
+        "visits:more_tests_part": sheet,
+        "visits:further": further,
+        "visits:further_save": further,
+        "visits:further_correct": {"exam_id": corrected.pk, "test": "exercise", "field": "duration"},
+        "visits:category": sheet,
+        "visits:category_save": sheet,
+        "visits:category_correct": {"exam_id": corrected.pk, "field": "right.fontaine"},
         "visits:book": {"patient_id": new_patient(cast.measurer).pk},
         "visits:sheet": sheet,
         "visits:step": sheet,
         "visits:save": sheet,
         "visits:compare": sheet,
         "visits:correct": {**sheet, "reading_id": reading_at(exam, "right_hallux").pk},
-        "visits:correct_condition": {"exam_id": whole_exam(cast.measurer).pk, "item": "position"},
+        "visits:correct_condition": {"exam_id": corrected.pk, "item": "position"},
         "visits:hand_over": slip,
         "visits:hand_over_attempt": slip,
         "visits:hand_over_error": slip,

@@ -6,30 +6,94 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('visits', '0001_initial'),
+        ("visits", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='FurtherEntry',
+            name="FurtherEntry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('test', models.CharField(choices=[('exercise', 'after exercise'), ('segments-4', 'segmental pressures, 4 cuffs'), ('segments-3', 'segmental pressures, 3 cuffs'), ('waveforms', 'Doppler waveforms'), ('pulse-volume', 'pulse-volume recording'), ('oxygen', 'transcutaneous oxygen'), ('category', 'Rutherford category and Fontaine stage')], max_length=20)),
-                ('field', models.CharField(max_length=60)),
-                ('value', models.CharField(blank=True, max_length=300)),
-                ('client_id', models.UUIDField(unique=True)),
-                ('typed_at', models.DateTimeField()),
-                ('entered_at', models.DateTimeField()),
-                ('replaced_because', models.CharField(blank=True, max_length=200)),
-                ('entered_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('exam', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='further_entries', to='visits.exam')),
-                ('replaces', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaced_by', to='visits.furtherentry')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "test",
+                    models.CharField(
+                        choices=[
+                            ("exercise", "after exercise"),
+                            ("segments-4", "segmental pressures, 4 cuffs"),
+                            ("segments-3", "segmental pressures, 3 cuffs"),
+                            ("waveforms", "Doppler waveforms"),
+                            ("pulse-volume", "pulse-volume recording"),
+                            ("oxygen", "transcutaneous oxygen"),
+                            ("category", "Rutherford category and Fontaine stage"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("field", models.CharField(max_length=60)),
+                ("value", models.CharField(blank=True, max_length=300)),
+                ("client_id", models.UUIDField(unique=True)),
+                ("typed_at", models.DateTimeField()),
+                ("entered_at", models.DateTimeField()),
+                ("replaced_because", models.CharField(blank=True, max_length=200)),
+                (
+                    "entered_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "exam",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="further_entries",
+                        to="visits.exam",
+                    ),
+                ),
+                (
+                    "replaces",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="replaced_by",
+                        to="visits.furtherentry",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('test__in', ['exercise', 'segments-4', 'segments-3', 'waveforms', 'pulse-volume', 'oxygen', 'category'])), name='further_entry_is_of_a_known_test'), models.UniqueConstraint(condition=models.Q(('replaces', None)), fields=('exam', 'test', 'field'), name='further_entry_one_first_entry')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "test__in",
+                                [
+                                    "exercise",
+                                    "segments-4",
+                                    "segments-3",
+                                    "waveforms",
+                                    "pulse-volume",
+                                    "oxygen",
+                                    "category",
+                                ],
+                            )
+                        ),
+                        name="further_entry_is_of_a_known_test",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("replaces", None)),
+                        fields=("exam", "test", "field"),
+                        name="further_entry_one_first_entry",
+                    ),
+                ],
             },
         ),
     ]

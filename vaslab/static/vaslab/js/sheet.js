@@ -109,10 +109,9 @@ function answered(value, status, body) {
   const box = boxNamed.get(value.field);
   box?.answered(value, status, body);
   if (status === 200) {
-    showHandOvers(body.hand_overs);
-    showProgress(body.progress, body.sentence);
-    showOpenFields(body.open_fields);
-    announce([...newQuestions(body.remarks), ...newFindings(body.spot_html)]);
+    // The page of a further test has findings alone.
+    const questions = body.progress ? showTheWholeExam(body) : [];
+    announce([...questions, ...newFindings(body.spot_html)]);
     if (restClock && body.first_inflation_at) restClock.dataset.firstInflationAt = body.first_inflation_at;
     if (box?.isToe && /^[\d*/]/.test(value.typed)) {
       inflationClocks.get(box.place.dataset.side)?.start(Date.parse(value.typed_at));
@@ -122,6 +121,14 @@ function answered(value, status, body) {
     alarm(`${box.spoken}: ${why}`);
   }
   showTroubled();
+}
+
+/** What is true of the exam as a whole; answers the questions that are new. */
+function showTheWholeExam(body) {
+  showHandOvers(body.hand_overs);
+  showProgress(body.progress, body.sentence);
+  showOpenFields(body.open_fields);
+  return newQuestions(body.remarks);
 }
 
 /** Puts the findings beside the sheet; answers the sentences that were not there before. */
