@@ -374,11 +374,9 @@ def _change_row(measure: Measure, limb: LimbYears, exam_id: int) -> ChangeRow | 
     if isinstance(today, NoValue):
         words = f"cannot be compared: {today.because}"
     elif isinstance(today, Point) and change is not None:
-        now, words = today.shown, change.brief
+        now, words = today.shown, change.whole
         if change.since is not None:
             then = next(one for one in reversed(earlier) if one.at.date() == change.since)
-        if change.skipped:
-            words = f"{words.rstrip('.')}. A nearer exam was passed over: {'; '.join(change.skipped)}."
     return ChangeRow(label(measure), f"{then.shown} on {day(then.at)}", now, words)
 
 

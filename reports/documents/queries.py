@@ -35,6 +35,7 @@ from reports.documents.content import (
 )
 from reports.documents.models import Document, Status
 from reports.documents.recordings import recording_figures
+from reports.timeline.queries import events_of
 from reports.timeline.record import years_of
 
 SHOWN = 25
@@ -226,7 +227,7 @@ def report_content(
     at = moment_of(exam)
     # Only what was known: a report of an old exam does not compare it with a later one.
     records = [one for one in limb_history(by, patient) if (one.at, one.exam_id) <= (at, exam.pk)]
-    years = years_of(records, {}, criteria, zone, chart.on)
+    years = years_of(records, events_of(patient), criteria, zone, chart.on)
     now = clock.now()
     made_at = assemble.moment(now, zone)
     indication = exam.indication_text or exam.get_indication_display() or assemble.NOT_RECORDED

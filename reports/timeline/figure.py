@@ -36,6 +36,8 @@ LANES = {
     "revascularisation": "vessels treated",
     "amputation": "amputation",
     "fistula": "fistula",
+    "dialysis": "dialysis",
+    "arrhythmia": "heartbeat",
 }
 
 
@@ -138,7 +140,7 @@ def _words(name: str, one: Seen) -> str:
     if isinstance(one, NoValue):
         return _hover([f"{day(one.at)}, {name}", one.because])
     interval = f" ({one.interval_shown})" if one.interval else ""
-    return _hover([f"{day(one.at)}, {name} {one.shown}{interval}", one.band_words, one.how])
+    return _hover([f"{day(one.at)}, {name} {one.shown}{interval}", one.band_words, one.how, *one.chances])
 
 
 def _on_axis(at: datetime) -> str:
@@ -182,15 +184,26 @@ def _exam_words(measure: Measure, one: Seen) -> str:
 
 
 def _event(event: Event, today: date) -> dict[str, Any]:
-    until = f" to {day(event.end)}" if event.end else ", not ended"
-    note = f": {event.note}" if event.note else ""
     return {
         "kind": event.kind,
         "from": event.start.isoformat(),
-        "to": (event.end or today).isoformat(),
-        "ended": event.end is not None,
-        "words": _hover([f"{event.words} from {day(event.start)}{until}{note}"]),
+        "to": (event.end or (event.start if event.once else today)).isoformat(),
+        "ended": event.once or event.end is not None,
+        "once": event.once,
+        # A vessel that was treated starts the numbers anew: a line through the plot.
+        "baseline": event.kind == "revascularisation",
+        "words": _hover([dated_words(event)]),
     }
+
+
+def dated_words(event: Event) -> str:
+    """ "Open wound from 3 Mar 2024 to 1 Jun 2024: heel"; what was done once has one date."""
+    began = event.dated or day(event.start)
+    note = f": {event.note}" if event.note else ""
+    if event.once:
+        return f"{event.words}, {began}{note}"
+    until = f" to {day(event.end)}" if event.end else ", not ended"
+    return f"{event.words} from {began}{until}{note}"
 
 
 def _lanes(years: Years) -> list[dict[str, str]]:

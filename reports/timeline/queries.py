@@ -8,7 +8,13 @@ from access.people import Person
 from exams.hemodynamics import Side
 from exams.patients.models import Caution, LimbFact, Patient
 from exams.patients.models import Side as RecordedSide
-from exams.patients.queries import cautions_in_force, limb_fact_history, patient_for, today_in
+from exams.patients.queries import (
+    cautions_in_force,
+    limb_fact_history,
+    patient_for,
+    person_fact_history,
+    today_in,
+)
 from exams.traces.queries.pictures import recordings_behind
 from exams.visits.history import ExamRecord, limb_history
 from exams.visits.queries.criteria import adopted_by
@@ -70,7 +76,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     records = limb_history(person, patient, measures=FINDINGS_READ)
     facts = limb_fact_history(patient)
     cautions = cautions_in_force(patient, today)
-    years = _years(patient, records, facts, today)
+    years = _years(patient, records, _events(facts, person_fact_history(patient)), today)
     slips = tuple(open_hand_overs(person, patient))
     recordings = recordings_behind(person, patient)
     right, left = (
@@ -121,21 +127,44 @@ def timeline_page(person: Person, patient_id: int) -> TimelinePage:
 def years_for(person: Person, patient: Patient) -> Years:
     """The four series of each limb, with breaks, limits and events: what page and print draw from."""
     records = limb_history(person, patient, measures=FINDINGS_READ)
-    return _years(patient, records, limb_fact_history(patient), today_in(patient.clinic))
+    return _years(patient, records, events_of(patient), today_in(patient.clinic))
+
+
+def events_of(patient: Patient) -> dict[Side, tuple[Event, ...]]:
+    """What happened to each limb and still stands, what is of the whole person under both; two queries."""
+    return _events(limb_fact_history(patient), person_fact_history(patient))
+
+
+def _events(
+    facts: dict[RecordedSide, tuple[LimbFact, ...]], of_the_person: Sequence[LimbFact]
+) -> dict[Side, tuple[Event, ...]]:
+    return {
+        side: tuple(_event(fact) for fact in (*facts[RecordedSide(side)], *of_the_person) if fact.stands)
+        for side in Side
+    }
 
 
 def _years(
     patient: Patient,
     records: Sequence[ExamRecord],
-    facts: dict[RecordedSide, tuple[LimbFact, ...]],
+    events: dict[Side, tuple[Event, ...]],
     today: date,
 ) -> Years:
-    events = {side: tuple(_event(fact) for fact in facts[RecordedSide(side)] if fact.stands) for side in Side}
     return years_of(records, events, adopted_by(patient.clinic), patient.clinic.zone, today)
 
 
 def _event(fact: LimbFact) -> Event:
-    return Event(fact.kind, fact.words, fact.started_on, fact.ended_on, fact.note)
+    once = not fact.has_end
+    return Event(
+        fact.kind,
+        fact.words,
+        fact.dated.earliest,
+        fact.dated.latest if once else fact.ended_on,
+        fact.note,
+        dated=fact.dated.words,
+        once=once,
+        core=fact.event,
+    )
 
 
 def _age(born: date, today: date) -> int:

@@ -1,7 +1,6 @@
 """From the stored exams to the four series of each limb. Pure: exams in, frozen values out."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date, datetime, tzinfo
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -9,17 +8,23 @@ from exams.hemodynamics import (
     ANKLE_SITES,
     TOE_SITES,
     Criteria,
+    DatedExam,
     Finding,
-    Interpretation,
     Interval,
+    LimbEvent,
     NotStated,
     Outcome,
+    OwnNoise,
     Side,
-    change_between,
+    Site,
+    breaks_between,
     comparability,
+    limb_standing,
+    noise_of_change,
+    probability_below,
 )
 from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
-from reports.timeline.figure import NAMES
+from reports.timeline.change import change_of
 from reports.timeline.series import (
     Absence,
     Measure,
@@ -27,16 +32,13 @@ from reports.timeline.series import (
     Point,
     ReasonsBetween,
     Seen,
-    Series,
-    day,
     join,
 )
-from reports.timeline.years import Change, Event, LimbYears, Limit, Noise, Years
+from reports.timeline.years import Event, LimbYears, Limit, Years
 
 ANKLE_MEASURES = (Measure.ANKLE_PRESSURE, Measure.ANKLE_BRACHIAL_INDEX)
 INDEX_MEASURES = (Measure.ANKLE_BRACHIAL_INDEX, Measure.TOE_BRACHIAL_INDEX)
 REMARKS = {"COLD_TOE": "cold toe", "PROVISIONAL": "provisional", "ONE_ARTERY": "one ankle artery only"}
-NO_ANKLE_NOISE = "no published noise for an ankle pressure alone, go by the index"
 # The findings that these pages read, so that the rest of two hundred exams stays in the database.
 FINDINGS_READ = frozenset({*Measure, "position", "pattern", "urgency", "arm_used"})
 
@@ -47,13 +49,20 @@ def years_of(
     criteria: Criteria,
     zone: tzinfo,
     today: date,
+    *,
+    own: Sequence[OwnNoise] = (),
 ) -> Years:
-    """Both limbs over all the exams of one patient, in the clinic's time."""
+    """Both limbs over all the exams of one patient, in the clinic's time.
+
+    `own` is the clinic's own noise, which takes the place of the published one.
+    """
     measured = [record for record in records if record.right.readings or record.left.readings]
+    limits = limits_of(criteria)
     right, left = (
-        _limb(measured, side, events.get(side, ()), criteria, zone) for side in (Side.RIGHT, Side.LEFT)
+        _limb(measured, side, events.get(side, ()), criteria, limits, zone, today, own)
+        for side in (Side.RIGHT, Side.LEFT)
     )
-    return Years((right, left), limits_of(criteria), criteria.label, today)
+    return Years((right, left), limits, criteria.label, today, _sources(criteria))
 
 
 def limits_of(criteria: Criteria) -> tuple[Limit, ...]:
@@ -61,7 +70,9 @@ def limits_of(criteria: Criteria) -> tuple[Limit, ...]:
     limits = []
     for measure, short in ((Measure.ANKLE_BRACHIAL_INDEX, "ankle"), (Measure.TOE_BRACHIAL_INDEX, "toe")):
         highest = Decimal(criteria.abnormal_hi(measure)) / 100
-        limits.append(Limit(measure, highest, f"{short} {highest:.2f} or below: reduced"))
+        beneath = f"{highest:.2f} or below"
+        edge = highest + Decimal("0.01")
+        limits.append(Limit(measure, highest, f"{short} {beneath}: reduced", beneath, edge))
     for band in criteria.index_bands[Measure.ANKLE_BRACHIAL_INDEX]:
         if band.code == "NON_COMPRESSIBLE":
             highest = Decimal(band.lo - 1) / 100
@@ -73,11 +84,19 @@ def limits_of(criteria: Criteria) -> tuple[Limit, ...]:
     ):
         threshold = criteria.thresholds.get(name)
         if threshold:
-            limits.append(Limit(measure, Decimal(threshold.limit), f"{short} {threshold.words}: urgent"))
+            value, beneath = Decimal(threshold.limit), str(threshold.words)
+            limits.append(Limit(measure, value, f"{short} {beneath}: urgent", beneath, value))
     return tuple(limits)
 
 
-def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo) -> Seen:
+def _sources(criteria: Criteria) -> tuple[str, ...]:
+    """The studies behind the published noise of every measure, by hand and automated, in full."""
+    noises = (noise_of_change(measure, way, criteria) for measure in Measure for way in ("", "oscillometric"))
+    named = dict.fromkeys(noise.source for noise in noises if not isinstance(noise, NotStated))
+    return tuple(f"{key}: {criteria.sources[key].title}" for key in named if key in criteria.sources)
+
+
+def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo, limits: Sequence[Limit]) -> Seen:
     """What one exam says of one measure of one limb.
 
     Where there is no value, the readings say which of three different things that is: an artery that could
@@ -102,7 +121,26 @@ def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo) -> S
         band=finding.band,
         band_words=finding.band_words,
         reading_ids=_reading_ids(record, side, measure),
+        chances=_chances(finding, measure, limits),
     )
+
+
+def _chances(finding: Finding, measure: Measure, limits: Sequence[Limit]) -> tuple[str, ...]:
+    """ "below 30: 12 %" for each limit that a value can lie beneath; none where the value has no interval."""
+    found = []
+    for limit in limits:
+        if limit.measure is measure and limit.edge is not None:
+            chance = probability_below(finding, limit.edge)
+            if not isinstance(chance, NotStated):
+                found.append(f"{limit.beneath}: {percent_words(chance)}")
+    return tuple(found)
+
+
+def percent_words(chance: float) -> str:
+    """Whole per cent, and never a certainty that no measurement gives."""
+    if chance < 0.01:
+        return "under 1 %"
+    return "over 99 %" if chance > 0.99 else f"{round(chance * 100)} %"
 
 
 def _no_value(
@@ -133,24 +171,55 @@ def interval_words(interval: Interval, unit: str) -> str:
 
 
 def _limb(
-    records: Sequence[ExamRecord], side: Side, events: tuple[Event, ...], criteria: Criteria, zone: tzinfo
+    records: Sequence[ExamRecord],
+    side: Side,
+    events: tuple[Event, ...],
+    criteria: Criteria,
+    limits: Sequence[Limit],
+    zone: tzinfo,
+    today: date,
+    own: Sequence[OwnNoise],
 ) -> LimbYears:
-    by_id = {record.exam_id: record.interpretation for record in records}
+    by_id = {record.exam_id: record for record in records}
+    dated = [DatedExam(record.on, record.interpretation) for record in records]
+    cores = [event.core for event in events if event.core]
     series, changes = {}, {}
     for measure in Measure:
-        between = _reasons_between(by_id, side, measure)
-        series[measure] = join(measure, (seen_of(record, side, measure, zone) for record in records), between)
-        found = _change(series[measure], between, by_id, side, criteria)
+        between = _reasons_between(by_id, side, measure, cores)
+        seen = (seen_of(record, side, measure, zone, limits) for record in records)
+        series[measure] = join(measure, seen, between)
+        found = change_of(series[measure], dated, side, events, criteria, limits, today, own)
         if found:
             changes[measure] = found
-    return LimbYears(side.word, series, events, changes)
+    return LimbYears(side.word, series, events, changes, _baseline(cores, side, today))
 
 
-def _reasons_between(by_id: Mapping[int, Interpretation], side: Side, measure: Measure) -> ReasonsBetween:
+def _baseline(events: Sequence[LimbEvent], side: Side, today: date) -> str:
+    standing = limb_standing(events, side, today)
+    if standing.baseline is None or standing.days_since_baseline is None:
+        return ""
+    fewest, most = standing.days_since_baseline
+    days = f"{fewest} days ago" if fewest == most else f"{fewest} to {most} days ago"
+    return f"New baseline: {standing.baseline.words_dated}, {days}. Older values are from before it."
+
+
+def _reasons_between(
+    by_id: Mapping[int, ExamRecord], side: Side, measure: Measure, events: Sequence[LimbEvent]
+) -> ReasonsBetween:
     def reasons(earlier: Point, later: Point) -> tuple[str, ...]:
-        return comparability(by_id[earlier.exam_id], by_id[later.exam_id], side, measure)
+        was, now = by_id[earlier.exam_id], by_id[later.exam_id]
+        breaks = breaks_between(events, side, _sites(was, side, measure), was.on, now.on)
+        return comparability(was.interpretation, now.interpretation, side, measure, breaks=breaks)
 
     return reasons
+
+
+def _sites(record: ExamRecord, side: Side, measure: Measure) -> tuple[Site, ...]:
+    """The toe that gave the toe value; of an ankle value every ankle artery."""
+    if measure in ANKLE_MEASURES:
+        return ANKLE_SITES
+    toe = record.limb(side).toe
+    return (toe,) if toe else ()
 
 
 def _readings(limb: LimbRecord, measure: Measure) -> tuple[ReadingLine, ...]:
@@ -193,80 +262,3 @@ def _arms(arms: frozenset[Side]) -> str:
     if len(arms) == 2:
         return "both arms"
     return "".join(f"{arm.word} arm only" for arm in arms)
-
-
-def _change(
-    series: Series,
-    between: ReasonsBetween,
-    by_id: Mapping[int, Interpretation],
-    side: Side,
-    criteria: Criteria,
-) -> Change | None:
-    """The newest value against the last comparable one; None where there is nothing earlier at all."""
-    if len(series.points) < 2:
-        return None
-    *earlier_points, newest = series.points
-    gap = next((gap for gap in series.breaks if gap.after is newest), None)
-    skipped = gap.reasons if gap else ()
-    last = next((one for one in reversed(earlier_points) if not between(one, newest)), None)
-    if last is None:
-        why = "; ".join(skipped)
-        words = f"Cannot be compared with {day(earlier_points[-1].at)}: {why}"
-        return Change(words, brief=f"Cannot be compared: {why}")
-    if series.measure is Measure.ANKLE_PRESSURE:
-        words = f"No verdict, {_when(last, newest)}: {last.shown} to {newest.shown}; {NO_ANKLE_NOISE}"
-        brief = f"No verdict: {NO_ANKLE_NOISE}"
-        return Change(words, since=last.at.date(), skipped=skipped, brief=brief)
-
-    def against(one: Point) -> Change:
-        finding = change_between(by_id[one.exam_id], by_id[newest.exam_id], side, series.measure, criteria)
-        return _told(finding, one, newest, f"{side.word} {NAMES[series.measure]} ")
-
-    over_years = against(series.stretches[-1][0]) if len(series.stretches[-1]) > 2 else None
-    return replace(
-        against(last), skipped=skipped, over_years=over_years if over_years and over_years.is_beyond else None
-    )
-
-
-def _told(finding: Finding, earlier: Point, newest: Point, title: str) -> Change:
-    verdict = _verdict(finding)
-    sentence = finding.sentence.removeprefix(title)
-    return Change(
-        f"{verdict.capitalize()}, {_when(earlier, newest)}: {sentence}",
-        verdict,
-        earlier.at.date(),
-        _noise(finding, earlier, newest),
-        brief=_brief(finding, verdict),
-    )
-
-
-def _brief(finding: Finding, verdict: str) -> str:
-    """ "Likely fall: down 33.5 mmHg, repeats differ by 26 mmHg"."""
-    if isinstance(finding.value, NotStated) or isinstance(finding.interval, NotStated):
-        return finding.sentence
-    unit = " mmHg" if finding.unit == "mmHg" else ""
-    half = (finding.interval.high - finding.interval.low) / 2
-    noise = half.normalize() if unit else half
-    direction = "up" if finding.value > 0 else "down" if finding.value < 0 else "unchanged"
-    size = f" {abs(finding.value)}{unit}" if finding.value else ""
-    return f"{verdict.capitalize()}: {direction}{size}, repeats differ by {noise:f}{unit}"
-
-
-def _when(earlier: Point, later: Point) -> str:
-    return f"{day(earlier.at)} to {day(later.at)}"
-
-
-def _verdict(finding: Finding) -> str:
-    if isinstance(finding.value, NotStated):
-        return "not comparable"
-    if finding.band == "WITHIN_NOISE":
-        return "within noise"
-    return "likely fall" if finding.value < 0 else "likely rise"
-
-
-def _noise(finding: Finding, earlier: Point, newest: Point) -> Noise | None:
-    """The earlier value, less and plus the smallest change that counts."""
-    if isinstance(finding.interval, NotStated):
-        return None
-    half = (finding.interval.high - finding.interval.low) / 2
-    return Noise(earlier.at.date(), newest.at.date(), earlier.value - half, earlier.value + half)

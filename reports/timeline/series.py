@@ -34,6 +34,7 @@ class Point:
 
     `interval` is the 95 % interval in the same unit, `interval_shown` how it is written; where there is none,
     `unsure` says why. `at` is in the clinic's zone. `reading_ids` are the readings behind a pressure.
+    `chances` say how likely the true value lies beneath each limit of the criteria.
     """
 
     exam_id: int
@@ -47,6 +48,7 @@ class Point:
     band: str = ""
     band_words: str = ""
     reading_ids: tuple[int, ...] = ()
+    chances: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

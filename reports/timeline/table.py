@@ -13,7 +13,15 @@ from reports.timeline.series import Break, Measure, NoValue, Seen
 from reports.timeline.years import LimbYears, Years
 
 # What the CSV says of each measure, in this order.
-PARTS = ("", ", interval from", ", interval to", ", band", ", how", ", break before, or why no value")
+PARTS = (
+    "",
+    ", interval from",
+    ", interval to",
+    ", band",
+    ", how",
+    ", chance of",
+    ", break before, or why no value",
+)
 
 
 @dataclass(frozen=True)
@@ -89,10 +97,10 @@ def _of_cell(cell: Cell) -> tuple[str, ...]:
     """As many texts as there are PARTS."""
     seen = cell.seen
     if isinstance(seen, NoValue):
-        return ("", "", "", seen.band_words, "", seen.because)
+        return ("", "", "", seen.band_words, "", "", seen.because)
     low, high = seen.interval or ("", "")
     reasons = "; ".join(cell.gap.reasons) if cell.gap else seen.unsure
-    return (str(seen.value), str(low), str(high), seen.band_words, seen.how, reasons)
+    return (str(seen.value), str(low), str(high), seen.band_words, seen.how, "; ".join(seen.chances), reasons)
 
 
 def _harmless(text: str) -> str:

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers
+from exams.hemodynamics import Verdict
+from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers, dated_words
 from reports.timeline.recordings import Recordings
 from reports.timeline.series import Absence, Measure, NoValue, Seen, Series, day
 from reports.timeline.table import Row, rows_of
@@ -35,13 +36,22 @@ class Figure:
 
 
 @dataclass(frozen=True)
+class ChangeLine:
+    """One measure: what has changed, its slope, and the dates at which limits would be crossed."""
+
+    words: str
+    more: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class LimbWords:
     """One limb beside and under the figures: where it stands, changes, events and the table's rows."""
 
     key: str
     word: str
     lead: str
-    changes: tuple[str, ...]
+    baseline: str
+    changes: tuple[ChangeLine, ...]
     events: tuple[str, ...]
     rows: tuple[Row, ...]
 
@@ -61,12 +71,19 @@ def limbs_of(years: Years, recordings: Recordings) -> tuple[LimbWords, ...]:
             limb.key,
             limb.word,
             lead_of(limb),
-            tuple(change_words(limb, measure) for measure in Measure),
+            limb.baseline,
+            tuple(_change_line(limb, measure) for measure in Measure),
             tuple(event_words(limb, event) for event in limb.events),
             rows_of(limb, recordings),
         )
         for limb in years.limbs
     )
+
+
+def _change_line(limb: LimbYears, measure: Measure) -> ChangeLine:
+    change = limb.changes.get(measure)
+    more = (change.slope, *change.crossings) if change else ()
+    return ChangeLine(change_words(limb, measure), tuple(filter(None, more)))
 
 
 def lead_of(limb: LimbYears) -> str:
@@ -98,11 +115,14 @@ def _last_tried(series: Series) -> Seen | None:
 
 
 def _beyond(limb: LimbYears, measure: Measure) -> str:
-    """The change beyond noise of one measure, over the years if not since the exam before; "" if none."""
+    """A trend word the record has earned, or the newest value that asks for a repeat; "" if neither."""
     change = limb.changes.get(measure)
-    for one in (change, change.over_years) if change else ():
-        if one and one.is_beyond and one.since:
-            return f"{NAMES[measure]} {one.verdict} since {day(one.since)}"
+    if change is None or change.since is None:
+        return ""
+    if change.verdict in (Verdict.LIKELY_FALL, Verdict.LIKELY_RISE):
+        return f"{NAMES[measure]} {change.verdict.words} since {day(change.since)}"
+    if change.verdict is Verdict.SEEN_ONCE:
+        return f"{NAMES[measure]} differs from {day(change.since)} by {change.verdict.words}"
     return ""
 
 
@@ -122,24 +142,12 @@ def change_words(limb: LimbYears, measure: Measure) -> str:
         if not points:
             return f"{name}: no value yet."
         return f"{name}: {points[0].shown} on {day(points[0].at)}, nothing earlier to compare with."
-    skipped = ""
-    if change.since and change.skipped:
-        skipped = f" Not joined to the value just before: {'; '.join(change.skipped)}."
-    over_years = f" {change.over_years.words}" if change.over_years else ""
-    return f"{name}. {change.words.rstrip('.')}.{skipped}{over_years}"
+    return f"{name}. {change.whole}"
 
 
 def event_words(limb: LimbYears, event: Event) -> str:
-    """ "RIGHT: open wound from 3 Mar 2024 to 1 Jun 2024"."""
-    until = (
-        f" to {day(event.end)}"
-        if event.end
-        else ""
-        if event.kind in ("amputation", "revascularisation")
-        else ", not ended"
-    )
-    note = f": {event.note}" if event.note else ""
-    return f"{limb.word}: {event.words} from {day(event.start)}{until}{note}"
+    """ "RIGHT: open wound from 3 Mar 2024 to 1 Jun 2024"; what was done once has one date."""
+    return f"{limb.word}: {dated_words(event)}"
 
 
 def _panel(limb: LimbYears, measures: tuple[Measure, ...]) -> Panel:

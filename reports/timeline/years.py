@@ -5,27 +5,41 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from exams.hemodynamics import LimbEvent, Verdict
 from reports.timeline.series import Measure, Series
 
 
 @dataclass(frozen=True)
 class Limit:
-    """A limit of the criteria, drawn as a named line. `value` is in the measure's unit."""
+    """A limit of the criteria, drawn as a named line. `value` is in the measure's unit.
+
+    `beneath` names what lies below it ("below 30", "0.90 or below") and `edge` is the first value that does
+    not; both are empty for a limit that is passed upwards.
+    """
 
     measure: Measure
     value: Decimal
     words: str
+    beneath: str = ""
+    edge: Decimal | None = None
 
 
 @dataclass(frozen=True)
 class Event:
-    """A dated fact of a limb: a flag on the axis from `start` to `end`, or to today while it lasts."""
+    """A dated fact of a limb: a flag on the axis, from `start` to `end` or to today while it lasts.
+
+    What was done once (`once`) has no length: `end` is then the last day it may have been. `dated` is its
+    date as exactly as it is known, `core` the event as the core takes it, None where no number hangs on it.
+    """
 
     kind: str
     words: str
     start: date
     end: date | None
     note: str = ""
+    dated: str = ""
+    once: bool = False
+    core: LimbEvent | None = None
 
 
 @dataclass(frozen=True)
@@ -40,37 +54,39 @@ class Noise:
 
 @dataclass(frozen=True)
 class Change:
-    """The newest value against the last comparable one, in words.
+    """The newest value of a measure against the earlier ones that may be compared with it.
 
-    `verdict` is "within noise", "likely fall" or "likely rise", else no verdict. `since` is the day
-    of the value compared with, None where there is none. `skipped` says why the value just before is not
-    joined to the newest. `over_years` is the newest value against the first of its line, where that is beyond
-    noise: a slow fall stays within noise from one exam to the next. `brief` is `words` without the two days
-    and values, for a table where they stand beside it.
+    `words` is the one sentence said of it on every page and in print; `since` the day of the value compared
+    with, None where there is none; `skipped` the nearer exam that was passed over, and why. `slope` is one
+    sentence, or why there is none; `crossings` one a limit that the slope has earned a date for.
     """
 
     words: str
-    verdict: str = ""
+    verdict: Verdict = Verdict.CANNOT_BE_COMPARED
     since: date | None = None
     noise: Noise | None = None
-    skipped: tuple[str, ...] = ()
-    over_years: "Change | None" = None
-    brief: str = ""
+    skipped: str = ""
+    slope: str = ""
+    crossings: tuple[str, ...] = ()
 
     @property
-    def is_beyond(self) -> bool:
-        """Whether it is more than repeat measurements differ by."""
-        return self.verdict in ("likely fall", "likely rise")
+    def whole(self) -> str:
+        """The sentence, and the exam that was passed over."""
+        return f"{self.words} {self.skipped}".strip()
 
 
 @dataclass(frozen=True)
 class LimbYears:
-    """One limb: its four series, its events, and what has changed."""
+    """One limb: its four series, its events, and what has changed.
+
+    `baseline` says since when numbers count anew, "" where no vessel was treated.
+    """
 
     word: str
     series: Mapping[Measure, Series]
     events: tuple[Event, ...] = ()
     changes: Mapping[Measure, Change] = field(default_factory=dict)
+    baseline: str = ""
 
     @property
     def key(self) -> str:
@@ -79,9 +95,13 @@ class LimbYears:
 
 @dataclass(frozen=True)
 class Years:
-    """Both limbs, RIGHT first, and the criteria under which they are shown."""
+    """Both limbs, RIGHT first, and the criteria under which they are shown.
+
+    `sources` are the studies behind the noise that changes are held against.
+    """
 
     limbs: tuple[LimbYears, LimbYears]
     limits: tuple[Limit, ...]
     criteria: str
     today: date
+    sources: tuple[str, ...] = ()

@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
+from exams.hemodynamics import Verdict
 from reports.timeline.series import Absence, Measure, NoValue, Point, Seen, Series, join
 from reports.timeline.years import Change, Event, LimbYears, Limit, Noise, Years
 
@@ -89,16 +90,16 @@ def both_feet() -> Years:
         ),
         events=(
             Event("open_wound", "open wound", date(2024, 1, 8), date(2024, 9, 2), "heel"),
-            Event("amputation", "toe amputated or absent, toe 1", date(2025, 2, 3), None),
+            Event("amputation", "hallux amputation", date(2025, 2, 3), None, once=True),
         ),
         changes={
             ANKLE: Change(
-                "Within noise of 12 Mar 2024",
-                "within noise",
+                "Within noise of 12 Mar 2024.",
+                Verdict.WITHIN_NOISE,
                 EXAMS[2],
                 Noise(EXAMS[2], EXAMS[3], Decimal(112), Decimal(164)),
             ),
-            TOE: Change(f"Cannot be compared with 12 Mar 2024: {OTHER_TOE}"),
+            TOE: Change(f"Cannot be compared with 12 Mar 2024 because: {OTHER_TOE}."),
         },
     )
     left = limb(

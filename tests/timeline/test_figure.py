@@ -100,10 +100,36 @@ def test_a_wound_older_than_the_first_exam_lies_inside_the_time_scale():
     assert first <= "2019-02-01"
 
 
-def test_a_fact_that_has_not_ended_reaches_today_and_one_that_has_ends_on_its_day():
-    events = panel(drawn(both_feet()), "pressures", "right")["events"]
+def test_a_fact_that_has_ended_ends_on_its_day_and_one_that_lasts_reaches_today():
+    wound = Event("open_wound", "open wound", date(2024, 1, 8), date(2024, 9, 2))
+    lasts = Event("oedema", "swelling", date(2025, 1, 8), None)
+    right, left = both_feet().limbs
+    years = replace(both_feet(), limbs=(replace(right, events=(wound, lasts)), left))
+
+    events = panel(drawn(years), "pressures", "right")["events"]
 
     assert [(one["to"], one["ended"]) for one in events] == [("2024-09-02", True), ("2026-11-25", False)]
+
+
+def test_what_was_done_once_has_one_day_and_a_treated_vessel_draws_a_line_through_the_plot():
+    toe = Event("amputation", "hallux amputation", date(2025, 2, 3), None, once=True)
+    treated = Event(
+        "revascularisation",
+        "revascularisation",
+        date(2019, 1, 1),
+        date(2019, 12, 31),
+        once=True,
+        dated="2019",
+    )
+    right, left = both_feet().limbs
+    years = replace(both_feet(), limbs=(replace(right, events=(toe, treated)), left))
+
+    events = panel(drawn(years), "pressures", "right")["events"]
+
+    assert [(one["from"], one["to"], one["baseline"]) for one in events] == [
+        ("2025-02-03", "2025-02-03", False),
+        ("2019-01-01", "2019-12-31", True),
+    ]
 
 
 def test_only_the_kinds_of_facts_that_were_recorded_get_a_lane():

@@ -241,6 +241,23 @@ function noiseShapes(panel, colours) {
   }));
 }
 
+// A vessel was treated: the numbers before and after are two series.
+function baselineShapes(panel, colours) {
+  return panel.events
+    .filter((event) => event.baseline)
+    .map((event) => ({
+      type: "line",
+      xref: "x",
+      x0: event.from,
+      x1: event.from,
+      yref: "paper",
+      y0: 0,
+      y1: 1,
+      layer: "below",
+      line: { color: colours.ink, width: 1.5, dash: "2px,2px" },
+    }));
+}
+
 function examTrace(panel, colours) {
   return {
     type: "scatter",
@@ -270,10 +287,13 @@ function eventTraces(panel, lanes, colours) {
       hovertext: [event.words, event.words],
       hoverinfo: "text",
       line: { color: colours.ink, width: 5 },
-      // The flag stands at the start; a bar closes what has ended, an arrow leads on what has not.
+      // The flag stands at the start; a bar closes what has ended, an arrow leads on what has not;
+      // what was done once is a diamond, or two where only the year is known.
       marker: {
-        symbol: ["square", event.ended ? "line-ns" : "triangle-right"],
-        size: [9, event.ended ? 14 : 13],
+        symbol: event.once
+          ? ["diamond", "diamond"]
+          : ["square", event.ended ? "line-ns" : "triangle-right"],
+        size: event.once ? [13, 13] : [9, event.ended ? 14 : 13],
         opacity: 1,
         color: colours.ink,
         line: { color: colours.ink, width: 2 },
@@ -343,6 +363,7 @@ function chart(figure, panel, data, colours) {
       shapes: [
         ...limitShapes(figure, colours),
         ...noiseShapes(panel, colours),
+        ...baselineShapes(panel, colours),
         ...open.flatMap((one) => one.shapes),
       ],
       annotations: [
