@@ -151,12 +151,17 @@ def moving_average(values: Floats, samples: int) -> Floats:
     np.cumsum(values, out=total[1:])
     average = np.empty(count)
     inner = count - 2 * half
-    if inner > 0:
-        np.subtract(total[2 * half + 1 :], total[:inner], out=average[half : half + inner])
-        average[half : half + inner] /= 2 * half + 1
-    for here in (np.arange(min(half, count)), np.arange(max(count - half, min(half, count)), count)):
+    if inner <= 0:
+        here = np.arange(count)
         low, high = np.maximum(here - half, 0), np.minimum(here + half + 1, count)
-        average[here] = (total[high] - total[low]) / (high - low)
+        np.divide(total[high] - total[low], high - low, out=average)
+        return average
+    whole = 2 * half + 1
+    np.subtract(total[whole:], total[:inner], out=average[half : half + inner])
+    average[half : half + inner] /= whole
+    shares = np.arange(half + 1.0, whole)
+    np.divide(total[half + 1 : whole], shares, out=average[:half])
+    np.divide(total[count] - total[inner : inner + half], shares[::-1], out=average[count - half :])
     return average
 
 

@@ -69,7 +69,7 @@ LOW_RISE = 8.0
 UNSEEN_SD_MMHG = 1.0
 # An irregular heart's systolic differs the more, per whole of the spread of its intervals.
 IRREGULAR_SD_MMHG = 14.0
-INTERVAL_SCALE = 0.8
+INTERVAL_SCALE = 0.7
 # Another place is named when so much of the belief gathers there, so far from the mark.
 ALTERNATIVE_WEIGHT = 0.12
 ALTERNATIVE_MMHG = 5.0
