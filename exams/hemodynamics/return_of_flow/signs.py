@@ -170,7 +170,7 @@ def _disturbance(
 def _dip(level: Floats, start: int, ends: int, beat: int, height: float) -> float:
     """How far the level falls below the base line around the start, as a share of the rise: blood adds.
     0 where there is hardly a rise."""
-    if height < SMALL_RISE * float(np.ptp(level[:ends])):
+    if height <= SMALL_RISE * float(np.ptp(level[:ends])):
         return 0.0
     around = level[max(0, start - 2 * beat) : min(start + 5 * beat, ends)]
     base = level[max(0, start - 6 * beat) : max(1, start - beat)]
