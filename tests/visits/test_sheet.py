@@ -109,6 +109,20 @@ def test_the_card_says_where_this_foot_was_and_what_to_expect(measurer):
     )
 
 
+def test_three_exams_that_agree_narrow_the_range_expected_today(measurer):
+    # Mean 56; 26 mmHg times the root of (1 + 1/3) / 2 is 21.2 to either side, rounded outwards.
+    patient = new_patient(measurer)
+    for month, mmhg in ((1, 56), (2, 60), (3, 52)):
+        whole_exam(measurer, patient, at=datetime(2026, month, 3, 10, 0, tzinfo=UTC), right_hallux=mmhg)
+
+    card = sheet_for(measurer, ready_exam(measurer, patient).pk).last_time["right"]
+
+    assert (card.expected_low_mmhg, card.expected_high_mmhg) == (34, 78)
+    assert card.sentence.endswith(
+        "Expected today 34–78 if nothing has changed, by the last 3 comparable exams."
+    )
+
+
 def test_the_cuff_is_taken_from_this_foots_last_exam(measurer):
     patient = new_patient(measurer)
     with clock.at(clock.now() - timedelta(days=200)):

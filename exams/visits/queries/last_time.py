@@ -7,12 +7,15 @@ from statistics import median
 
 from exams.hemodynamics import (
     Criteria,
+    DatedExam,
+    ExpectedRange,
     Interpretation,
     NotStated,
     Side,
     breaks_between,
     comparability,
-    noise_of_change,
+    expected_today,
+    line_of,
 )
 from exams.hemodynamics import Site as CoreSite
 from exams.visits.models import Exam
@@ -112,7 +115,10 @@ def _card(chart: Chart, earlier: Sequence[Earlier], side: str, criteria: Criteri
             pressures = one.chart.pressures(side, site)
             if pressures:
                 breaks = _breaks(chart, one, Side(side), [CoreSite(site)])
-                return _card_of(one, side, site, Decimal(median(pressures)), criteria, wanted, breaks)
+                expected = None
+                if site in wanted and not breaks:
+                    expected = _expected(chart, earlier, one, Side(side), site, criteria)
+                return _card_of(one, side, site, Decimal(median(pressures)), expected, wanted, breaks)
     return None
 
 
@@ -121,18 +127,15 @@ def _card_of(
     side: str,
     site: str,
     mmhg: Decimal,
-    criteria: Criteria,
+    range_today: ExpectedRange | None,
     wanted: Sequence[str],
     breaks: Sequence[str],
 ) -> LastTime:
     reading = one.chart.attempts(side, site)[0]
-    noise = _noise_mmhg(criteria, site, reading.technique) if site in wanted and not breaks else None
-    low = max(1, int(mmhg) - noise) if noise is not None else None
-    high = int(mmhg) + noise if noise is not None else None
     on = f"{one.chart.on.day} {one.chart.on:%b %Y}"
     name = f"{SIDE_WORDS[side]} {SITE_NAMES[site]}"
-    if noise is not None:
-        expected = f"Expected today {low}–{high} if nothing has changed."
+    if range_today is not None:
+        expected = f"{_expected_words(range_today)}."
     elif site in wanted and breaks:
         expected = f"Not to be compared with today's: {'; '.join(breaks)}."
     elif site in wanted:
@@ -154,15 +157,32 @@ def _card_of(
         shown=f"{whole_mmhg(mmhg)} mmHg",
         technique="; ".join(how[:2] if reading.cuff_width_mm else how[:1]),
         toe_celsius=celsius,
-        expected_low_mmhg=low,
-        expected_high_mmhg=high,
+        expected_low_mmhg=int(range_today.low) if range_today else None,
+        expected_high_mmhg=int(range_today.high) if range_today else None,
         sentence=f"{name}: {whole_mmhg(mmhg)} mmHg on {on} ({'; '.join(how)}). {expected}",
     )
 
 
-def _noise_mmhg(criteria: Criteria, site: str, technique: str) -> int | None:
-    """The change of a toe pressure that is beyond noise, whole mmHg; None where none is known."""
+def _expected(
+    chart: Chart, earlier: Sequence[Earlier], last: Earlier, side: Side, site: str, criteria: Criteria
+) -> ExpectedRange | None:
+    """The range expected today at a toe, from the exams of this same toe; None where no noise is known."""
     if kind_of_site(site) != "toe":
         return None
-    noise = noise_of_change("toe_pressure", technique, criteria)
-    return None if isinstance(noise, NotStated) else int(noise.limit)
+    of_this_toe = [
+        DatedExam(one.chart.on, one.found)
+        for one in earlier
+        if (found := one.found.of("toe_pressure", side)) is not None
+        and any(item.site == site for item in found.inputs)
+    ]
+    expected = expected_today(line_of(of_this_toe, side, "toe_pressure", chart.events), criteria)
+    # The card shows the newest exam of the toe: a range from an older one would not belong to it.
+    if isinstance(expected, NotStated) or expected.from_days[-1] != last.chart.on:
+        return None
+    return expected
+
+
+def _expected_words(expected: ExpectedRange) -> str:
+    said = f"Expected today {expected.low}–{expected.high} if nothing has changed"
+    number = len(expected.from_days)
+    return said if number == 1 else f"{said}, by the last {number} comparable exams"
