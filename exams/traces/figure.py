@@ -22,6 +22,8 @@ NEAR_MMHG = 35.0
 # px: the height of the box of the curve; from the drawing's upper edge the first line of words inside it.
 BOX_PX, WORDS_TOP, LINE_PX = 300, 136, 20
 _MARGIN = 0.06
+# Of the width: what words need on a phone.
+_ROOM_PERCENT = 30
 _DRAWN_POINTS = 1400
 _DRAWN_POINTS_OF_A_REPEAT = 500
 
@@ -42,7 +44,8 @@ class Placed:
     """Something with words at a pressure. ``kind`` says which shape; ``y`` is px from the upper edge.
 
     ``percent``, ``anchor`` and ``beyond`` ("left", "right" or "") follow from the view; what lies beyond it
-    stands at its edge.
+    stands at its edge. ``words_at`` is the place of the words where they keep clear of other lines; a thin
+    line leads from there.
     """
 
     kind: str
@@ -52,6 +55,7 @@ class Placed:
     percent: float
     anchor: str
     beyond: str
+    words_at: float
 
     @property
     def middle_y(self) -> int:
@@ -200,16 +204,20 @@ def pressure_figure(
             if beat_mmhg
             else None
         ),
-        placed=_placed(view, placed),
+        placed=_placed(view, placed, interval),
         repeats=tuple(_repeat(number, other, view, low, high) for number, other in repeats),
     )
 
 
-def _placed(view: View, things: Sequence[tuple[str, float, str]]) -> tuple[Placed, ...]:
+def _placed(
+    view: View, things: Sequence[tuple[str, float, str]], interval: tuple[float, float] | None
+) -> tuple[Placed, ...]:
     # The two marks that are compared have lines of their own above the curve; whatever else there is stands
     # inside, each thing on a line of its own, so that no words meet whatever the view.
     above = {"suggested": 18, "unsure": 18, "yours": 40}
     suggested = next((mmhg for kind, mmhg, _ in things if kind in ("suggested", "unsure")), None)
+    lines = [at for _, mmhg, _ in things if 0 <= (at := view.percent(mmhg)) <= 100]
+    clear_at, clear_anchor = _clear_of(lines, view.percent(interval[1]) if interval else 100)
     found, line = [], 0
     for kind, mmhg, words in things:
         y = above.get(kind, WORDS_TOP + LINE_PX * line)
@@ -217,22 +225,34 @@ def _placed(view: View, things: Sequence[tuple[str, float, str]]) -> tuple[Place
         percent = view.percent(mmhg)
         beyond = "left" if percent < 0 else "right" if percent > 100 else ""
         percent = min(max(percent, 0.0), 100.0)
-        anchor = anchor_at(kind, percent, left_of_suggestion=suggested is not None and mmhg > suggested)
-        found.append(Placed(kind, mmhg, words, y, percent, anchor, beyond))
+        at, anchor = clear_at, clear_anchor
+        if kind in above or beyond:
+            at = percent
+            anchor = _anchor(kind, percent, left_of_suggestion=suggested is not None and mmhg > suggested)
+        found.append(Placed(kind, mmhg, words, y, percent, anchor, beyond, at))
     return tuple(found)
 
 
-def anchor_at(kind: str, percent: float, *, left_of_suggestion: bool) -> str:
+def _clear_of(lines: Sequence[float], interval_at: float) -> tuple[float, str]:
+    """Where the words inside the drawing stand, and which end of them: where no upright line crosses them.
+
+    A curve that has not risen yet leaves room at the left: there, before the interval if it can be.
+    """
+    first = min(lines, default=100.0)
+    for at in (min(first, interval_at), first):
+        if at >= _ROOM_PERCENT:
+            return at, "end"
+    return max(lines, default=0.0), "start"
+
+
+def _anchor(kind: str, percent: float, *, left_of_suggestion: bool) -> str:
     """Which end of the words stands at their place: there is room on the other side.
 
-    Inside the drawing a curve that has not risen yet leaves it on the left; the words of the reader's own
-    mark keep clear of the suggestion.
+    The words of the reader's own mark keep clear of the suggestion.
     """
     if kind == "yours" and 25 < percent < 75:
         return "end" if left_of_suggestion else "start"
-    if kind in ("suggested", "unsure", "yours"):
-        return "start" if percent < 50 else "end"
-    return "start" if percent < 30 else "end"
+    return "start" if percent < 50 else "end"
 
 
 def _ticks(view: View) -> tuple[Tick, ...]:

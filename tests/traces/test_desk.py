@@ -313,7 +313,23 @@ def test_after_a_blind_reading_both_are_shown_with_their_difference(measurer, re
         (False, "at the suggestion"),
         (True, "8 mmHg (1.9 beats) below the suggestion"),
     ]
-    assert ("theirs", "Mina Measurer 90") in [(one.kind, one.words) for one in desk.figure.placed]
+    assert ("theirs", "M. Measurer 90") in [(one.kind, one.words) for one in desk.figure.placed]
+
+
+def test_no_line_of_the_figure_crosses_the_words_inside_it(measurer, reporter, exam):
+    trace = read_recording(measurer, exam)
+    read_recording(measurer, exam, attempt=2, seed=5)
+    mark(trace, measurer)
+    moved(trace, reporter, 96, blind=True)
+
+    figure = desk_for(reporter, trace.pk).figure
+
+    inside = [one for one in figure.placed if one.kind in ("theirs", "repeat")]
+    assert len(inside) == 3
+    assert {one.anchor for one in inside} == {"end"}
+    assert {one.words_at for one in inside} == {min(one.percent for one in inside)}
+    assert inside[0].words_at < figure.whisker.percent
+    assert len({one.y for one in inside}) == 3
 
 
 def test_an_ankle_shows_its_pulses_under_their_envelope(measurer, exam):

@@ -70,7 +70,7 @@ def figure_of(
         own = one.marked_by_id == drawn.person.user.pk
         # A person's blind reading is history to themselves too: the mark they may still move is another.
         if one.pressure_mmhg and (one.blind or not own) and stands(one, drawn.marks):
-            who = f"{'you' if own else one.marked_by.full_name}{', blind' if one.blind else ''}"
+            who = f"{'you' if own else _short(one.marked_by.full_name)}{', blind' if one.blind else ''}"
             placed.append(("theirs", float(one.pressure_mmhg), f"{who} {plain(one.pressure_mmhg)}"))
     for flag in reading.flags:
         if flag.at_s is not None and fall.time_s[0] <= flag.at_s <= fall.time_s[-1]:
@@ -87,6 +87,12 @@ def figure_of(
         placed=placed,
         repeats=[(line.number, other) for line, other in others if other is not None],
     )
+
+
+def _short(name: str) -> str:
+    """ "M. Measurer": a phone's figure has no room for more; the table of the marks has the whole name."""
+    *given, family = name.split()
+    return " ".join((*(f"{one[0]}." for one in given), family))
 
 
 def strip_drawn(drawn: Drawn, view: View | None, own: ReaderMark | None, *, blind: bool) -> Strip | None:

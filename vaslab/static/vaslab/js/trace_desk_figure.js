@@ -4,6 +4,10 @@
 const BOX_PX = 300;
 const MARGIN = 0.06;
 const NARROWEST_MMHG = 4;
+// These have lines of their own above the curve.
+const ABOVE = ["suggested", "unsure", "yours"];
+// Of the width: what words need on a phone.
+const ROOM_PERCENT = 30;
 const SVG = "http://www.w3.org/2000/svg";
 
 export class Figure {
@@ -154,27 +158,42 @@ export class Figure {
     }
     const scale = this.svg.querySelector('[data-part="scale"]');
     scale?.setAttribute("x2", `${this.percent(this.view[0] - Number(scale.dataset.mmhg))}%`);
-    for (const one of this.svg.querySelectorAll("[data-placed][data-mmhg]")) {
-      this.place(one, Number(one.dataset.mmhg), one.dataset.words);
-    }
+    this.layOut();
     this.drawFrame();
   }
 
-  /** A mark at its pressure; beyond the view its words stand at the edge, with an arrow. */
-  place(one, mmhg, words) {
-    const percent = this.percent(mmhg);
-    const [before, after] = [percent < -0.01, percent > 100.01];
-    const at = Math.min(Math.max(percent, 0), 100);
-    const start = this.startsAt(one.dataset.placed, at, mmhg);
-    const text = one.querySelector("text");
-    one.dataset.mmhg = mmhg;
-    one.dataset.words = words;
-    one.setAttribute("x", `${at}%`);
-    one.classList.toggle("beyond", before || after);
-    one.classList.remove("out");
-    text.setAttribute("x", start ? 11 : -11);
-    text.setAttribute("text-anchor", start ? "start" : "end");
-    text.textContent = `${before ? "← " : ""}${words}${after ? " →" : ""}`;
+  /** Each mark at its pressure; beyond the view its words stand at the edge, with an arrow. */
+  layOut() {
+    const placed = [...this.svg.querySelectorAll("[data-placed][data-mmhg]")];
+    const places = placed.map((one) => this.percent(Number(one.dataset.mmhg)));
+    const clear = this.clearOf(places.filter((one) => one >= 0 && one <= 100));
+    placed.forEach((one, index) => {
+      const { placed: kind, words, mmhg } = one.dataset;
+      const [before, after] = [places[index] < -0.01, places[index] > 100.01];
+      const at = Math.min(Math.max(places[index], 0), 100);
+      const own = before || after || ABOVE.includes(kind);
+      const where = own ? { at, start: this.startsAt(kind, at, Number(mmhg)) } : clear;
+      const text = one.querySelector("text");
+      one.classList.toggle("beyond", before || after);
+      one.classList.remove("out");
+      one.querySelector(".at").setAttribute("x", `${at}%`);
+      one.querySelector(".words").setAttribute("x", `${where.at}%`);
+      const leads = one.querySelector(".leads");
+      leads?.setAttribute("x1", `${where.at}%`);
+      leads?.setAttribute("x2", `${at}%`);
+      text.setAttribute("x", where.start ? 11 : -11);
+      text.setAttribute("text-anchor", where.start ? "start" : "end");
+      text.textContent = `${before ? "← " : ""}${words}${after ? " →" : ""}`;
+    });
+  }
+
+  /** Where the words inside stand so that no upright line crosses them: before the interval if they can. */
+  clearOf(lines) {
+    const first = Math.min(100, ...lines);
+    const interval = this.svg.querySelector("rect.interval");
+    const before = interval ? this.percent(Number(interval.dataset.high)) : 100;
+    const at = [Math.min(first, before), first].find((one) => one >= ROOM_PERCENT);
+    return at === undefined ? { at: Math.max(0, ...lines), start: true } : { at, start: false };
   }
 
   /** Whether the words begin at their place, or end there; the reader's own keep clear of the suggestion. */
@@ -183,13 +202,14 @@ export class Figure {
     if (kind === "yours" && percent > 25 && percent < 75) {
       return !suggested || mmhg <= Number(suggested.dataset.mmhg);
     }
-    return percent < (["suggested", "unsure", "yours"].includes(kind) ? 50 : 30);
+    return percent < 50;
   }
 
   putMine(mmhg, time, words) {
     const mine = this.svg.querySelector('[data-placed="yours"]');
     if (!mine) return;
-    this.place(mine, mmhg, words);
+    Object.assign(mine.dataset, { mmhg, words });
+    this.layOut();
     const strip = this.desk.querySelector(".trace-strip");
     let line = strip.querySelector('[data-strip-mark="yours"]');
     if (!line) {
@@ -214,6 +234,7 @@ export class Figure {
       one.classList.add("out");
       delete one.dataset.mmhg;
     }
+    this.layOut();
   }
 
   // --- Parts
