@@ -123,6 +123,28 @@ class FindingRow:
 
 
 @dataclass(frozen=True, slots=True)
+class FurtherRow:
+    """One measure of a further test; ``both`` where it belongs to neither limb alone."""
+
+    label: str
+    right: Cell | None
+    left: Cell | None
+    both: Cell | None
+    rule: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class FurtherSection:
+    """One further test: what was entered, and what was found."""
+
+    title: str
+    entered: tuple[Fact, ...]
+    rows: tuple[FurtherRow, ...]
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Statement:
     """A sentence about a limb ("RIGHT", "LEFT") or about the whole exam ("")."""
 
@@ -221,6 +243,7 @@ class ReportContent:
     statements: tuple[Statement, ...]
     readings: tuple[ReadingRow, ...]
     recordings: tuple[RecordingFigure, ...]
+    further: tuple[FurtherSection, ...]
     hand_overs: tuple[HandOverRow, ...]
     comparisons: tuple[Comparison, ...]
     trend: tuple[TrendPanel, ...]

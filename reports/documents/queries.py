@@ -14,6 +14,8 @@ from access.permissions import NotHere, require
 from access.roles import Role
 from exams.hemodynamics import Criteria, Interpretation, Side, conclusion_draft
 from exams.traces.queries.pictures import pictures_of
+from exams.visits.further.queries import rows_of
+from exams.visits.further.tables import tables_of
 from exams.visits.history import limb_history
 from exams.visits.ladder import Ladder
 from exams.visits.models import Exam, HandOver, HandOverAttempt, RemarkAnswer
@@ -33,6 +35,7 @@ from reports.documents.content import (
     Statement,
     content_hash,
 )
+from reports.documents.further import at_rest, further_sections, further_sources
 from reports.documents.models import Document, Status
 from reports.documents.recordings import recording_figures
 from reports.timeline.queries import events_of
@@ -85,7 +88,7 @@ class Draft:
 
     @property
     def rows(self) -> tuple[FindingRow, ...]:
-        return assemble.finding_rows(self.interpretation, self.criteria)
+        return assemble.finding_rows(at_rest(self.interpretation), self.criteria)
 
     @property
     def statements(self) -> tuple[Statement, ...]:
@@ -227,6 +230,7 @@ def report_content(
     at = moment_of(exam)
     # Only what was known: a report of an old exam does not compare it with a later one.
     records = [one for one in limb_history(by, patient) if (one.at, one.exam_id) <= (at, exam.pk)]
+    resting = at_rest(found)
     years = years_of(records, events_of(patient), criteria, zone, chart.on)
     now = clock.now()
     made_at = assemble.moment(now, zone)
@@ -242,22 +246,23 @@ def report_content(
         identity=_identity(exam),
         invented=settings.DEMO,
         conclusion=conclusion,
-        exam=assemble.exam_facts(chart) + assemble.whole_exam(found),
+        exam=assemble.exam_facts(chart) + assemble.whole_exam(resting),
         conditions=assemble.conditions(chart),
         right=standings_of(chart, Side.RIGHT, found),
         left=standings_of(chart, Side.LEFT, found),
-        findings=assemble.finding_rows(found, criteria),
+        findings=assemble.finding_rows(resting, criteria),
         # A drafted sentence that the conclusion kept is not printed a second time.
-        statements=tuple(one for one in assemble.statements(found) if one.words not in conclusion),
+        statements=tuple(one for one in assemble.statements(resting) if one.words not in conclusion),
         readings=assemble.reading_rows(chart),
         recordings=recording_figures(chart, pictures_of(chart.standing.values(), chart.readings)),
+        further=further_sections(tables_of(rows_of(exam), found)),
         hand_overs=tuple(assemble.hand_over_row(slip, tuple(slip.attempts.all()), zone) for slip in slips),
         comparisons=assemble.comparisons(years, exam.pk),
         trend=assemble.trend(years),
         limitations=assemble.limitations(chart, answers),
         criteria=f"{criteria.label}: {criteria.title}",
         criteria_hash=found.criteria_hash or criteria.content_hash,
-        sources=assemble.sources(criteria, found.findings),
+        sources=assemble.sources(criteria, found.findings) + further_sources(found, criteria),
         uncertainty=assemble.UNCERTAINTY,
         software=f"vaslab {settings.VERSION}",
         made=f"Made by {by.name} as {Role(role).label} on {made_at}.",

@@ -129,6 +129,7 @@ def usual() -> ReportContent:
             reading("LEFT", "hallux", "54 mmHg", at="10:16", notes=("corrected by Mina Measurer",)),
         ),
         recordings=(),
+        further=(),
         hand_overs=(),
         comparisons=(
             Comparison("RIGHT", "", none="No earlier exam of this limb to compare with."),

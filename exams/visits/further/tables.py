@@ -33,7 +33,7 @@ NAMES: Mapping[str, str] = {
 
 @dataclass(frozen=True)
 class EnteredLine:
-    """What was entered under one heading; a correction says what stood there, who changed it and why."""
+    """What was entered under one heading; a correction says what stood there, who made it and why."""
 
     label: str
     words: str
@@ -118,13 +118,14 @@ def _entered(test: FurtherTest, fields: Mapping[str, Sequence[FurtherEntry]]) ->
     groups: dict[str, list[str]] = {}
     for ask in ASKS[test].values():
         rows = fields.get(ask.name)
-        if not rows or not (rows[-1].value or rows[-1].replaced_because):
+        if not rows:
             continue
-        newest = rows[-1]
+        newest, corrected = rows[-1], len(rows) > 1 and bool(rows[-1].replaced_because)
+        if not newest.value and not corrected:
+            continue
         said = f"{ask.label} {shown_of(newest.value, ask) or 'taken back'}"
-        if newest.replaced_because:
-            old = shown_of(rows[-2].value, ask) if len(rows) > 1 else ""
-            was = f"before: {old}; " if old else ""
-            said += f" ({was}{newest.entered_by.full_name}: {newest.replaced_because})"
+        if corrected:
+            was = shown_of(rows[-2].value, ask) or "nothing"
+            said += f" (before: {was}; {newest.entered_by.full_name}: {newest.replaced_because})"
         groups.setdefault(ask.group, []).append(said)
     return tuple(EnteredLine(label, ", ".join(said)) for label, said in groups.items())
