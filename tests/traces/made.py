@@ -5,7 +5,14 @@ from functools import cache
 
 from access import clock
 from access.people import Person
-from exams.hemodynamics import READER_VERSION, SimulatedTrace, TraceReading, read_trace, simulate_trace
+from exams.hemodynamics import (
+    READER_VERSION,
+    Confidence,
+    SimulatedTrace,
+    TraceReading,
+    read_trace,
+    simulate_trace,
+)
 from exams.traces.models import Analysis, Format, Kind, State, Trace
 from exams.traces.samples import checksum_of_samples, pack
 from exams.traces.services.growing import Samples, receive_whole
@@ -70,6 +77,11 @@ def read_recording(
         **suggestion_of(reading),
     )
     return trace
+
+
+def unsure_recording(by: Person, exam: Exam) -> Trace:
+    """A second toe whose suggestion is of low confidence, whatever the reader of the day makes of it."""
+    return read_recording(by, exam, family="cold", site="toe_2", confidence=Confidence.LOW)
 
 
 def sent_recording(

@@ -16,7 +16,7 @@ from exams.traces.queries.waiting import for_a_second_reader, next_waiting, wait
 from exams.traces.services.seeing import keep_seen
 from tests.build import enter, exam_with, ready_exam
 from tests.patients.make import caution
-from tests.traces.made import read, read_recording
+from tests.traces.made import read, read_recording, unsure_recording
 from tests.traces.test_marks import mark, moved, refused
 
 
@@ -37,7 +37,7 @@ def test_it_opens_with_a_sentence_a_nurse_can_act_on():
 
 
 def test_an_unsure_suggestion_says_that_a_person_must_put_the_mark():
-    lead, act = lead_words("RIGHT hallux", read("cold"))
+    lead, act = lead_words("RIGHT hallux", replace(read(), confidence=Confidence.LOW))
 
     assert lead.startswith("Unsure: RIGHT hallux 9")
     assert act == "Put the mark yourself, or repeat the recording."
@@ -94,7 +94,7 @@ def test_how_far_apart_two_marks_are_is_told_in_mmhg_and_beats():
 
 def test_the_figure_stands_around_a_sure_suggestion_and_shows_everything_otherwise(measurer, exam):
     sure = desk_for(measurer, read_recording(measurer, exam).pk)
-    unsure = desk_for(measurer, read_recording(measurer, exam, family="cold", site="toe_2").pk)
+    unsure = desk_for(measurer, unsure_recording(measurer, exam).pk)
 
     assert (sure.figure.view, sure.figure.whole) == (View(120, 55), View(120, 50))
     assert (sure.choices[0].key, sure.choices[0].checked) == ("suggested", True)

@@ -11,7 +11,7 @@ from exams.traces.forms_desk import MarkForm
 from exams.traces.models import ReaderMark
 from exams.visits.models import Reading
 from tests.build import exam_with, ready_exam
-from tests.traces.made import newest_analysis, read_recording
+from tests.traces.made import newest_analysis, read_recording, unsure_recording
 from tests.traces.test_marks import mark, moved, standing
 
 
@@ -125,7 +125,7 @@ def test_the_reason_of_the_list_and_the_persons_own_words_are_kept_together(trac
 
 
 def test_an_unsure_suggestion_stands_in_no_field_and_cannot_be_sent(exam, client_as, measurer):
-    trace = read_recording(measurer, exam, family="cold")
+    trace = unsure_recording(measurer, exam)
     client = client_as(measurer)
 
     page = client.get(address(trace)).content.decode()

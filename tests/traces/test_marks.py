@@ -8,6 +8,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from access.models import TrailRow
 from access.permissions import NotHere
 from access.roles import Role
+from exams.hemodynamics import Confidence
 from exams.traces.models import ReaderMark
 from exams.traces.queries.desk import trace_of_reading
 from exams.traces.queries.pictures import picture_of, pictures_of, recordings_behind
@@ -91,9 +92,9 @@ def test_a_pressure_the_recording_does_not_hold_is_refused(trace, measurer):
     assert not ReaderMark.objects.exists()
 
 
-@pytest.mark.parametrize("family", ["cold", "artefact_at_start"])
-def test_a_suggestion_that_is_unsure_or_unusable_cannot_be_taken_over(measurer, exam, family):
-    trace = read_recording(measurer, exam, family=family)
+@pytest.mark.parametrize("found", [{"confidence": Confidence.LOW}, {"usable": False}])
+def test_a_suggestion_that_is_unsure_or_unusable_cannot_be_taken_over(measurer, exam, found):
+    trace = read_recording(measurer, exam, **found)
     suggested = newest_analysis(trace).pressure_mmhg.quantize(Decimal(1))
 
     with pytest.raises(ValidationError, match="not sure enough to be taken over"):
