@@ -12,12 +12,18 @@ os.environ.setdefault("VASLAB_DEMO", "1")
 # Always a folder of its own: a test run empties its database, which must never be that of a running demo.
 os.environ["VASLAB_DATA_DIR"] = tempfile.mkdtemp(prefix="vaslab-tests-")
 os.environ["DJANGO_SETTINGS_MODULE"] = "vaslab.settings"
+# The cache lives at the broker and is emptied after each test: tests side by side each need one of their own.
+if (beside := os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")) != "0":
+    address, _, number = os.environ.get("VASLAB_BROKER_URL", "").rpartition("/")
+    if number.isdigit():
+        os.environ["VASLAB_BROKER_URL"] = f"{address}/{int(number) - int(beside)}"
 
 import django
 import pytest
 from django.conf import settings
 from django.core.cache import cache
 from django.db import connection
+from django.test import SimpleTestCase
 
 django.setup()
 
@@ -39,12 +45,23 @@ def pytest_unconfigure():
 
 
 def pytest_collection_modifyitems(config, items):
-    """Leave out what is about the other database."""
+    """Leave out what is about the other database, and, where asked, what asks no database anything."""
     other = {"sqlite": "postgres", "postgresql": "sqlite"}[connection.vendor]
-    left_out = [item for item in items if item.get_closest_marker(other)]
+    asked = os.environ.get("VASLAB_TESTS_ASKING_A_DATABASE") == "1"
+    left_out = [item for item in items if item.get_closest_marker(other) or (asked and not _asks(item))]
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = [item for item in items if item not in left_out]
+
+
+def _asks(item):
+    """Whether a test can reach a database at all, or the processes that do."""
+    return (
+        item.get_closest_marker("django_db") is not None
+        or item.get_closest_marker("workers") is not None
+        or not {"db", "transactional_db", "live_server"}.isdisjoint(item.fixturenames)
+        or (item.cls is not None and issubclass(item.cls, SimpleTestCase))
+    )
 
 
 @pytest.hookimpl(wrapper=True)
