@@ -35,6 +35,7 @@ INSTALLED_APPS = [
     "exams.patients",
     "exams.visits",
     "exams.traces",
+    "exams.identity",
     "reports.timeline",
     "reports.documents",
     "allauth",
@@ -66,6 +67,7 @@ MIDDLEWARE = [
     "access.bearer.TokenBearer",
     "access.middleware.IdleLock",
     "access.middleware.SecondFactor",
+    "exams.identity.middleware.LeadsOn",
     "access.middleware.RoleMatrix",
 ]
 ROOT_URLCONF = "vaslab.urls"

@@ -17,6 +17,7 @@ urlpatterns = [
     path("patients/", include("exams.patients.urls")),
     path("exams/", include("exams.visits.urls")),
     path("traces/", include("exams.traces.urls")),
+    path("identity/", include("exams.identity.urls")),
     path("", include("reports.timeline.urls")),
     path("reports/", include("reports.documents.urls")),
 ]

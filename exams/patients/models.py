@@ -80,6 +80,10 @@ class Patient(models.Model):
     kidney_disease = models.CharField(max_length=10, choices=Answer, default=Answer.UNKNOWN)
     neuropathy = models.CharField(max_length=10, choices=Answer, default=Answer.UNKNOWN)
     tobacco = models.CharField(max_length=10, choices=Tobacco, default=Tobacco.UNKNOWN)
+    # The record of the same person that took this one over; this one stays, and leads there.
+    merged_into = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="merged_here"
+    )
     revision = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField()
     created_by = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
@@ -99,6 +103,10 @@ class Patient(models.Model):
             models.CheckConstraint(
                 name="patient_has_a_name",
                 condition=~Q(family_name="") & ~Q(given_name=""),
+            ),
+            models.CheckConstraint(
+                name="patient_is_not_merged_into_itself",
+                condition=Q(merged_into=None) | ~Q(merged_into=F("pk")),
             ),
             models.CheckConstraint(
                 name="patient_born_since_1900",
@@ -154,6 +162,8 @@ class Identifier(models.Model):
     withdrawn_because = models.CharField(max_length=200, blank=True)
 
     class Meta:
+        # By value alone: one number may have been given out under two spellings of its issuer.
+        indexes = [models.Index(fields=["clinic", "value_key"], name="identifier_by_value")]
         constraints = [
             models.UniqueConstraint(
                 fields=["clinic", "issuer_key", "value_key"],

@@ -32,6 +32,14 @@ def today_for(person: Person) -> date:
     return today_in(person.clinic)
 
 
+class MergedAway(NotHere):
+    """The record was merged into another one, which stands in its place."""
+
+    def __init__(self, patient: Patient) -> None:
+        super().__init__("merged into another record")
+        self.patient = patient
+
+
 @dataclass(frozen=True)
 class Found:
     """People found by a search; ``more`` says that the list was cut and the search should be narrowed."""
@@ -55,14 +63,25 @@ def patients_matching(person: Person, text: str) -> Found:
     if born:
         # Figures like 12 10 1950 can be an identifier just as well.
         searched &= Q(birth_date=born) | Q(search_text__contains=matching.squeezed(as_typed))
-    people = list(_with_identifiers(Patient.objects.filter(searched, clinic=person.clinic))[: MOST_SHOWN + 1])
+    people = list(with_identifiers(_standing(person).filter(searched))[: MOST_SHOWN + 1])
     return Found(tuple(people[:MOST_SHOWN]), more=len(people) > MOST_SHOWN)
 
 
 def patient_for(person: Person, patient_id: int) -> Patient:
-    """The record, with its identifiers; ``NotHere`` (a 404) for a number of another clinic or of nobody."""
+    """The record, with its identifiers; ``NotHere`` (a 404) for a number of another clinic or of nobody.
+
+    One that was merged into another is ``MergedAway``: nothing may be recorded or booked there any more.
+    """
+    patient = any_record_for(person, patient_id)
+    if patient.merged_into_id is not None:
+        raise MergedAway(patient)
+    return patient
+
+
+def any_record_for(person: Person, patient_id: int) -> Patient:
+    """The same, also of a record that was merged into another one."""
     require(person, "see patient")
-    patient = _with_identifiers(
+    patient = with_identifiers(
         Patient.objects.filter(clinic=person.clinic, pk=patient_id).select_related("clinic")
     ).first()
     if patient is None:
@@ -145,10 +164,26 @@ def likely_duplicates(
         near |= clinic & Q(pk__in=holders.values("patient_id"))
     if typed.telephone:
         near |= clinic & Q(telephone_key=typed.telephone)
-    candidates = _with_identifiers(Patient.objects.filter(near))
+    candidates = with_identifiers(Patient.objects.filter(near, merged_into=None))
     matches = [LikelyMatch(patient, _agreements(typed, patient)) for patient in candidates[:_MOST_NAMESAKES]]
     likely = [match for match in matches if match.reasons]
     return tuple(sorted(likely, key=lambda match: -len(match.reasons)))
+
+
+def agreements(one: Patient, other: Patient) -> tuple[str, ...]:
+    """In what two records agree, if that makes them likely to be of one person; otherwise nothing.
+
+    By the same rules as the warning when somebody is registered. Both come with their identifiers.
+    """
+    compared = _AsCompared(
+        family=matching.squeezed(one.family_name),
+        given=matching.squeezed(one.given_name),
+        name_key=one.name_key,
+        births=_births_meant(one.birth_date),
+        numbers=frozenset(number.value_key for number in one.identifiers_in_use),
+        telephone=one.telephone_key,
+    )
+    return _agreements(compared, other)
 
 
 @dataclass(frozen=True)
@@ -353,7 +388,12 @@ def limb_fact_for(person: Person, patient_id: int, fact_id: int) -> LimbFact:
     return found
 
 
-def _with_identifiers(patients: QuerySet[Patient]) -> QuerySet[Patient]:
+def _standing(person: Person) -> QuerySet[Patient]:
+    """The clinic's records without those that were merged into another."""
+    return Patient.objects.filter(clinic=person.clinic, merged_into=None)
+
+
+def with_identifiers(patients: QuerySet[Patient]) -> QuerySet[Patient]:
     in_order = Prefetch("identifiers", queryset=Identifier.objects.order_by("pk"))
     return patients.prefetch_related(in_order).order_by("family_name", "given_name", "pk")
 

@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from access.permissions import allowed
 from access.trail import one_act, record, record_view
 from exams.patients import forms, queries, services
 
@@ -41,6 +42,7 @@ def people(request: HttpRequest) -> HttpResponse:
         "too_long": too_long,
         "longest": queries.LONGEST_SEARCH,
         "most": queries.MOST_SHOWN,
+        "may_correct_identity": allowed(request.person, "correct identity"),
     }
     return render(request, "patients/list.html", context, status=422 if too_long else 200)
 

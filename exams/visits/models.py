@@ -21,6 +21,7 @@ class ExamState(models.TextChoices):
     REPORTED = "reported", "reported"
     NOT_ATTENDED = "not_attended", "not attended"
     STOPPED = "stopped", "stopped"
+    IN_ERROR = "in_error", "entered in error"
 
 
 class Indication(models.TextChoices):
@@ -120,6 +121,14 @@ class Exam(models.Model):
     measured_at = models.DateTimeField(null=True, blank=True)
     closed_because = models.CharField(max_length=200, blank=True)
     entered_later = models.BooleanField(default=False)
+    # Of an exam recorded under the wrong person: never moved, but entered again under the right one.
+    in_error_at = models.DateTimeField(null=True, blank=True)
+    in_error_by = models.ForeignKey(
+        "access.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    entered_again_from = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="entered_again_as"
+    )
 
     measured_by = models.ForeignKey(
         "access.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
@@ -142,7 +151,9 @@ class Exam(models.Model):
             ),
             models.CheckConstraint(
                 name="exam_has_an_indication_before_measuring",
-                condition=Q(state__in=["booked", "identified", "resting", "not_attended", "stopped"])
+                condition=Q(
+                    state__in=["booked", "identified", "resting", "not_attended", "stopped", "in_error"]
+                )
                 | ~Q(indication=""),
             ),
             models.CheckConstraint(
@@ -152,6 +163,14 @@ class Exam(models.Model):
             models.CheckConstraint(
                 name="exam_closed_early_says_why",
                 condition=~Q(state__in=["not_attended", "stopped"]) | ~Q(closed_because=""),
+            ),
+            models.CheckConstraint(
+                name="exam_in_error_says_who_when_and_why",
+                condition=(
+                    Q(state="in_error", in_error_at__isnull=False, in_error_by__isnull=False)
+                    & ~Q(closed_because="")
+                )
+                | (~Q(state="in_error") & Q(in_error_at=None, in_error_by=None)),
             ),
         ]
 

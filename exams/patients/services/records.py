@@ -91,7 +91,7 @@ def register_patient(
         created_at=clock.now(),
         created_by=by.user,
     )
-    _check_record(patient)
+    check_record(patient)
     likely = queries.likely_duplicates(
         by,
         family_name=family_name,
@@ -105,7 +105,7 @@ def register_patient(
     patient.save()
     for issuer, value in identifiers:
         _give(patient, issuer, value)
-    _refresh_compared(patient)
+    refresh_compared(patient)
     details: dict[str, Any] = {"identifiers": [list(pair) for pair in identifiers]}
     if likely:
         details["different_from"] = [match.patient.pk for match in likely]
@@ -142,9 +142,9 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
         setattr(current, name, value)
     current.revision += 1
     _refuse_death(current)
-    _check_record(current)
+    check_record(current)
     current.save()
-    _refresh_compared(current)
+    refresh_compared(current)
     record(by, "patient changed", current, details={"changed": changed})
     if _CHANGES_MEANING & changed.keys():
         tell_listeners(current, by)
@@ -155,7 +155,7 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
 def add_identifier(*, patient: Patient, issuer: str, value: str, by: Person) -> Identifier:
     require(by, "change patient", patient)
     identifier = _give(patient, issuer, value)
-    _refresh_compared(patient)
+    refresh_compared(patient)
     record(by, "identifier added", identifier, details={"issuer": issuer, "value": value})
     return identifier
 
@@ -171,7 +171,7 @@ def withdraw_identifier(*, identifier: Identifier, reason: str, by: Person) -> I
     standing.withdrawn_because = reason_given(reason)
     check(standing)
     standing.save()
-    _refresh_compared(standing.patient)
+    refresh_compared(standing.patient)
     record(
         by,
         "identifier withdrawn",
@@ -181,7 +181,7 @@ def withdraw_identifier(*, identifier: Identifier, reason: str, by: Person) -> I
     return standing
 
 
-def _check_record(patient: Patient) -> None:
+def check_record(patient: Patient) -> None:
     _refuse_birth(patient)
     if not matching.words(patient.family_name):
         raise ValidationError({"family_name": "Write the family name; it needs a letter."})
@@ -217,11 +217,15 @@ def _refuse_death(patient: Patient) -> None:
         )
 
 
-def _refresh_compared(patient: Patient) -> None:
-    """Write the searched line again from the names and the identifiers in use."""
+def refresh_compared(patient: Patient) -> None:
+    """Write the searched line again: the names, the identifiers in use, the names of records merged here."""
     in_use = Identifier.objects.filter(patient=patient, withdrawn_at=None).order_by("pk")
+    merged = patient.merged_here.order_by("pk").values_list("family_name", "given_name")
     patient.search_text = matching.searchable(
-        patient.family_name, patient.given_name, *in_use.values_list("value", flat=True)
+        patient.family_name,
+        patient.given_name,
+        *in_use.values_list("value", flat=True),
+        *(name for names in merged for name in names),
     )
     Patient.objects.filter(pk=patient.pk).update(search_text=patient.search_text)
 

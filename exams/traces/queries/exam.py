@@ -11,7 +11,7 @@ from access.people import Person
 from access.permissions import NotHere, allowed, require
 from exams.traces.models import Analysis, Format, ReaderMark, State, Trace, TraceSeen, Verdict
 from exams.traces.queries.by_hand import by_hand_words, read_first, words_of
-from exams.visits.models import Exam, Site
+from exams.visits.models import Exam, ExamState, Site
 from exams.visits.plan import kind_of_site
 from exams.visits.queries.exams import exam_for
 from exams.visits.wording import place_words, plain, technique_words, whole_mmhg
@@ -107,6 +107,8 @@ def to_be_reviewed(person: Person) -> QuerySet[Trace]:
     require(person, "see traces")
     verdicts = ReaderMark.objects.filter(trace=OuterRef("pk"), blind=False)
     read = Trace.objects.filter(clinic=person.clinic, state=State.READ, withdrawn_at=None)
+    # Those of an exam of the wrong person are read where the exam was entered again.
+    read = read.exclude(exam__state=ExamState.IN_ERROR)
     return read.exclude(Exists(verdicts)).defer(*_SIZEABLE).order_by("received_at", "pk")
 
 

@@ -26,7 +26,7 @@ from exams.visits.wording import SITE_NAMES, place_words
 from jobs.services import start
 
 # Who is on the couch must be known before a recording can be theirs.
-_TOO_EARLY = (ExamState.BOOKED, ExamState.NOT_ATTENDED)
+_TOO_EARLY = (ExamState.BOOKED, ExamState.NOT_ATTENDED, ExamState.IN_ERROR)
 _OPEN = (State.ARRIVED, State.FAILED)
 # The header of the table this house writes and asks for: nothing about it needs a look into the file.
 _STANDARD_HEADER = b"time_s,cuff_mmhg,ppg"

@@ -23,7 +23,7 @@ from exams.hemodynamics import (
 from exams.hemodynamics import Outcome as CoreOutcome
 from exams.hemodynamics import Site as CoreSite
 from exams.patients.models import Caution, FactKind, LimbFact
-from exams.visits.models import Exam, Outcome, Preparation, PreparationItem, Reading, Site
+from exams.visits.models import Exam, ExamState, Outcome, Preparation, PreparationItem, Reading, Site
 from exams.visits.plan import (
     ANKLE_SITES,
     ATTEMPTS,
@@ -228,7 +228,8 @@ def _inflated(exams: Iterable[Exam]) -> list[tuple[int, datetime]]:
 
 
 def _inflated_of(patient_id: int) -> list[tuple[int, datetime]]:
-    return _inflated(Exam.objects.filter(patient_id=patient_id).only("first_inflation_at"))
+    true = Exam.objects.filter(patient_id=patient_id).exclude(state=ExamState.IN_ERROR)
+    return _inflated(true.only("first_inflation_at"))
 
 
 def _flows(readings: Sequence[Reading]) -> set[tuple[int, str]]:
@@ -242,7 +243,7 @@ def _flows(readings: Sequence[Reading]) -> set[tuple[int, str]]:
 
 
 def _flows_of(patient_id: int) -> set[tuple[int, str]]:
-    standing = Reading.objects.filter(
+    standing = Reading.objects.exclude(exam__state=ExamState.IN_ERROR).filter(
         exam__patient_id=patient_id,
         site__in=ANKLE_SITES,
         outcome__in=FLOW,

@@ -64,9 +64,10 @@ def hand_over_for(person: Person, hand_over_id: int) -> HandOver:
 
 
 def exams_of(person: Person, patient: Patient) -> list[Exam]:
-    """The exams of a patient, the newest first."""
+    """The exams of a patient, the newest first; none that was entered in error for somebody else's."""
     require(person, "see exam", patient)
     exams = Exam.objects.filter(clinic=person.clinic, patient=patient).select_related("measured_by")
+    exams = exams.exclude(state=ExamState.IN_ERROR)
     return [of_known(patient, patient.clinic, exam) for exam in exams.order_by("-booked_for", "-pk")]
 
 

@@ -15,6 +15,7 @@ WHAT_NEXT = {
     ExamState.REPORTED: "To change a value now, correct it with a reason.",
     ExamState.NOT_ATTENDED: "Open it again if the person came after all.",
     ExamState.STOPPED: "Open it again if measuring goes on.",
+    ExamState.IN_ERROR: "It was entered again under the right person: work on that exam.",
 }
 
 

@@ -82,7 +82,7 @@ def set_indication(
     """Why the test is done. It must be known before anything is measured."""
     require(by, "book exam", exam)
     exam = held(exam)
-    if exam.state in (ExamState.REPORTED, ExamState.NOT_ATTENDED, ExamState.STOPPED):
+    if exam.state in (ExamState.REPORTED, ExamState.NOT_ATTENDED, ExamState.STOPPED, ExamState.IN_ERROR):
         raise ValidationError(
             {"indication": f"This exam is {exam.get_state_display()}. Nothing was changed."}
         )

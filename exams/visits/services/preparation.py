@@ -15,7 +15,7 @@ from exams.visits.plan import DONE_STATES
 from exams.visits.services.acts import check, held
 from exams.visits.services.results import refresh_results
 
-CLOSED = (ExamState.NOT_ATTENDED, ExamState.STOPPED)
+CLOSED = (ExamState.NOT_ATTENDED, ExamState.STOPPED, ExamState.IN_ERROR)
 
 
 @one_act()

@@ -11,7 +11,7 @@ from exams.hemodynamics import Finding, Interpretation, NotStated, interpret
 from exams.patients.models import Patient
 from exams.visits.further.findings import further_findings
 from exams.visits.further.queries import entered_of
-from exams.visits.models import Exam, Result
+from exams.visits.models import Exam, ExamState, Result
 from exams.visits.queries.chart import Chart, chart_of, context_of, measured_exam
 from exams.visits.queries.criteria import criteria_of
 from exams.visits.queries.results import stored_interpretation
@@ -44,6 +44,7 @@ def reinterpret_latest(*, patient: Patient, by: Person) -> None:
     latest = (
         Exam.objects.select_for_update(of=("self",))
         .filter(patient=patient, first_inflation_at__isnull=False)
+        .exclude(state=ExamState.IN_ERROR)
         .select_related("clinic", "patient")
         .order_by("-first_inflation_at", "-pk")
         .first()

@@ -6,7 +6,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from access.models import User
 from access.people import person_for
-from exams.visits.models import Exam
+from exams.visits.models import Exam, ExamState
 from exams.visits.services import differences, store_again
 
 
@@ -25,7 +25,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         user = self._user(options["store_as"]) if options["store_as"] else None
-        exams = Exam.objects.select_related("clinic", "patient").order_by("pk")
+        # What was entered in error stays as it was read: it must open no hand-over slip again.
+        exams = Exam.objects.exclude(state=ExamState.IN_ERROR).select_related("clinic", "patient")
+        exams = exams.order_by("pk")
         if options["exam"]:
             exams = exams.filter(pk=options["exam"])
         looked_at = differing = 0
