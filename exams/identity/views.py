@@ -1,4 +1,4 @@
-"""Pages that correct whose record it is: likely duplicates, a merge and its undoing, exams of the wrong person."""
+"""Pages that correct whose record it is: duplicates, a merge and its undoing, exams of the wrong person."""
 
 from collections.abc import Callable
 from typing import Any
@@ -40,7 +40,7 @@ def duplicates(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_safe
 def record(request: HttpRequest, patient_id: int) -> HttpResponse:
-    """Whose record it is: what was merged here, exams that were somebody else's, who it may be the same as."""
+    """Whose record it is: merges, exams that were somebody else's, who it may be the same as."""
     patient = patient_for(request.person, patient_id)
     record_view(request.person, "identity of a record viewed", patient=patient, subject=patient)
     may_correct = allowed(request.person, "correct identity")

@@ -145,8 +145,9 @@ class EveryForm(TestCase):
             if not _opens(name, cls.examples) or "GET" not in abilities:
                 continue
             address = reverse(name, kwargs=cls.examples.get(name))
-            # Between them these three are shown every form there is.
-            for who in (cls.cast.measurer, cls.cast.administrator, cls.cast.system_administrator):
+            # Between them these are shown every form there is.
+            shown_to = (cls.cast.measurer, cls.cast.administrator, cls.cast.system_administrator)
+            for who in (*shown_to, *([cls.cast.reporter] if name.startswith("identity:") else [])):
                 if not passes_url(who, abilities["GET"]) or name == "account_login":
                     continue
                 client = Client()

@@ -21,6 +21,8 @@ from exams.visits.queries.chart import moment_of
 
 NO_REASON = "Say why: the reason is kept with both records."
 _DECIDE = "The two records differ here. Choose which is right."
+_MEND = "Choose the other one, or correct that record first."
+_NOBODY_CAME = (ExamState.IN_ERROR, ExamState.BOOKED, ExamState.NOT_ATTENDED)
 _SURVIVOR, _MERGED = "survivor", "merged"
 
 
@@ -188,24 +190,14 @@ def _withdraw(fact: LimbFact, because: str, by: Person) -> None:
 def _refuse_outside_life(survivor: Patient) -> None:
     """Refuse a birth or death, chosen from one record, that the other one's entries contradict."""
     zone = survivor.clinic.zone
-    days = [fact.dated.latest for fact in survivor.limb_facts.filter(withdrawn_at=None, replaced_by=None)]
-    starts = [fact.started_on for fact in survivor.limb_facts.filter(withdrawn_at=None, replaced_by=None)]
-    moments = [
-        moment_of(exam).astimezone(zone).date()
-        for exam in survivor.exams.exclude(
-            state__in=[ExamState.IN_ERROR, ExamState.BOOKED, ExamState.NOT_ATTENDED]
-        )
-    ]
-    first, last = min([*days, *moments], default=None), max([*starts, *moments], default=None)
+    facts = list(survivor.limb_facts.filter(withdrawn_at=None, replaced_by=None))
+    been = survivor.exams.exclude(state__in=_NOBODY_CAME)
+    on = [moment_of(exam).astimezone(zone).date() for exam in been]
+    first = min([*on, *(fact.dated.latest for fact in facts)], default=None)
+    last = max([*on, *(fact.started_on for fact in facts)], default=None)
     if first is not None and first < survivor.birth_date:
-        raise ValidationError(
-            {
-                "birth_date": f"Something is on record on {written(first)}, before this birth date. Choose the other one, or correct that record first."
-            }
-        )
+        words = f"Something is on record on {written(first)}, before this birth date. {_MEND}"
+        raise ValidationError({"birth_date": words})
     if last is not None and survivor.died_on is not None and last > survivor.died_on:
-        raise ValidationError(
-            {
-                "died_on": f"Something is on record on {written(last)}, after this day. Choose the other one, or correct that record first."
-            }
-        )
+        words = f"Something is on record on {written(last)}, after this day. {_MEND}"
+        raise ValidationError({"died_on": words})

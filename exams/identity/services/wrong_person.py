@@ -1,4 +1,4 @@
-"""An exam of the wrong person: marked entered in error where it stands, and entered again where it belongs."""
+"""An exam of the wrong person: marked entered in error where it stands, entered again where it belongs."""
 
 from typing import TypeVar
 from uuid import uuid4
@@ -123,8 +123,8 @@ def _nothing_to_enter(exam: Exam) -> str:
     if exam.state == ExamState.IN_ERROR:
         return "This exam was entered again under the right person already. Nothing was changed."
     return (
-        f"This exam is {exam.get_state_display()}: nothing was measured. Say on its sheet that the person did "
-        "not attend, and book the right person."
+        f"This exam is {exam.get_state_display()}: nothing was measured. Say on its sheet that the person "
+        "did not attend, and book the right person."
     )
 
 
