@@ -45,7 +45,8 @@ class Ask:
     """One value that a test asks for.
 
     `group` is the heading it stands under. `parts` are those of the limb it is taken at: it is not offered
-    once all of them are gone. `cuff`: a cuff is inflated there, so "do not inflate" forbids it.
+    once all of them are gone. `cuff`: a cuff is inflated there, so "do not inflate" forbids it. `optional`:
+    Enter goes past it, for something else stands in where it is empty.
     """
 
     name: str
@@ -58,6 +59,7 @@ class Ask:
     limits: Limits | None = None
     parts: tuple[Site | Segment, ...] = ()
     cuff: bool = False
+    optional: bool = False
 
     @property
     def spoken(self) -> str:
@@ -124,13 +126,16 @@ def _exercise() -> tuple[Ask, ...]:
         Ask("completed", "to its planned end", "choice", head, choices=YES_NO),
         Ask("symptom", "symptom", "text", head),
         Ask("symptom_at", "first felt after", "duration", head, unit="min"),
-        Ask("arm_side", "arm used", "choice", head, choices=SIDE_CHOICES),
+        Ask("arm_side", "arm, if not the higher", "choice", head, choices=SIDE_CHOICES, optional=True),
         *(
-            Ask(f"{side}.artery", f"{side.word} artery", "choice", head, choices=ARTERIES, parts=ANKLE_SITES)
+            Ask(
+                f"{side}.artery", f"{side.word} artery, if not the higher", "choice", head,
+                choices=ARTERIES, parts=ANKLE_SITES, optional=True,
+            )
             for side in Side
         ),
-        *_moment("rest", "At rest, if taken again"),
-    ]
+        *_moment("rest", "At rest, if taken again", optional=True),
+    ]  # fmt: skip
     for number in range(1, TIMES + 1):
         group = f"After exercise, reading {number}"
         asks.append(Ask(f"after.{number}.time", "time since the end", "duration", group, unit="min"))
@@ -138,13 +143,16 @@ def _exercise() -> tuple[Ask, ...]:
     return tuple(asks)
 
 
-def _moment(name: str, group: str) -> tuple[Ask, ...]:
+def _moment(name: str, group: str, *, optional: bool = False) -> tuple[Ask, ...]:
     return (
-        Ask(f"{name}.arm", "arm", "pressure", group, unit="mmHg", parts=(Site.ARM,), cuff=True),
+        Ask(
+            f"{name}.arm", "arm", "pressure", group,
+            unit="mmHg", parts=(Site.ARM,), cuff=True, optional=optional,
+        ),
         *(
             Ask(
                 f"{name}.{side}", f"{side.word} ankle", "pressure", group,
-                unit="mmHg", parts=ANKLE_SITES, cuff=True,
+                unit="mmHg", parts=ANKLE_SITES, cuff=True, optional=optional,
             )
             for side in Side
         ),
@@ -152,7 +160,10 @@ def _moment(name: str, group: str) -> tuple[Ask, ...]:
 
 
 def _segments(cuffs: int) -> tuple[Ask, ...]:
-    arm = Ask("arm", "arm, if taken again", "pressure", "Arm", unit="mmHg", parts=(Site.ARM,), cuff=True)
+    arm = Ask(
+        "arm", "arm, if taken again", "pressure", "Arm",
+        unit="mmHg", parts=(Site.ARM,), cuff=True, optional=True,
+    )  # fmt: skip
     return (
         arm,
         *(

@@ -53,6 +53,7 @@ class FurtherField:
     choices: tuple[Choice, ...]
     history: tuple[Past, ...]
     open: bool
+    optional: bool = False
     locked: str = ""
     error: str = ""
     # What the page of corrections asks of a field of the sheet.
@@ -187,6 +188,7 @@ def _field(
             for old, new in pairwise(rows)
         ),
         open=editable,
+        optional=ask.optional,
         locked=lock_of(chart, ask, values),
     )
 
