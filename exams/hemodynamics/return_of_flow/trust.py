@@ -165,7 +165,9 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             "The signal rises as soon as the cuff is up: the cuff does not hold the blood back.",
             share=s.early_climb,
         )
-    if s.above_start > ABOVE_START_SHARE or flows_early:
+    # Where nothing came back, belief gathers anywhere: only pulses then say that blood flows.
+    flowing = s.found or flags or seen.return_likeness > PLAIN_LIKENESS
+    if flows_early or (flowing and s.above_start > ABOVE_START_SHARE):
         add(
             FlagCode.STARTED_TOO_LOW,
             True,
@@ -262,7 +264,7 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             at_mark_s,
             unevenness=s.uneven,
         )
-    if s.rise_over_noise < LOW_RISE:
+    if s.found and s.rise_over_noise < LOW_RISE:
         add(FlagCode.LOW_AMPLITUDE, False, "The signal is weak against its noise.", ratio=s.rise_over_noise)
     if s.irregular > IRREGULAR:
         add(
