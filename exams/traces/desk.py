@@ -17,6 +17,7 @@ from exams.hemodynamics import (
     TraceKind,
     TraceReading,
 )
+from exams.traces import svg
 from exams.traces.figure import PressureFigure
 from exams.traces.strip import Strip
 from exams.visits.models import Technique
@@ -247,6 +248,10 @@ class Desk:
     sheet: InSheet | None = None
     likely_reason: str = ""
     for_script: dict[str, Any] | None = None
+
+    @property
+    def beat_rows(self) -> str:
+        return svg.beat_rows(self.beats)
 
 
 def whole(mmhg: float | Decimal) -> Decimal:

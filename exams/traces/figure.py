@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from exams.hemodynamics import NotStated, TraceReading
+from exams.traces import svg
 from exams.traces.curves import Fall, few, rounded, shares, svg_path
 from exams.traces.samples import Floats
 
@@ -24,8 +25,8 @@ BOX_PX, WORDS_TOP, LINE_PX = 300, 136, 20
 _MARGIN = 0.06
 # Of the width: what words need on a phone.
 _ROOM_PERCENT = 30
-_DRAWN_POINTS = 1400
-_DRAWN_POINTS_OF_A_REPEAT = 500
+_DRAWN_POINTS = 1000
+_DRAWN_POINTS_OF_A_REPEAT = 300
 
 
 @dataclass(frozen=True)
@@ -135,8 +136,21 @@ class PressureFigure:
     repeats: tuple[Repeat, ...]
 
     @property
-    def has_yours(self) -> bool:
-        return any(one.kind == "yours" for one in self.placed)
+    def ticks_drawn(self) -> str:
+        return svg.ticks(self.ticks)
+
+    @property
+    def dots_drawn(self) -> str:
+        return svg.dots(self.dots)
+
+    @property
+    def placed_drawn(self) -> str:
+        return svg.placed(self.placed)
+
+    @property
+    def yours_to_come(self) -> str:
+        """The shape of the reader's own mark where they have put none; the script shows it."""
+        return "" if any(one.kind == "yours" for one in self.placed) else svg.YOURS_TO_COME
 
 
 def whole_view(fall: Fall) -> View:

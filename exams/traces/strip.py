@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from exams.hemodynamics import PhaseName, TraceReading
+from exams.traces import svg
 from exams.traces.curves import few, shares, svg_path
 from exams.traces.figure import share_of_box
 from exams.traces.samples import Floats
@@ -68,6 +69,26 @@ class Strip:
     shown_from: float
     shown_width: float
     marks: tuple[StripMark, ...]
+
+    @property
+    def phases_drawn(self) -> str:
+        return svg.phases(self.phases)
+
+    @property
+    def phases_said(self) -> str:
+        return svg.phases_said(self.phases)
+
+    @property
+    def phases_read_out(self) -> str:
+        return "".join(f"; {one.words} from {one.start_s} s" for one in self.phases)
+
+    @property
+    def ticks_drawn(self) -> str:
+        return svg.seconds(self.ticks)
+
+    @property
+    def marks_drawn(self) -> str:
+        return svg.strip_marks(self.marks)
 
 
 def strip_of(

@@ -254,7 +254,7 @@ def test_a_page_asks_the_database_as_often_whoever_has_marked_or_looked(
         client.get(address(trace))
     with django_assert_num_queries(13):
         second.get(address(trace, "blind"))
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(14):
         second.get(address(trace))
     with django_assert_num_queries(13):
         second.get(address(trace, "blind"))

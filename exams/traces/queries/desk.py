@@ -39,6 +39,37 @@ from exams.visits.models import Reading
 from exams.visits.queries.sheet import banner_of
 from exams.visits.wording import place_words, technique_words
 
+# What the desk says of a recording, its exam and its patient: building a query costs by the column.
+_OF_A_PLACED_TRACE = (
+    "clinic_id",
+    "side",
+    "site",
+    "attempt",
+    "technique",
+    "kind",
+    "state",
+    "problem",
+    "recorded_at",
+    "received_at",
+    "received_by__full_name",
+    "withdrawn_at",
+    "withdrawn_by_id",
+    "withdrawn_because",
+    "exam__clinic_id",
+    "exam__state",
+    "exam__booked_for",
+    "exam__first_inflation_at",
+    "exam__indication",
+    "exam__cautions_confirmed_at",
+    "exam__patient__clinic_id",
+    "exam__patient__family_name",
+    "exam__patient__given_name",
+    "exam__patient__birth_date",
+    "exam__patient__sex",
+    "exam__patient__diabetes",
+    "exam__patient__kidney_disease",
+)
+
 
 def placed_trace(person: Person, trace_id: int) -> Trace:
     """The recording of that number, with its exam, patient and clinic, but without its samples.
@@ -51,7 +82,7 @@ def placed_trace(person: Person, trace_id: int) -> Trace:
     require(person, "see traces")
     placed = Trace.objects.exclude(site="").select_related("exam__patient", "received_by")
     try:
-        found = placed.defer("samples", "columns").get(pk=trace_id, clinic=person.clinic)
+        found = placed.only(*_OF_A_PLACED_TRACE).get(pk=trace_id, clinic=person.clinic)
     except Trace.DoesNotExist:
         raise NotHere("no such recording in this clinic") from None
     assert person.clinic is not None  # noqa: S101 - a recording of no clinic was not found
@@ -129,7 +160,7 @@ def _seeing(
     # Where this person starts from: what they have said themselves comes before the suggestion.
     start = mine or read_blind(person, own)
     others = repeats_of(trace, newest, marks)
-    chart = chart_for_desk(trace.exam)
+    chart = chart_for_desk(person, trace.exam)
     considered = considered_mmhg(own, reading)
     place = place_words(trace.side, trace.site, trace.attempt)
     lead, act = shown.lead_words(place, reading)

@@ -18,7 +18,7 @@ from exams.traces.strip import Strip, strip_of
 from exams.visits.wording import plain
 
 # Points of the whole deflation that the page's script is given; a window it zooms to has its own.
-_POINTS_WITH_THE_PAGE = 1000
+_POINTS_WITH_THE_PAGE = 600
 
 
 @dataclass(frozen=True)

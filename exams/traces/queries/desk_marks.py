@@ -12,6 +12,25 @@ from exams.traces.queries.by_hand import words_of
 from exams.visits.models import Reading
 from exams.visits.wording import plain
 
+# What is said of a mark: building a query costs by the column.
+_OF_A_MARK = (
+    "trace_id",
+    "verdict",
+    "how",
+    "pressure_mmhg",
+    "time_s",
+    "reason",
+    "blind",
+    "had_seen",
+    "program_version",
+    "marked_at",
+    "replaces_id",
+    "reading_id",
+    "marked_by__full_name",
+    "analysis__version",
+    "analysis__pressure_mmhg",
+)
+
 
 def newest_analysis(trace: Trace) -> Analysis | None:
     return Analysis.objects.filter(trace=trace).order_by("-pk").first()
@@ -48,7 +67,7 @@ def marks_at_the_place(trace: Trace) -> list[ReaderMark]:
             trace__exam_id=trace.exam_id, trace__side=trace.side, trace__site=trace.site
         )
         .select_related("marked_by", "analysis")
-        .defer("analysis__reading")
+        .only(*_OF_A_MARK)
         .order_by("pk")
     )
 

@@ -15,12 +15,33 @@ from exams.visits.queries.chart import Chart, moment_of
 from exams.visits.remarks import APART_MMHG
 from exams.visits.wording import SIDE_WORDS, plain, reading_shown
 
+# What the desk says of a reading: building a query costs by the column.
+_OF_A_READING = (
+    "exam_id",
+    "side",
+    "site",
+    "attempt",
+    "outcome",
+    "pressure_mmhg",
+    "reason",
+    "reason_text",
+    "typed_at",
+    "withdrawn",
+    "replaces_id",
+    "replaced_because",
+    "entered_by__full_name",
+)
 
-def chart_for_desk(exam: Exam) -> Chart:
-    """The exam's readings and cautions, which is all the desk asks of a chart: two queries instead of six."""
+
+def chart_for_desk(person: Person, exam: Exam) -> Chart:
+    """The exam's readings and cautions, which is all the desk asks of a chart: two queries instead of six,
+    and one where nothing could be written into the exam anyway."""
     on = moment_of(exam).astimezone(exam.clinic.zone).date()
-    readings = Reading.objects.filter(exam=exam).select_related("entered_by").order_by("pk")
-    cautions = Caution.objects.filter(patient_id=exam.patient_id).order_by("pk")
+    readings = (
+        Reading.objects.filter(exam=exam).select_related("entered_by").only(*_OF_A_READING).order_by("pk")
+    )
+    may_be_written = allowed(person, "measure") and exam.state in OPEN_STATES
+    cautions = Caution.objects.filter(patient_id=exam.patient_id).order_by("pk") if may_be_written else ()
     return Chart(
         exam=exam,
         on=on,
