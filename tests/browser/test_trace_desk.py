@@ -41,6 +41,7 @@ def test_six_recordings_are_reviewed_by_keyboard_alone(page_as, measurer, exam):
 
     # Sure: one key.
     expect(plot(page)).to_be_focused()
+    expect(page.get_by_text("1 of 6")).to_be_visible()
     keys.press("a")
     expect(page.get_by_text("Kept. RIGHT hallux: 90 mmHg, good, in the exam sheet.")).to_be_visible()
 
@@ -56,6 +57,7 @@ def test_six_recordings_are_reviewed_by_keyboard_alone(page_as, measurer, exam):
     assert moved == int(moved)
     keys.press("a")
     expect(page.get_by_text(f"RIGHT hallux, again: {moved:.0f} mmHg, good")).to_be_visible()
+    expect(page.get_by_text("3 of 6")).to_be_visible()
 
     # Unsure: not by one key; typed, then kept.
     keys.press("a")

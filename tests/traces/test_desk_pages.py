@@ -1,5 +1,6 @@
 """The pages of the Trace desk: what a form may say, what comes back, and who sees what."""
 
+import html
 import re
 from types import SimpleNamespace
 
@@ -50,6 +51,26 @@ def test_accepting_leads_to_the_next_recording_and_says_what_was_kept(trace, exa
     assert "Kept. RIGHT hallux: 90 mmHg, good, in the exam sheet." in shown
     assert f'<a href="{address(trace)}">Look at it again</a>' in shown
     assert standing(exam) == ["90"]
+
+
+def test_on_the_way_through_the_list_the_desk_says_which_of_how_many(trace, exam, client_as, measurer):
+    second = read_recording(measurer, exam, site="toe_2")
+    third = read_recording(measurer, exam, site="toe_3")
+    client = client_as(measurer)
+
+    begin = html.unescape(
+        re.search(r'class="button" href="([^"]+)"', client.get(reverse("traces:waiting")).content.decode())[1]
+    )
+    first = text(client.get(begin))
+    form = {"analysis": newest_analysis(trace).pk, "mark": "suggested", "seen": 0, "verdict": "good"}
+    accepted = client.post(begin, form).headers["Location"]
+    passed = client.get(reverse("traces:waiting", query={"after": second.pk, "n": 2, "of": 3}))
+
+    assert begin == address(trace, n=1, of=3)
+    assert "1 of 3 ·" in first
+    assert accepted == address(second, n=2, of=3)
+    assert passed.headers["Location"] == address(third, n=3, of=3)
+    assert " of 3 ·" not in text(client.get(address(third)))
 
 
 def test_the_next_recording_of_another_person_is_announced(trace, client_as, measurer):

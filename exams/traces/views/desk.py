@@ -43,9 +43,14 @@ def waiting(request: Request) -> HttpResponse:
     if after.isascii() and after.isdecimal():
         following = next_waiting(request.person, after=placed_trace(request.person, int(after[:18])))
         if following is not None:
-            return redirect("traces:desk", following.pk)
+            return redirect(_on_the_way(request, following.pk))
     record_view(request.person, "list of waiting traces viewed")
-    context = {"waiting": waiting_traces(request.person), "second": for_a_second_reader(request.person)}
+    lines = waiting_traces(request.person)
+    context = {
+        "waiting": lines,
+        "round": _round(1, len(lines)) if len(lines) > 1 else "",
+        "second": for_a_second_reader(request.person),
+    }
     return render(request, "traces/waiting.html", context)
 
 
@@ -123,7 +128,27 @@ def _after(request: Request, shown: Desk, trace: Any, mark: Any) -> HttpResponse
     other = following.exam.patient_id != trace.exam.patient_id
     whose = ". The recording below is of another person." if other else "."
     messages.success(request, format_html("{}{}", look_again, whose))
-    return redirect("traces:desk", following.pk)
+    return redirect(_on_the_way(request, following.pk))
+
+
+def _round(number: int, of: int) -> str:
+    """What the address of a desk carries of a way through the list: "?n=3&of=6"."""
+    return f"?n={number}&of={of}"
+
+
+def _stands_at(request: Request) -> tuple[int, int] | None:
+    """The third of the six that waited when the reader began; None for a desk opened by itself."""
+    said = [request.GET.get(name, "") for name in ("n", "of")]
+    if not all(one.isascii() and one.isdecimal() and len(one) < 5 for one in said):
+        return None
+    number, of = (int(one) for one in said)
+    return number, max(number, of)  # more may have come meanwhile
+
+
+def _on_the_way(request: Request, trace_id: int) -> str:
+    """The address of the next desk, one further on the way through the list."""
+    here = _stands_at(request)
+    return reverse("traces:desk", args=[trace_id]) + (_round(here[0] + 1, here[1]) if here else "")
 
 
 def _kept_words(mark: Any, shown: Desk) -> str:
@@ -157,6 +182,7 @@ def _page(request: Request, trace: Any, shown: Desk, form: MarkForm, status: int
         "not_obtained": bool(typed.get("not_obtained")),
         "told": bool(typed.get("told")),
         "verdict": typed.get("verdict", ""),
+        "stands_at": _stands_at(request),
     }
     template = "traces/blind.html" if shown.blind else "traces/desk.html"
     return render(request, template, context, status=status)
