@@ -1,14 +1,18 @@
 """Example objects of this room for the walk through every page."""
 
+from datetime import date
+
 from tests.build import exam_with
-from tests.identity.make import merge, two_records
+from tests.identity.make import merge
 from tests.patients.make import register
 
 
 def examples(cast):
-    survivor, merged = two_records(cast.measurer, identifiers=[("Lock Street", "LS 7")])
+    survivor, merged, other = (
+        register(cast.measurer, "Twinley", given, birth_date=date(1931, 5, 4), duplicate_reason="not seen")
+        for given in ("Una", "Unaa", "Ina")
+    )
     merge(survivor, merged, cast.reporter)
-    other = register(cast.measurer, given_name="Irisa", duplicate_reason="not seen", telephone="01632 960002")
     exam = {"exam_id": exam_with(cast.measurer, survivor, arm_right=140).pk}
     record = {"patient_id": survivor.pk}
     pair = {**record, "other": other.pk}
