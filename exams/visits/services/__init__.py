@@ -25,9 +25,12 @@ from exams.visits.services.results import (
     store_again,
 )
 from exams.visits.services.saving import Entry, Saved, save_field
+from exams.visits.services.whole_sheet import Filled, Noted, record_sheet
 
 __all__ = [
     "Entry",
+    "Filled",
+    "Noted",
     "Saved",
     "adopt_criteria",
     "answer_remark",
@@ -45,6 +48,7 @@ __all__ = [
     "record_attempt",
     "record_preparation",
     "record_reading",
+    "record_sheet",
     "refresh_results",
     "reinterpret_latest",
     "reopen",

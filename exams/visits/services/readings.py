@@ -79,7 +79,7 @@ def record_reading(
         raise _stale(place, before)
     if value is None and before is None:
         return None
-    _part_is_there(chart, place)
+    part_is_there(chart, place)
     row = _row(
         exam=exam,
         place=place,
@@ -101,8 +101,8 @@ def record_reading(
         row,
         details={
             "place": place.name,
-            "old": _said(before),
-            "new": _said(row),
+            "old": said(before),
+            "new": said(row),
             "override": row.override_because,
         },
     )
@@ -156,7 +156,7 @@ def correct_reading(
         by,
         "reading corrected",
         row,
-        details={"place": place.name, "old": _said(before), "new": _said(row), "reason": reason},
+        details={"place": place.name, "old": said(before), "new": said(row), "reason": reason},
     )
     refresh_results(exam=exam, by=by)
     return row
@@ -188,7 +188,7 @@ def prefill_protected_sites(*, exam: Exam, by: Person) -> list[Reading]:
                 by,
                 "reading recorded",
                 row,
-                details={"place": place.name, "new": _said(row), "protected": True},
+                details={"place": place.name, "new": said(row), "protected": True},
             )
     if filled:
         refresh_results(exam=exam, by=by)
@@ -210,7 +210,7 @@ def _reason_of(caution: Caution | None, site: str) -> tuple[NotObtained, str]:
     return NotObtained.NOT_INDICATED, caution.note or str(caution.get_kind_display())
 
 
-def _part_is_there(chart: Chart, place: Place) -> None:
+def part_is_there(chart: Chart, place: Place) -> None:
     """Refuse a value where nothing is left to measure; one that stands there already may be taken back."""
     event = chart.lost(place.side).get(place.site)
     if event is not None and not chart.attempts(place.side, place.site):
@@ -249,7 +249,36 @@ def _row(
     before: Reading | None,
     **more: Any,
 ) -> Reading:
-    """The new row in its place, stored. A withdrawn value keeps saying what was withdrawn."""
+    """The new row in its place, checked and stored."""
+    row = new_row(
+        exam=exam,
+        place=place,
+        value=value,
+        technique=technique,
+        by=by,
+        client_id=client_id,
+        typed_at=typed_at,
+        before=before,
+        **more,
+    )
+    check(row)
+    row.save()
+    return row
+
+
+def new_row(
+    *,
+    exam: Exam,
+    place: Place,
+    value: TypedReading | None,
+    technique: str,
+    by: Person,
+    client_id: UUID,
+    typed_at: datetime,
+    before: Reading | None,
+    **more: Any,
+) -> Reading:
+    """The row to come in a place. A withdrawn value keeps saying what was withdrawn."""
     if technique not in TECHNIQUES[kind_of_site(place.site)]:
         offered = ", ".join(Technique(one).label for one in TECHNIQUES[kind_of_site(place.site)])
         raise ValidationError({"technique": f"Choose how it was measured: {offered}."})
@@ -258,7 +287,7 @@ def _row(
             raise ValueError("there is nothing to withdraw")
         value = TypedReading(Outcome(before.outcome), before.pressure_mmhg, before.reason, before.reason_text)
         more["withdrawn"] = True
-    row = Reading(
+    return Reading(
         exam=exam,
         side=place.side,
         site=place.site,
@@ -275,9 +304,6 @@ def _row(
         replaces=before,
         **more,
     )
-    check(row)
-    row.save()
-    return row
 
 
 def _same_entry(already: Reading, exam: Exam, place: Place) -> Reading:
@@ -322,7 +348,7 @@ def _stale(place: Place, row: Reading | None) -> Exception:
         field=place.name,
         revision=row.pk,
         theirs="" if row.withdrawn else written(row.outcome, row.pressure_mmhg, row.reason, row.reason_text),
-        shown="withdrawn" if row.withdrawn else _said(row),
+        shown="withdrawn" if row.withdrawn else said(row),
         by=row.entered_by.full_name,
         at=row.typed_at,
     )
@@ -346,7 +372,7 @@ def _no_later_than_now(typed_at: datetime | None) -> datetime:
     return min(typed_at, clock.now()) if typed_at else clock.now()
 
 
-def _said(row: Reading | None) -> str:
+def said(row: Reading | None) -> str:
     if row is None or row.withdrawn:
         return "nothing"
     return reading_shown(row.outcome, row.pressure_mmhg, row.reason, row.reason_text)
