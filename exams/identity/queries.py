@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.apps import apps
@@ -169,6 +169,11 @@ def merges_of(patient: Patient) -> tuple[Merge, ...]:
     """Every merge this record had a part in, undone ones too, the newest first. One query."""
     found = Merge.objects.filter(Q(survivor=patient) | Q(merged=patient)).defer("changes", "stood")
     return tuple(found.select_related("survivor", "merged", "merged_by", "undone_by").order_by("-pk"))
+
+
+def merged_after(patient: Patient, moment: datetime) -> bool:
+    """Whether another record was merged into this one after ``moment``, and still is. One query."""
+    return Merge.objects.filter(survivor=patient, merged_at__gt=moment, undone_at=None).exists()
 
 
 def later_merge(merge: Merge) -> Merge | None:

@@ -13,6 +13,7 @@ from access.people import Person
 from access.permissions import NotHere, require
 from access.roles import Role
 from exams.hemodynamics import Criteria, Interpretation, Side, conclusion_draft
+from exams.identity.queries import merged_after
 from exams.traces.queries.pictures import pictures_of
 from exams.visits.further.queries import rows_of
 from exams.visits.further.tables import tables_of
@@ -49,6 +50,7 @@ LINE = (
     "pdf_sha256",
     "exam__first_inflation_at",
     "exam__booked_for",
+    "exam__state",
     "exam__patient__family_name",
     "exam__patient__given_name",
     "created_by__full_name",
@@ -103,10 +105,17 @@ class DocumentPage:
     versions: tuple[Document, ...]
     newer: int | None
     outdated: bool
+    merged_since: bool
 
     @property
     def at(self) -> datetime:
         return moment_of(self.document.exam)
+
+    @property
+    def named_now(self) -> str:
+        """The person as a report made now would call them."""
+        patient = self.document.exam.patient
+        return f"{patient.family_name}, {patient.given_name}"
 
     @property
     def role_words(self) -> str:
@@ -162,6 +171,7 @@ def document_page(person: Person, document_id: int) -> DocumentPage:
         versions=versions,
         newer=newest if newest > document.number else None,
         outdated=is_outdated(document),
+        merged_since=merged_after(document.exam.patient, document.created_at),
     )
 
 

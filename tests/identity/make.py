@@ -4,6 +4,8 @@ from django.apps import apps
 from django.db.models import BinaryField
 
 from exams.identity import queries, services
+from reports.documents.queries import draft_for
+from reports.documents.services import make_report
 from tests.patients.make import register
 
 NOT_COMPARED = {"access.trailrow", "access.trailhead", "identity.merge"}
@@ -33,6 +35,11 @@ def merge(survivor, merged, by, keep="survivor", because="same birth date and ad
 
 def undo(done, by, because="twins after all", **places):
     return services.undo_merge(merge=done, places=places, because=because, by=by)
+
+
+def report_of(exam, by):
+    draft = draft_for(by, exam.pk)
+    return make_report(exam=exam, conclusion=draft.drafted, drafted=draft.drafted, seen=draft.seen, by=by)
 
 
 def everything():

@@ -14,10 +14,11 @@ from exams.identity.kept import pointing_to
 from exams.identity.models import Merge
 from exams.patients.models import LimbFact, Patient
 from exams.patients.queries import MergedAway, likely_duplicates, patient_for, patients_matching
-from exams.patients.services import change_patient, correct_limb_fact
+from exams.patients.services import add_identifier, change_patient, correct_limb_fact
 from exams.visits.models import HandOver
-from tests.build import booked_exam, exam_with
-from tests.identity.make import everything, merge, two_records, undo
+from reports.documents.content import content_hash
+from tests.build import booked_exam, exam_with, whole_exam
+from tests.identity.make import everything, merge, report_of, two_records, undo
 from tests.patients.make import caution, fact, register
 
 AMPUTATION = {"kind": "amputation", "level": "toe", "toe": 1}
@@ -136,6 +137,37 @@ def test_the_merged_record_is_found_no_more_and_leads_on(measurer, reporter, cli
     assert answer.redirect_chain[-1][0].endswith(f"/{survivor.pk}/")
     assert "was merged into this one" in answer.content.decode()
     assert client.post(f"/patients/{merged.pk}/change/", {}).status_code == 409
+
+
+def test_a_page_opened_before_the_merge_saves_nothing_under_the_merged_record(measurer, reporter):
+    survivor, merged = two_records(measurer)
+    merge(survivor, merged, reporter)
+
+    for saved in (
+        lambda: booked_exam(measurer, merged),
+        lambda: caution(measurer, merged),
+        lambda: fact(measurer, merged),
+        lambda: add_identifier(patient=merged, issuer="Alder House", value="FN 43", by=measurer),
+        lambda: change_patient(patient=merged, revision=2, by=measurer, tobacco="never"),
+    ):
+        with pytest.raises(ValidationError, match="merged into another"):
+            saved()
+
+
+def test_a_report_keeps_the_name_it_was_made_under_and_says_what_was_merged_since(
+    measurer, reporter, client_as
+):
+    survivor, merged = two_records(measurer)
+    document = report_of(whole_exam(measurer, merged), reporter)
+    frozen = document.content_sha256
+
+    merge(survivor, merged, reporter)
+
+    document.refresh_from_db()
+    assert content_hash(document.content) == frozen
+    page = client_as(reporter).get(f"/reports/{document.pk}/").content.decode()
+    assert "Made under the name Fenwick-Sample, Iriss" in page
+    assert "merged into this one after this report was made" in page
 
 
 def test_a_measurer_merges_nothing(measurer):

@@ -14,6 +14,7 @@ from exams.visits.models import Exam, ExamState, HandOver
 from exams.visits.queries.exams import exams_of
 from exams.visits.services import differences, record_preparation, set_indication
 from tests.build import booked_exam, enter, exam_with, new_patient, reading_at, whole_exam
+from tests.identity.make import report_of
 from tests.patients.make import caution, fact
 from tests.traces.made import read_recording
 
@@ -143,6 +144,19 @@ def test_the_trail_of_both_records_tells_it(measurer, reporter):
         (wrong.patient_id, "exam entered in error", str(wrong.pk)),
         (right_person.pk, "exam entered again under the right person", str(new.pk)),
     ]
+
+
+def test_a_report_of_it_is_withdrawn_and_stays_readable(measurer, reporter, client_as):
+    wrong = whole_exam(measurer)
+    document = report_of(wrong, reporter)
+    again(wrong, new_patient(measurer), reporter)
+    client = client_as(reporter)
+
+    page = client.get(reverse("documents:document", args=[document.pk])).content.decode()
+
+    assert "WITHDRAWN: the exam was another person's" in page
+    assert document.conclusion[:30] in page
+    assert "withdrawn" in client.get(reverse("documents:list")).content.decode()
 
 
 def test_the_sheets_name_each_other(measurer, reporter, client_as):

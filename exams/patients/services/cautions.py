@@ -13,6 +13,7 @@ from exams.patients.models import Caution, CautionKind, Patient, Region
 from exams.patients.services.common import (
     check,
     reason_given,
+    refuse_merged,
     refuse_outside_life,
     refuse_past_review,
     tell_listeners,
@@ -39,6 +40,7 @@ def add_caution(
 ) -> Caution:
     """A reason not to inflate, or to take care, at one region of one side (isolation: the whole person)."""
     require(by, "record cautions", patient)
+    refuse_merged(patient)
     caution = Caution(
         patient=patient,
         side=side,

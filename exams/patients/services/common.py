@@ -12,6 +12,10 @@ from exams.patients.typed_date import written
 
 NO_REASON = "Say why: the reason is kept with the record."
 CHECK_YEAR = "Check the year."
+MERGED_AWAY = (
+    "This record was merged into another of the same person meanwhile. Nothing was saved: open the patient "
+    "again and enter it there. What you typed is kept."
+)
 
 # Rooms above this one that must look again when what a pressure means has changed. They enter themselves
 # while Django starts (docs/decisions/210-who-hears-of-a-changed-limb.md), so every process has the same list.
@@ -27,6 +31,12 @@ def on_limb_changed(do: Callable[..., None]) -> None:
 def tell_listeners(patient: Patient, by: Person) -> None:
     for listener in LISTENERS:
         listener(patient=patient, by=by)
+
+
+def refuse_merged(patient: Patient) -> None:
+    """Hold the record; ValidationError where it was merged into another since the page was opened."""
+    if not Patient.objects.select_for_update().filter(pk=patient.pk, merged_into=None).first():
+        raise ValidationError(MERGED_AWAY)
 
 
 def told(row: Caution | LimbFact, names: tuple[str, ...]) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
 from exams.patients.models import LimbFact, Patient
-from exams.patients.services.common import check, reason_given, tell_listeners, told
+from exams.patients.services.common import check, reason_given, refuse_merged, tell_listeners, told
 from exams.patients.services.possible import refuse_impossible
 from exams.patients.typed_date import written
 
@@ -61,6 +61,7 @@ def record_limb_fact(
     grade : of a foot infection.
     """
     require(by, "record limb facts", patient)
+    refuse_merged(patient)
     fact = LimbFact(
         patient=patient,
         side=side,

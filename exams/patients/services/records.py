@@ -13,7 +13,13 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.patients import matching, queries
 from exams.patients.models import EARLIEST_BIRTH, Identifier, Patient
-from exams.patients.services.common import CHECK_YEAR, check, reason_given, tell_listeners
+from exams.patients.services.common import (
+    CHECK_YEAR,
+    check,
+    reason_given,
+    refuse_merged,
+    tell_listeners,
+)
 from exams.patients.typed_date import written
 
 LIKELY_DUPLICATE = (
@@ -128,6 +134,7 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
     unknown = set(values) - set(CHANGEABLE)
     if unknown:
         raise TypeError(f"{sorted(unknown)} cannot be changed here.")
+    refuse_merged(patient)
     current = Patient.objects.select_for_update().get(pk=patient.pk)
     changed = {
         name: [getattr(current, name), value]
@@ -154,6 +161,7 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
 @one_act()
 def add_identifier(*, patient: Patient, issuer: str, value: str, by: Person) -> Identifier:
     require(by, "change patient", patient)
+    refuse_merged(patient)
     identifier = _give(patient, issuer, value)
     refresh_compared(patient)
     record(by, "identifier added", identifier, details={"issuer": issuer, "value": value})

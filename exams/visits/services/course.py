@@ -11,6 +11,7 @@ from access.trail import one_act, record
 from exams.patients.models import Caution, Patient
 from exams.patients.queries import today_in
 from exams.patients.services import review_caution
+from exams.patients.services.common import refuse_merged
 from exams.visits.models import Exam, ExamState, Indication
 from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import chart_of
@@ -35,6 +36,7 @@ def book_exam(
 ) -> Exam:
     """Book an exam. One that is `entered_later` was measured on paper: its times are typed and say so."""
     require(by, "book exam", patient)
+    refuse_merged(patient)
     if entered_later and booked_for > clock.now():
         raise ValidationError({"booked_for": "An exam entered later cannot be in the future."})
     if not entered_later and booked_for < clock.now() - timedelta(days=1):
