@@ -82,7 +82,7 @@ def said(patient: Patient, name: str) -> str:
     if isinstance(value, date):
         return written(value)
     shown = getattr(patient, f"get_{name}_display", None)
-    return str(shown() if shown else value) or "nothing"
+    return str(shown() if shown else value or "") or "nothing"
 
 
 def _likely(survivor: Patient, merged: Patient, name: str) -> str:

@@ -182,7 +182,7 @@ def _sentence(sheet: Sheet) -> str:
             else "All planned sites done."
         )
     if sheet.state == ExamState.IN_ERROR:
-        return f"Entered in error under this person: {sheet.closed_because} Nothing here may be used."
+        return f"Entered in error under this person ({sheet.closed_because}). Nothing here may be used."
     if sheet.state in (ExamState.NOT_ATTENDED, ExamState.STOPPED):
         return f"{sheet.state_label.capitalize()}: {sheet.closed_because}"
     limited = ", limited: some sites have a reason instead of a reading" if sheet.limited else ""
