@@ -1,5 +1,6 @@
 """The demonstration tells its stories through the services, whole, and the same every time."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from io import StringIO
 
@@ -15,12 +16,15 @@ from exams.traces.models import Analysis, ReaderMark, Trace, TraceSeen
 from exams.visits.models import Exam, HandOver, Reading, Result
 from vaslab.demo import recordings, tell
 from vaslab.demo.stories import STORIES
+from vaslab.demo.stories.identity import TEASEL_AGAIN
+from vaslab.demo.stories.ordinary import TEASEL
 from vaslab.demo.written import as_typed, place_of, places
 
 NOW = datetime(2026, 11, 25, 14, 0, tzinfo=UTC)
 
 # Some of the stories, so that every run stays quick; the whole is told by `./run demo`.
 CHOSEN = {"Watermint", "Eelby", "Kingcup", "Fescue", "Galingale", "Cottongrass"}
+TWICE = (replace(TEASEL, visits=TEASEL.visits[-1:]), TEASEL_AGAIN)
 
 
 def of(family: str) -> Patient:
@@ -36,7 +40,7 @@ class Told(TestCase):
 
     @classmethod
     def setUpTestData(cls):
-        chosen = tuple(one for one in STORIES if one.family in CHOSEN)
+        chosen = (*(one for one in STORIES if one.family in CHOSEN), *TWICE)
         with clock.at(NOW):
             tell.tell_everything(NOW, lambda step: None, chosen)
 
@@ -105,6 +109,10 @@ class Told(TestCase):
 
         assert Result.objects.values("exam").distinct().count() == measured.count()
         assert all(chain.whole for chain in verify_all({}))
+
+    def test_a_person_registered_twice_is_one_record_with_the_exams_of_both(self):
+        assert of("Teasle").merged_into == of("Teasel")
+        assert of("Teasel").exams.count() == 2
 
     def test_a_second_start_adds_nothing(self):
         kept = [one.objects.count() for one in (Patient, Exam, Reading, Trace, Analysis, ReaderMark)]

@@ -95,6 +95,15 @@ class CautionTold:
 
 
 @dataclass(frozen=True)
+class Merged:
+    """That this record turned out to be of the person with the number ``into``."""
+
+    into: str
+    weeks: int
+    because: str
+
+
+@dataclass(frozen=True)
 class Story:
     clinic: str
     given: str
@@ -108,6 +117,8 @@ class Story:
     tobacco: str = "never"
     telephone: str = ""
     referrer: str = "Sedge Lane Surgery"
+    registered_because: str = ""  # where a record looked like the same person
+    merged: Merged | None = None
     facts: tuple[Fact, ...] = ()
     cautions: tuple[CautionTold, ...] = ()
     visits: tuple[Visit, ...] = ()

@@ -20,8 +20,11 @@ from access.services import (
     grant_role,
     set_password_by_link,
 )
+from exams.identity.queries import to_decide
+from exams.identity.services import merge_records
 from exams.patients import services as patients
 from exams.patients.models import Patient
+from exams.patients.queries import patients_matching
 from exams.visits import services as visits
 from exams.visits.models import Exam
 from exams.visits.plan import Place
@@ -34,7 +37,7 @@ from reports.documents.services import make_report
 from vaslab.demo import recordings
 from vaslab.demo.staff import CLINICS, PASSWORD, STAFF
 from vaslab.demo.stories import STORIES
-from vaslab.demo.story import CautionTold, Fact, Recorded, Story, Visit
+from vaslab.demo.story import CautionTold, Fact, Merged, Recorded, Story, Visit
 from vaslab.demo.written import as_typed, place_of, places
 
 # A fixed namespace: what is typed or recorded has the same number of its maker on every machine.
@@ -124,6 +127,8 @@ class _Teller:
             yield from self._fact_events(fact)
         for visit in self.story.visits:
             yield Event(self._start_of(visit), partial(self._visit, visit))
+        if self.story.merged:
+            yield Event(self._moment(self.story.merged.weeks, 12), partial(self._merge, self.story.merged))
 
     def _moment(self, weeks: int, hour: int) -> datetime:
         local = datetime.combine(self._day(weeks), time(hour, (self.number * 7) % 50), self.clinic.zone)
@@ -156,9 +161,7 @@ class _Teller:
             kidney_disease=story.kidney_disease,
             neuropathy=story.neuropathy,
             tobacco=story.tobacco,
-            duplicate_reason=""
-            if story.given != "Mabel"
-            else "sisters-in-law; birth dates checked on the card",
+            duplicate_reason=story.registered_because,
             by=self.measurer,
         )
 
@@ -329,6 +332,18 @@ class _Teller:
                     patient_told="yes",
                     by=self.measurer,
                 )
+
+    def _merge(self, merged: Merged) -> None:
+        survivor = patients_matching(self.reporter, merged.into).patients[0]
+        decided = to_decide(survivor, self.patient)
+        merge_records(
+            survivor=survivor,
+            merged=self.patient,
+            keep={one.key: one.likely or "survivor" for one in decided},
+            because=merged.because,
+            seen=(survivor.revision, self.patient.revision),
+            by=self.reporter,
+        )
 
     def _report(self, exam: Exam) -> None:
         draft = draft_for(self.reporter, exam.pk)

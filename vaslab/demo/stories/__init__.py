@@ -2,6 +2,7 @@
 
 from vaslab.demo.stories.arteries import BRAM_OSIER, DUNNOCK, KINGCUP, REEDMACE, WATERMINT
 from vaslab.demo.stories.cautions import EELBY, MILLRACE
+from vaslab.demo.stories.identity import TEASEL_AGAIN
 from vaslab.demo.stories.ordinary import MABEL_OSIER, SLUICE, TEASEL
 from vaslab.demo.stories.recordings import COTTONGRASS, FESCUE, GALINGALE
 from vaslab.demo.stories.toes import BULRUSH, LOOSESTRIFE, SALLOW
@@ -24,4 +25,5 @@ STORIES = (
     FESCUE,
     GALINGALE,
     COTTONGRASS,
+    TEASEL_AGAIN,
 )

@@ -62,6 +62,7 @@ MABEL_OSIER = Story(
     about="a name like another's: the warning before a second record",
     clinic="Alder House",
     given="Mabel",
+    registered_because="sisters-in-law; birth dates checked on the card",
     family="Osier",
     born="1951-09-03",
     sex="female",
