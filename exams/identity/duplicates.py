@@ -15,7 +15,8 @@ from exams.patients.models import Patient
 from exams.patients.queries import agreements, with_identifiers
 
 SHOWN = 50
-# More candidates than anybody works through in a day; the likeliest of them are shown.
+# More candidates than anybody works through in a day. Beyond it the pairs of the oldest records come first:
+# the others follow as these are decided.
 _MOST_CANDIDATES = 2000
 
 # What weighs how much. Common practice, no source: it decides only the order of the list.
