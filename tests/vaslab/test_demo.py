@@ -14,7 +14,10 @@ from exams.hemodynamics import TraceReading, simulate_trace
 from exams.patients.models import Patient
 from exams.traces.models import Analysis, ReaderMark, Trace, TraceSeen
 from exams.visits.models import Exam, HandOver, Reading, Result
+from exams.visits.typed import read_reading
 from vaslab.demo import recordings, tell
+from vaslab.demo.invented import invented, one_of_each
+from vaslab.demo.patterns import COURSES
 from vaslab.demo.stories import STORIES
 from vaslab.demo.stories.identity import TEASEL_AGAIN
 from vaslab.demo.stories.ordinary import TEASEL
@@ -23,8 +26,12 @@ from vaslab.demo.written import as_typed, place_of, places
 NOW = datetime(2026, 11, 25, 14, 0, tzinfo=UTC)
 
 # Some of the stories, so that every run stays quick; the whole is told by `./run demo`.
-CHOSEN = {"Watermint", "Eelby", "Kingcup", "Fescue", "Galingale", "Cottongrass"}
+CHOSEN = {"Watermint", "Eelby", "Kingcup", "Fescue", "Galingale", "Cottongrass", "Turnstone"}
 TWICE = (replace(TEASEL, visits=TEASEL.visits[-1:]), TEASEL_AGAIN)
+# Of every course one person with their last visits: what the services refuse would be seen here.
+OF_EACH = tuple(replace(one, visits=one.visits[-2:]) for one in one_of_each())
+INVENTED = invented()
+ALL = (*STORIES, *INVENTED)
 
 
 def of(family: str) -> Patient:
@@ -40,7 +47,7 @@ class Told(TestCase):
 
     @classmethod
     def setUpTestData(cls):
-        chosen = (*(one for one in STORIES if one.family in CHOSEN), *TWICE)
+        chosen = (*(one for one in STORIES if one.family in CHOSEN), *TWICE, *OF_EACH)
         with clock.at(NOW):
             tell.tell_everything(NOW, lambda step: None, chosen)
 
@@ -68,8 +75,10 @@ class Told(TestCase):
         assert {slip.told_name for slip in slips} == {"Dr Rowan Staithe"}
         assert all(slip.closed_at for slip in slips)
 
-    def test_the_slip_of_today_is_still_open(self):
-        slip = HandOver.objects.get(exam__patient=of("Watermint"))
+    def test_only_the_slip_of_today_is_still_open(self):
+        slip = HandOver.objects.get(closed_at=None)
+
+        assert slip.exam.patient == of("Watermint")
 
         assert slip.closed_at is None
         assert slip.limb == "left"
@@ -104,9 +113,17 @@ class Told(TestCase):
         assert not left.marks.exists()
         assert left.exam.state == "measuring"
 
+    def test_an_ankle_normal_at_rest_falls_after_exercise(self):
+        walked = Result.objects.filter(exam__patient=of("Turnstone"), limb="right")
+
+        at_rest = walked.filter(measure="ankle_brachial_index").earliest("exam")
+        assert at_rest.band == "NORMAL"
+        assert walked.filter(measure="exercise_drop").earliest("exam").band == "POSITIVE"
+
     def test_every_measured_exam_has_findings_and_the_trail_is_whole(self):
         measured = Exam.objects.filter(state__in=["measuring", "measured", "reported"])
 
+        assert measured.count() > 2 * len(OF_EACH)
         assert Result.objects.values("exam").distinct().count() == measured.count()
         assert all(chain.whole for chain in verify_all({}))
 
@@ -123,10 +140,35 @@ class Told(TestCase):
 
 
 def test_every_reading_in_the_stories_can_be_typed_at_the_sheet():
-    for story in STORIES:
+    for story in ALL:
         for visit in story.visits:
             for place, typed in places(visit):
-                assert tell.read_reading(as_typed(typed), place.site) is not None
+                assert read_reading(as_typed(typed), place.site) is not None
+
+
+def test_about_sixty_people_are_told_of_in_four_hundred_exams_over_eight_years_at_both_clinics():
+    weeks = [visit.weeks for story in ALL for visit in story.visits]
+
+    assert 55 <= len(ALL) <= 65
+    assert 380 <= len(weeks) <= 430
+    assert max(weeks) > 7.5 * 52
+    assert {story.clinic for story in INVENTED} == {"Alder House", "Lock Street"}
+    assert len(INVENTED) == sum(COURSES.values())
+
+
+def test_the_invented_people_are_the_same_every_time_and_nobody_is_taken_for_another():
+    assert invented() == INVENTED
+    for said in ("number", "family", "telephone"):
+        assert len({getattr(story, said) for story in ALL}) >= len(ALL) - 1  # Cicely Teasel came twice
+    assert len({story.born for story in INVENTED}) == len(INVENTED)
+
+
+def test_no_toe_is_told_of_once_it_is_amputated():
+    for story in INVENTED:
+        for loss in (fact for fact in story.facts if fact.kind == "amputation"):
+            after = [visit for visit in story.visits if visit.weeks < loss.weeks]
+            assert after
+            assert all(" t1 " not in getattr(visit, loss.side) for visit in after)
 
 
 RECORDED = [

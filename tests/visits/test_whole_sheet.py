@@ -77,8 +77,14 @@ def test_the_first_cuff_is_that_of_the_earliest_reading_and_never_ahead_of_now(m
 
 def test_no_cuff_is_inflated_by_the_sheet_where_none_may_be_and_nothing_is_stored(measurer, patient):
     add_caution(
-        patient=patient, side="left", region="arm", kind="fistula", do_not_inflate=True, source="card", by=measurer
-    )  # fmt: skip
+        patient=patient,
+        side="left",
+        region="arm",
+        kind="fistula",
+        do_not_inflate=True,
+        source="card",
+        by=measurer,
+    )
     exam = ready_exam(measurer, patient)
     before = Reading.objects.count()
 

@@ -5,7 +5,7 @@ occluded at 250, ``/`` no signal, ``-wound_under_cuff`` not obtained and why. We
 day the demonstration is made.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,29 @@ class Recorded:
 
 
 @dataclass(frozen=True)
+class Corrected:
+    """A value put right after the exam was measured, and why; what it said before stays readable."""
+
+    place: str
+    typed: str
+    reason: str
+    in_error: str = ""  # why the slip that the first value raised is closed as raised in error
+
+
+@dataclass(frozen=True)
+class Exercised:
+    """Walking after the pressures at rest: ``after`` is minutes, arm, RIGHT and LEFT ankle at each time."""
+
+    after: tuple[str, ...]
+    walked: str
+    symptom: str = ""
+    symptom_at: str = ""
+    completed: str = "yes"
+    speed_kmh: str = "3.2"
+    grade_percent: str = "10"
+
+
+@dataclass(frozen=True)
 class Visit:
     """One exam. ``arms`` is first arm, other arm, first arm again; a dash means nothing was planned there."""
 
@@ -65,16 +88,20 @@ class Visit:
     position: str = "supine"
     technique: str = "two_cuffs"
     told: ToldTo | None = None
-    # Where the story stands: "report" (the PDF is made), "measured", "measuring", "resting", "booked",
-    # "not_attended", "stopped".
+    # Where the story stands: "report" (the PDF is made), "reported" (on paper, before this service printed
+    # any), "measured", "measuring", "resting", "booked", "not_attended", "stopped".
     ends: str = "report"
     why: str = ""
     recorded: tuple[Recorded, ...] = ()  # in the order they were made
     answers: str = ""  # the answer given where the sheet asks "repeat?"
+    exercise: Exercised | None = None
+    corrected: Corrected | None = None
 
 
 @dataclass(frozen=True)
 class Fact:
+    """What happened to a limb, or lasted there; side empty: of the whole person."""
+
     side: str
     kind: str
     weeks: int
@@ -82,6 +109,13 @@ class Fact:
     level: str = ""
     toe: int | None = None
     note: str = ""
+    approach: str = ""
+    vessels: str = ""
+    device: str = ""
+    grade: str = ""
+    precision: str = "day"
+    ended: str = "healed"
+    source: str = "seen in clinic"
 
 
 @dataclass(frozen=True)
@@ -122,4 +156,4 @@ class Story:
     facts: tuple[Fact, ...] = ()
     cautions: tuple[CautionTold, ...] = ()
     visits: tuple[Visit, ...] = ()
-    about: str = field(default="")
+    about: str = ""

@@ -30,15 +30,24 @@ def _sites(written: str) -> list[tuple[str, list[str]]]:
     sites: list[tuple[str, list[str]]] = []
     for word in written.split():
         if word in _SHORT or (word[0] == "t" and word[1:].isdigit()):
-            sites.append((_SHORT.get(word, f"toe_{word[1:]}"), []))
+            sites.append((_site(word), []))
         else:
             sites[-1][1].append(word)
     return sites
 
 
+def _site(word: str) -> str:
+    return _SHORT.get(word, f"toe_{word.removeprefix('t')}")
+
+
 def place_of(recorded: Recorded) -> Place:
-    side, site, attempt = recorded.place.split()
-    return Place(side, f"toe_{site.removeprefix('t')}", int(attempt))
+    return place_said(recorded.place)
+
+
+def place_said(written: str) -> Place:
+    """ "left t1 2": side, site and attempt."""
+    side, site, attempt = written.split()
+    return Place(side, _site(site), int(attempt))
 
 
 def as_typed(written: str) -> str:

@@ -117,12 +117,13 @@ def confirm_cautions(*, exam: Exam, by: Person) -> Exam:
     exam.save()
     record(by, "cautions confirmed", exam)
     today = today_in(exam.clinic)
-    for caution in chart_of(exam).cautions:
+    chart = chart_of(exam)
+    for caution in chart.cautions:
         # One that held on the exam's day and has ended since asks nothing. One whose review date has passed
         # needs a new date, which is asked for on the patient's page.
         if caution.ended_on is None and (caution.review_on is None or caution.review_on > today):
             review_caution(caution=caution, review_on=caution.review_on, by=by)
-    prefill_protected_sites(exam=exam, by=by)
+    prefill_protected_sites(chart=chart, by=by)
     return exam
 
 
@@ -175,8 +176,9 @@ def finish_measuring(*, exam: Exam, by: Person) -> Exam:
     require(by, "measure", exam)
     exam = held(exam)
     after = state_after(exam, "measured")
-    prefill_protected_sites(exam=exam, by=by)
     chart = chart_of(exam)
+    if prefill_protected_sites(chart=chart, by=by):
+        chart = chart_of(exam)
     if chart.missing:
         sites = ", ".join(place_words(place.side, place.site) for place in chart.missing)
         raise ValidationError(
@@ -188,7 +190,7 @@ def finish_measuring(*, exam: Exam, by: Person) -> Exam:
     exam.measured_by = by.user
     exam.save()
     record(by, "exam measured", exam, details={"limited": exam.limited})
-    refresh_results(exam=exam, by=by)
+    refresh_results(exam=exam, by=by, chart=chart)
     return exam
 
 

@@ -163,9 +163,9 @@ def correct_reading(
 
 
 @one_act()
-def prefill_protected_sites(*, exam: Exam, by: Person) -> list[Reading]:
+def prefill_protected_sites(*, chart: Chart, by: Person) -> list[Reading]:
     """Give every planned site that is protected and still empty its reason: not obtained, and why."""
-    chart = chart_of(exam)
+    exam = chart.exam
     filled = []
     for side in SIDES:
         for site in chart.planned(side):

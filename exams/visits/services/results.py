@@ -20,13 +20,13 @@ from exams.visits.services.acts import held
 
 
 @one_act()
-def refresh_results(*, exam: Exam, by: Person) -> Interpretation:
+def refresh_results(*, exam: Exam, by: Person, chart: Chart | None = None) -> Interpretation:
     """Interpret the exam as it stands, store every finding, and open a slip for what is urgent.
 
     Called inside the act that changed something, so that a value and its meaning are stored together.
+    `chart` is what that act has read of the exam, where it stored no row since.
     """
-    chart = chart_of(exam)
-    found = interpretation_of(chart)
+    found = interpretation_of(chart or chart_of(exam))
     exam.criteria, exam.criteria_version = found.criteria_name, found.criteria_version
     exam.save(update_fields=["criteria", "criteria_version"])
     Result.objects.filter(exam=exam).delete()

@@ -1,4 +1,7 @@
-"""The people of the demonstration, in the order they are told. Everyone here is invented."""
+"""The people of the demonstration whose stories are written by hand, in the order they are told.
+
+Everyone here is invented. Further people are made by `vaslab.demo.invented`.
+"""
 
 from vaslab.demo.stories.arteries import BRAM_OSIER, DUNNOCK, KINGCUP, REEDMACE, WATERMINT
 from vaslab.demo.stories.cautions import EELBY, MILLRACE
@@ -6,6 +9,7 @@ from vaslab.demo.stories.identity import TEASEL_AGAIN
 from vaslab.demo.stories.ordinary import MABEL_OSIER, SLUICE, TEASEL
 from vaslab.demo.stories.recordings import COTTONGRASS, FESCUE, GALINGALE
 from vaslab.demo.stories.toes import BULRUSH, LOOSESTRIFE, SALLOW
+from vaslab.demo.stories.walking import TURNSTONE
 
 # A person's place decides the hours of their visits, so a new one goes last.
 STORIES = (
@@ -26,4 +30,5 @@ STORIES = (
     GALINGALE,
     COTTONGRASS,
     TEASEL_AGAIN,
+    TURNSTONE,
 )

@@ -14,7 +14,18 @@ DUNNOCK = Story(
     neuropathy="yes",
     tobacco="stopped",
     telephone="01555 010 482",
-    facts=(Fact("left", "open_wound", 92, 60, note="ulcer under the first metatarsal head"),),
+    facts=(
+        Fact("left", "open_wound", 92, 60, note="ulcer under the first metatarsal head"),
+        Fact(
+            "left",
+            "revascularisation",
+            90,
+            approach="endovascular",
+            vessels="anterior_tibial",
+            device="none",
+            source="hospital letter",
+        ),
+    ),
     visits=(
         Visit(weeks=410, arms="146 142 144", right="pt 188 dp 196 t1 92 90", left="pt 192 dp 186 t1 84 86"),
         Visit(weeks=306, arms="148 144 146", right="pt 224 dp 230 t1 81 83", left="pt *250 dp *250 t1 66 64"),

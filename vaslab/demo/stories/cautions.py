@@ -15,6 +15,7 @@ EELBY = Story(
     tobacco="stopped",
     telephone="01555 010 744",
     referrer="Renal unit, Fenmarsh",
+    facts=(Fact("", "dialysis", 206, source="renal unit's letter"),),
     cautions=(CautionTold("left", "arm", "fistula", True, 214, "fistula at the elbow, in use"),),
     visits=(
         Visit(weeks=300, arms="150 152 150", right="pt 168 dp 172 t1 74 76", left="pt 170 dp 166 t1 70 68"),

@@ -1,6 +1,6 @@
 """Recordings that were looked at twice: one spoilt, one read by two people, one of a heart out of step."""
 
-from vaslab.demo.story import Recorded, SecondReader, Story, Visit
+from vaslab.demo.story import Fact, Recorded, SecondReader, Story, Visit
 
 FESCUE = Story(
     about="a leaking cuff: the recording refused, and the toe recorded again the same day",
@@ -76,6 +76,7 @@ COTTONGRASS = Story(
     number="FM 11020",
     tobacco="stopped",
     telephone="01555 011 020",
+    facts=(Fact("", "arrhythmia", 1, precision="year", note="atrial fibrillation", source="GP letter"),),
     visits=(
         Visit(
             weeks=0,

@@ -8,7 +8,9 @@ from django.core.management.base import BaseCommand, CommandError
 from access import clock
 from access.models import Clinic
 from access.trail import one_act
+from vaslab.demo.invented import invented
 from vaslab.demo.staff import PASSWORD, SERVICE, STAFF
+from vaslab.demo.stories import STORIES
 from vaslab.demo.tell import tell_everything
 
 
@@ -26,7 +28,9 @@ class Command(BaseCommand):
             self.stdout.write(f"Making the demonstration: {SERVICE}, invented people.")
             # All or nothing: a start broken off halfway begins anew, and is not taken for a whole one.
             with one_act():
-                tell_everything(clock.now(), lambda step: self.stdout.write(f"  {step}"))
+                tell_everything(
+                    clock.now(), lambda step: self.stdout.write(f"  {step}"), (*STORIES, *invented())
+                )
         self.stdout.write(f"\nSign-ins (password for all: {PASSWORD})")
         for one in STAFF:
             clinics = ", ".join(sorted({clinic for _, clinic in one.roles if clinic})) or "the whole service"

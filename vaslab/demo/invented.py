@@ -1,0 +1,87 @@
+"""The further people of the demonstration: invented, in names from the marsh, the same on every machine."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import chain, cycle, islice, repeat
+from random import Random
+
+from vaslab.demo.patterns import COURSES, Course
+from vaslab.demo.story import Story, Visit
+
+SEED = 20_190_412
+REPORT_PRINTED_WEEKS = 30  # only the newest of a person, and if it is not older than this
+MISSED = 0.03
+
+FAMILIES = (
+    "Bogbean", "Brooklime", "Butterbur", "Clubrush", "Comfrey", "Cowbane", "Crowfoot", "Dabchick", "Duckweed",
+    "Eyotson", "Fenrush", "Figwort", "Flaxmere", "Frogbit", "Gipsywort", "Godwit", "Greylag", "Hairgrass",
+    "Heronsea", "Horsetail", "Iriswade", "Ketterfen", "Lapwing", "Lodewater", "Maregrass", "Marshwort",
+    "Meadowrue", "Mistlewade", "Moorhen", "Oxbow", "Peatling", "Pennywort", "Pickerel", "Pondweed",
+    "Quillwort", "Redshank", "Sandpiper", "Silverweed", "Skullcap", "Smartweed", "Spearwort", "Starwort",
+    "Stonewort", "Sundew", "Sweetflag", "Towpath", "Waterlode", "Willowherb", "Withybed", "Yarrowby",
+)  # fmt: skip
+WOMEN = (
+    "Alba", "Briony", "Clover", "Damaris", "Elowen", "Fenella", "Gwenda", "Hester", "Isolde", "Juniper",
+    "Kerensa", "Linnet", "Merrin", "Nerys", "Odile", "Primrose", "Quenby", "Rosamund", "Sorrel", "Thirza",
+    "Una", "Verity", "Winifred", "Ysolt", "Zillah",
+)  # fmt: skip
+MEN = (
+    "Ambrose", "Barnaby", "Corwin", "Digory", "Emrys", "Florian", "Gideon", "Hollis", "Ivor", "Jago",
+    "Kenver", "Leander", "Merlin", "Nicodemus", "Orlan", "Peregrine", "Quentin", "Rufus", "Silvan", "Tobit",
+    "Ulric", "Valentine", "Warin", "Yestin", "Zebedee",
+)  # fmt: skip
+SURGERIES = ("Sedge Lane Surgery", "Withy Road Surgery", "Lode Bank Surgery")
+
+
+def invented() -> tuple[Story, ...]:
+    """Every course as often as `COURSES` says, well mixed over both clinics."""
+    courses = list(chain.from_iterable(repeat(*one) for one in COURSES.items()))
+    chance = Random(SEED)  # noqa: S311
+    chance.shuffle(courses)
+    return tuple(_person(number, course) for number, course in enumerate(courses))
+
+
+def endless() -> Iterator[Story]:
+    """One person of each course, over and over, each time otherwise: what an archive is made of."""
+    for number, course in enumerate(cycle(COURSES)):
+        yield _person(number, course)
+
+
+def one_of_each() -> tuple[Story, ...]:
+    return tuple(islice(endless(), len(COURSES)))
+
+
+def _person(number: int, course: Callable[[Random], Course]) -> Story:
+    chance = Random(SEED + number)  # noqa: S311
+    born = date(1938, 2, 1) + timedelta(days=(211 * number) % 13_000 + chance.randint(0, 180))
+    clinic = ("Alder House", "Lock Street")[number % 2]
+    sex = chance.choice(("female", "male"))
+    names = WOMEN if sex == "female" else MEN
+    told: Course = {"diabetes": "yes", "referrer": chance.choice(SURGERIES), **course(chance)}
+    told["visits"] = tuple(_lived(chance, told["visits"]))
+    return Story(
+        clinic=clinic,
+        given=names[number % len(names)],
+        family=FAMILIES[number % len(FAMILIES)],
+        born=born.isoformat(),
+        sex=sex,
+        number=f"{'FM' if clinic == 'Alder House' else 'LS'} {13_000 + 17 * number}",
+        telephone=f"01555 {30 + number // 1000:03} {number % 1000:03}",
+        **told,
+    )
+
+
+def _lived(chance: Random, visits: tuple[Visit, ...]) -> Iterator[Visit]:
+    """Now and then nobody came; the newest report of a person is printed if it is not long ago."""
+    for number, visit in enumerate(visits):
+        newest = number == len(visits) - 1
+        if newest and visit.weeks <= REPORT_PRINTED_WEEKS:
+            yield replace(visit, ends="report")
+        elif not newest and number and not visit.corrected and chance.random() < MISSED:
+            yield Visit(
+                weeks=visit.weeks, exam_type=visit.exam_type, indication=visit.indication,
+                ends="not_attended", why="did not come; telephoned, new date sent",
+            )  # fmt: skip
+        else:
+            yield visit
