@@ -54,7 +54,8 @@ def falling(start: float, end: float, steps: int) -> list[float]:
 
 
 def warm(chance: Random) -> str:
-    return f"{chance.randint(288, 316) / 10} {chance.randint(288, 316) / 10}"
+    """Both toes in °C, warm enough to be compared."""
+    return f"{chance.randint(302, 326) / 10} {chance.randint(302, 326) / 10}"
 
 
 def lowest(text: str) -> tuple[int, int]:

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from itertools import chain, cycle, islice, repeat
 from random import Random
 
+from vaslab.demo.feet import arms, falling, foot, visit
 from vaslab.demo.patterns import COURSES, Course
 from vaslab.demo.story import Story, Visit
 
@@ -52,8 +53,36 @@ def one_of_each() -> tuple[Story, ...]:
     return tuple(islice(endless(), len(COURSES)))
 
 
+def often_seen() -> Story:
+    """One person measured every other week for eight years: two hundred exams on one page."""
+    chance = Random(SEED)  # noqa: S311
+    weeks = range(402, 2, -2)
+    toe = falling(88, 56, len(weeks))
+    visits = tuple(
+        visit(
+            chance,
+            week,
+            arms=arms(chance, 138),
+            right=foot(chance, 150, toe[number]),
+            left=foot(chance, 146, toe[number] + 6),
+            indication="surveillance",
+        )
+        for number, week in enumerate(weeks)
+    )
+    return Story(
+        about="two hundred exams",
+        clinic="Alder House",
+        given="Ottoline",
+        family="Everreed",
+        born="1950-01-07",
+        sex="female",
+        number="FM 12000",
+        visits=visits,
+    )
+
+
 def _person(number: int, course: Callable[[Random], Course]) -> Story:
-    chance = Random(SEED + number)  # noqa: S311
+    chance = Random(f"{SEED} {number}")  # noqa: S311
     born = date(1938, 2, 1) + timedelta(days=(211 * number) % 13_000 + chance.randint(0, 180))
     clinic = ("Alder House", "Lock Street")[number % 2]
     sex = chance.choice(("female", "male"))
@@ -74,14 +103,14 @@ def _person(number: int, course: Callable[[Random], Course]) -> Story:
 
 def _lived(chance: Random, visits: tuple[Visit, ...]) -> Iterator[Visit]:
     """Now and then nobody came; the newest report of a person is printed if it is not long ago."""
-    for number, visit in enumerate(visits):
+    for number, one in enumerate(visits):
         newest = number == len(visits) - 1
-        if newest and visit.weeks <= REPORT_PRINTED_WEEKS:
-            yield replace(visit, ends="report")
-        elif not newest and number and not visit.corrected and chance.random() < MISSED:
+        if newest and one.weeks <= REPORT_PRINTED_WEEKS:
+            yield replace(one, ends="report")
+        elif not newest and number and not one.corrected and chance.random() < MISSED:
             yield Visit(
-                weeks=visit.weeks, exam_type=visit.exam_type, indication=visit.indication,
+                weeks=one.weeks, exam_type=one.exam_type, indication=one.indication,
                 ends="not_attended", why="did not come; telephoned, new date sent",
             )  # fmt: skip
         else:
-            yield visit
+            yield one
