@@ -4,17 +4,17 @@
 """
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from access.people import Person
 from access.permissions import require
-from exams.hemodynamics import Interpretation, Side, Site
+from exams.hemodynamics import Interpretation, Side, Site, interpret, load_criteria
 from exams.patients.models import Patient
 from exams.visits.models import Exam, Outcome, PreparationItem, Reading
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
-from exams.visits.queries.chart import Chart, charts_of, moment_of
+from exams.visits.queries.chart import Chart, charts_of, context_of, measured_exam, moment_of
 from exams.visits.queries.exams import exams_of
 from exams.visits.queries.results import stored_interpretations
 from exams.visits.queries.steps import indication_words
@@ -105,17 +105,42 @@ class ExamRecord:
 
 
 def limb_history(
-    person: Person, patient: Patient, *, measures: Collection[str] | None = None
+    person: Person,
+    patient: Patient,
+    *,
+    measures: Collection[str] | None = None,
+    known_at: datetime | None = None,
 ) -> list[ExamRecord]:
     """Every exam of a patient, the oldest first; six queries, whatever the number of exams.
 
-    `measures` leaves out the findings of every other measure, where only a few are drawn.
+    `measures` leaves out the findings of every other measure, where only a few are drawn. With `known_at`,
+    the record as it stood then: exams, readings and conditions entered later are left out, a value corrected
+    later stands as it was, and what that changes is computed again by the criteria of the exam.
     """
     require(person, "see exam", patient)
     exams = exams_of(person, patient)
     found = stored_interpretations(exams, measures)
-    records = [_record(chart, found[chart.exam.pk]) for chart in charts_of(exams, whole_history=True)]
+    charts = charts_of(exams, whole_history=True)
+    if known_at is None:
+        records = [_record(chart, found[chart.exam.pk]) for chart in charts]
+    else:
+        begun = (chart for chart in charts if chart.exam.created_at <= known_at)
+        records = [_record_as_known(chart, found[chart.exam.pk], known_at) for chart in begun]
     return sorted(records, key=lambda record: (record.at, record.exam_id))
+
+
+def _record_as_known(chart: Chart, found: Interpretation, known_at: datetime) -> ExamRecord:
+    then = replace(
+        chart,
+        readings=tuple(row for row in chart.readings if row.entered_at <= known_at),
+        preparations=tuple(row for row in chart.preparations if row.entered_at <= known_at),
+    )
+    if (len(then.readings), len(then.preparations)) == (len(chart.readings), len(chart.preparations)):
+        return _record(chart, found)
+    if not then.standing:
+        return _record(then, replace(found, findings=()))
+    criteria = load_criteria(chart.exam.criteria, chart.exam.criteria_version)
+    return _record(then, interpret(measured_exam(then), criteria, context_of(then)))
 
 
 def _record(chart: Chart, found: Interpretation) -> ExamRecord:

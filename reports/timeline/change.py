@@ -9,22 +9,30 @@ from datetime import date
 from decimal import Decimal
 
 from exams.hemodynamics import (
+    ANKLE_SITES,
     ChangeNoise,
     Criteria,
     Crossing,
     DatedExam,
+    LimbEvent,
     Line,
     NotStated,
     OwnNoise,
     RealChange,
     Side,
+    Site,
     Slope,
     Verdict,
+    breaks_between,
+    change_between,
+    comparability,
     crossing_of,
     line_of,
+    noise_of_change,
     real_change,
     slope_of,
 )
+from exams.visits.history import ExamRecord
 from reports.timeline.series import Measure, Series, day
 from reports.timeline.years import Change, Event, Limit, Noise
 
@@ -82,6 +90,45 @@ def _cannot(line: Line, found: RealChange) -> str:
         return "Cannot be compared because there is nothing earlier"
     on, reasons = line.skipped[-1]
     return f"Cannot be compared with {day(on)} because: {'; '.join(reasons)}"
+
+
+def between_two(
+    earlier: ExamRecord,
+    later: ExamRecord,
+    side: Side,
+    measure: Measure,
+    events: Sequence[LimbEvent],
+    criteria: Criteria,
+    own: Sequence[OwnNoise] = (),
+) -> str:
+    """Any two exams: by how much a measure differs, against the noise. Two exams alone earn no trend word."""
+    was, now = earlier.interpretation, later.interpretation
+    breaks = breaks_between(events, side, sites_of(earlier, side, measure), earlier.on, later.on)
+    reasons = comparability(was, now, side, measure, breaks=breaks)
+    if reasons:
+        return f"Cannot be compared because: {'; '.join(reasons)}."
+    if measure is Measure.ANKLE_PRESSURE:
+        noise = noise_of_change(measure, "", criteria)
+        why = noise.reason if isinstance(noise, NotStated) else ""
+        return f"No verdict: {why}."
+    found = change_between(was, now, side, measure, criteria, own=own, breaks=breaks)
+    if isinstance(found.value, NotStated) or isinstance(found.interval, NotStated):
+        return f"Cannot be compared because: {found.shown}."
+    unit = " mmHg" if found.unit == "mmHg" else ""
+    reach = found.interval.high - found.value
+    interval = f"interval {signed(found.interval.low)} to {signed(found.interval.high)}"
+    return (
+        f"{_capital(found.band_words)}: {signed(found.value)}{unit} ({interval}); "
+        f"repeats differ by {_plain(reach)}{unit} ({found.source})."
+    )
+
+
+def sites_of(record: ExamRecord, side: Side, measure: Measure) -> tuple[Site, ...]:
+    """The toe that gave the toe value; of an ankle value every ankle artery."""
+    if measure in (Measure.ANKLE_PRESSURE, Measure.ANKLE_BRACHIAL_INDEX):
+        return ANKLE_SITES
+    toe = record.limb(side).toe
+    return (toe,) if toe else ()
 
 
 def noise_words(noise: ChangeNoise | NotStated, unit: str) -> str:

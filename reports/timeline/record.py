@@ -16,7 +16,6 @@ from exams.hemodynamics import (
     Outcome,
     OwnNoise,
     Side,
-    Site,
     breaks_between,
     comparability,
     limb_standing,
@@ -24,7 +23,7 @@ from exams.hemodynamics import (
     probability_below,
 )
 from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
-from reports.timeline.change import change_of
+from reports.timeline.change import change_of, sites_of
 from reports.timeline.series import (
     Absence,
     Measure,
@@ -208,18 +207,10 @@ def _reasons_between(
 ) -> ReasonsBetween:
     def reasons(earlier: Point, later: Point) -> tuple[str, ...]:
         was, now = by_id[earlier.exam_id], by_id[later.exam_id]
-        breaks = breaks_between(events, side, _sites(was, side, measure), was.on, now.on)
+        breaks = breaks_between(events, side, sites_of(was, side, measure), was.on, now.on)
         return comparability(was.interpretation, now.interpretation, side, measure, breaks=breaks)
 
     return reasons
-
-
-def _sites(record: ExamRecord, side: Side, measure: Measure) -> tuple[Site, ...]:
-    """The toe that gave the toe value; of an ankle value every ankle artery."""
-    if measure in ANKLE_MEASURES:
-        return ANKLE_SITES
-    toe = record.limb(side).toe
-    return (toe,) if toe else ()
 
 
 def _readings(limb: LimbRecord, measure: Measure) -> tuple[ReadingLine, ...]:

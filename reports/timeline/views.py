@@ -1,15 +1,20 @@
-"""The patient page, the limb timeline and its table for a spreadsheet."""
+"""The patient page, the summary of both limbs, the limb timeline, and what can be taken from it."""
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from access import clock
 from access.permissions import allowed
-from access.trail import record_view
+from access.trail import one_act, record, record_view
+from exams.patients.queries import today_for
 from reports.timeline import queries
-from reports.timeline.figure import NAMES, drawn
+from reports.timeline.figure import FIGURES, NAMES, drawn
+from reports.timeline.forms import KnownOnForm, TwoExamsForm
+from reports.timeline.queries import ComparisonPage, TimelinePage
+from reports.timeline.svg import picture_of
 from reports.timeline.table import as_csv
 from reports.timeline.words import figures_of, limbs_of
 
@@ -29,15 +34,26 @@ def patient(request, patient_id: int) -> HttpResponse:
 
 @never_cache
 @require_safe
+def summary(request, patient_id: int) -> HttpResponse:
+    """Each limb in ten seconds."""
+    shown = queries.summary_page(request.person, patient_id)
+    record_view(request.person, "limb summary viewed", patient=shown.patient, subject=shown.patient)
+    return render(request, "timeline/summary.html", {"shown": shown})
+
+
+@never_cache
+@require_safe
 def timeline(request, patient_id: int) -> HttpResponse:
     """Both limbs over the years: the figures and their table."""
-    shown = queries.timeline_page(request.person, patient_id)
-    record_view(request.person, "limb timeline viewed", patient=shown.patient, subject=shown.patient)
+    known = _known_on(request)
+    shown = queries.timeline_page(request.person, patient_id, known.day)
+    _leave_line(request, "limb timeline viewed", shown)
     return render(
         request,
         "timeline/timeline.html",
         {
             "shown": shown,
+            "known": known,
             "data": drawn(shown.years),
             "figures": figures_of(shown.years),
             "limbs": limbs_of(shown.years, shown.recordings),
@@ -48,14 +64,56 @@ def timeline(request, patient_id: int) -> HttpResponse:
 
 @never_cache
 @require_safe
+def two_exams(request, patient_id: int) -> HttpResponse:
+    """Any two exams side by side, both limbs, every measure and site."""
+    known = _known_on(request)
+    shown = queries.comparison_page(request.person, patient_id, known_on=known.day)
+    form = TwoExamsForm(
+        request.GET if "earlier" in request.GET else None, exams=shown.exams, initial=shown.newest_two
+    )
+    if form.is_valid():
+        shown = shown.of(form.cleaned_data["earlier"], form.cleaned_data["later"])
+    _leave_line(request, "two exams compared", shown)
+    return render(request, "timeline/two_exams.html", {"shown": shown, "form": form, "known": known})
+
+
+@never_cache
+@require_safe
 def table(request, patient_id: int) -> HttpResponse:
     """The timeline's rows as CSV; leaving the service with them is a line of its own in the trail."""
-    shown = queries.timeline_page(request.person, patient_id)
-    record_view(
-        request.person, "limb timeline table taken as CSV", patient=shown.patient, subject=shown.patient
-    )
+    shown = queries.timeline_page(request.person, patient_id, _known_on(request).day)
+    _leave_line(request, "limb timeline table taken as CSV", shown)
     return HttpResponse(
         as_csv(shown.years),
         content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": f'attachment; filename="limb-timeline-{shown.patient.pk}.csv"'},
     )
+
+
+@never_cache
+@require_safe
+def figure(request, patient_id: int, key: str) -> HttpResponse:
+    """One figure as SVG, with whose it is and when it was made written on it."""
+    if key not in FIGURES:
+        raise Http404("no such figure")
+    shown = queries.timeline_page(request.person, patient_id, _known_on(request).day)
+    _leave_line(request, "limb timeline figure taken as SVG", shown, figure=key)
+    name = f"limb-timeline-{shown.patient.pk}-{key}.svg"
+    picture = picture_of(drawn(shown.years), key, shown.heading)
+    return HttpResponse(
+        render_to_string("timeline/figure.svg", {"picture": picture}),
+        content_type="image/svg+xml",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
+
+
+def _known_on(request) -> KnownOnForm:
+    return KnownOnForm(request.GET, today=today_for(request.person))
+
+
+def _leave_line(request, what: str, shown: TimelinePage | ComparisonPage, **details: str) -> None:
+    """One line in the trail, which names the past day of a record shown as it was known then."""
+    if shown.known_on:
+        details["as_known_on"] = shown.known_on.isoformat()
+    with one_act():
+        record(request.person, what, shown.patient, patient=shown.patient, details=details)

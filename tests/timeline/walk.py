@@ -5,4 +5,8 @@ from tests.build import whole_exam
 
 def examples(cast):
     of_patient = {"patient_id": whole_exam(cast.measurer).patient_id}
-    return {"timeline:patient": of_patient, "timeline:timeline": of_patient, "timeline:table": of_patient}
+    pages = ("patient", "summary", "timeline", "two_exams", "table")
+    return {
+        **{f"timeline:{page}": of_patient for page in pages},
+        "timeline:figure": {**of_patient, "key": "pressures"},
+    }

@@ -1,5 +1,7 @@
 """Which diagnostic criteria a clinic reads its exams by."""
 
+from datetime import datetime
+
 from access.models import Clinic
 from access.people import Person
 from access.permissions import require
@@ -10,9 +12,12 @@ from exams.visits.plan import DONE_STATES
 DEFAULT_CRITERIA = "acc-aha-2024"
 
 
-def adopted_by(clinic: Clinic) -> Criteria:
-    """The criteria in force in a clinic: the newest adopted, else the default. One query."""
-    newest = AdoptedCriteria.objects.filter(clinic=clinic).order_by("-adopted_at", "-pk").first()
+def adopted_by(clinic: Clinic, at: datetime | None = None) -> Criteria:
+    """The criteria in force in a clinic, now or `at` a time: newest adopted, else the default. One query."""
+    adopted = AdoptedCriteria.objects.filter(clinic=clinic)
+    if at is not None:
+        adopted = adopted.filter(adopted_at__lte=at)
+    newest = adopted.order_by("-adopted_at", "-pk").first()
     return load_criteria(newest.name, newest.version) if newest else load_criteria(DEFAULT_CRITERIA)
 
 

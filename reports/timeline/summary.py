@@ -1,0 +1,62 @@
+"""What a clinician reads in ten seconds: what changed of a limb, and what is overdue. Pure."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from exams.hemodynamics import Verdict
+from exams.patients.models import Caution
+from exams.visits.history import ExamRecord
+from exams.visits.models import ExamState
+from reports.timeline.figure import NAMES
+from reports.timeline.glance import Glance
+from reports.timeline.series import Measure, day
+from reports.timeline.words import change_words
+from reports.timeline.years import LimbYears
+
+# The toe first: it is what the foot lives by, and the ankle may be too stiff to tell.
+FOLLOWED = (Measure.TOE_PRESSURE, Measure.TOE_BRACHIAL_INDEX, Measure.ANKLE_BRACHIAL_INDEX)
+TOLD_FIRST = (Verdict.LIKELY_FALL, Verdict.SEEN_ONCE, Verdict.LIKELY_RISE, Verdict.WITHIN_NOISE)
+
+
+@dataclass(frozen=True)
+class Overdue:
+    """Something that waits; `exam_id` is where it is done, None where it is done elsewhere."""
+
+    words: str
+    exam_id: int | None = None
+
+
+def changed_of(limb: LimbYears) -> str:
+    """The one sentence on change that matters most: a fall before a rise, and either before noise."""
+    for verdict in TOLD_FIRST:
+        for measure in FOLLOWED:
+            change = limb.changes.get(measure)
+            if change and change.verdict is verdict:
+                return change_words(limb, measure)
+    known = next((measure for measure in FOLLOWED if limb.series[measure].points), None)
+    return change_words(limb, known) if known else f"No {NAMES[Measure.TOE_PRESSURE]} or index yet."
+
+
+def limb_overdue(glance: Glance) -> tuple[str, ...]:
+    """Whether the pressures of a limb are missing or too old to rely on."""
+    if glance.record is None:
+        return ("Pressures: never measured.",)
+    if glance.old:
+        return (f"Pressures: {glance.age}, older than a year. Measure again before you rely on them.",)
+    return ()
+
+
+def overdue(records: Sequence[ExamRecord], cautions: Iterable[Caution], today: date) -> tuple[Overdue, ...]:
+    """Exams measured and without a report, the oldest first, then cautions whose review has passed."""
+    unreported = [
+        Overdue(f"The exam of {day(record.on)} has no report yet.", record.exam_id)
+        for record in records
+        if record.state == ExamState.MEASURED
+    ]
+    unreviewed = [
+        Overdue(f"“{caution.words}” was to be reviewed on {day(caution.review_on)}.")
+        for caution in cautions
+        if caution.review_on is not None and caution.review_on < today
+    ]
+    return (*unreported, *unreviewed)
