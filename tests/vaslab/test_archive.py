@@ -4,7 +4,8 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from io import StringIO
 
-from django.core.management import call_command
+import pytest
+from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test import TestCase
 
@@ -95,6 +96,15 @@ class Grown(TestCase):
 
         assert Exam.objects.count() >= 40
         assert f"{Exam.objects.count()} exams stand in the database" in said.getvalue()
+
+    def test_copies_are_not_copied_again(self):
+        Archive(whole=False).grow(30)
+        before = Exam.objects.count()
+
+        with pytest.raises(CommandError, match="begin with a new one"):
+            call_command("demo_archive", "--exams", "60", stdout=StringIO())
+
+        assert Exam.objects.count() == before
 
 
 def test_every_table_that_hangs_on_a_patient_is_copied_after_what_it_points_to():

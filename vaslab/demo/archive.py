@@ -13,6 +13,7 @@ from django.core.management.color import no_style
 from django.db import connection, models
 from django.db.models import Count, Max
 
+from access.models import TrailRow
 from exams.patients.models import Identifier, Patient
 from exams.visits.models import Exam, HandOver, Preparation, Result
 from exams.visits.plan import DONE_STATES
@@ -40,6 +41,9 @@ class Archive:
     """Copies of everybody who may be copied when this is made; nobody else may be entered while it grows."""
 
     def __init__(self, *, whole: bool) -> None:
+        registered = TrailRow.objects.filter(action="patient registered").values("patient_id")
+        if Patient.objects.exclude(pk__in=registered).exists():
+            raise ValueError("copies of people stand in this database already; begin with a new one")
         self.whole = whole
         closed = Patient.objects.annotate(visits=Count("exams")).filter(
             merged_into=None, merged_here=None, visits__gt=0, visits__lte=MOST_EXAMS_OF_ONE
@@ -57,6 +61,8 @@ class Archive:
 
     def grow(self, exams: int, say: Callable[[str], None] = lambda step: None) -> None:
         """Add copies until about ``exams`` stand in the database (never fewer)."""
+        if not self.people:
+            raise ValueError("there is nobody to copy: all exams are under way or have recordings")
         wanted = -(-(exams - Exam.objects.count()) // self.exams_a_copy)
         last = self.copies + max(0, wanted)
         if last > MOST_COPIES:

@@ -43,6 +43,15 @@ def foot(chance: Random, ankle: float, toe: float, site: str = "t1") -> str:
     return f"{ankles(chance, ankle)} {toes(chance, toe, site)}"
 
 
+def well(chance: Random, systolic: int) -> str:
+    """A foot without arterial disease: both indices well within the normal range."""
+    return foot(chance, systolic + 14, well_toe(systolic))
+
+
+def well_toe(systolic: int) -> int:
+    return round(systolic * 0.82)
+
+
 def recall(chance: Random, first: int, every: int, last: int = 3) -> list[int]:
     """Weeks before today, the oldest first, about ``every`` weeks apart."""
     return [weeks + chance.randint(-2, 2) for weeks in range(first, last + 2, -every)]

@@ -8,21 +8,21 @@ from collections.abc import Callable, Mapping
 from random import Random
 from typing import Any
 
-from vaslab.demo.feet import STIFF, YEARS_8, ankles, arms, falling, foot, recall, toes, visit
+from vaslab.demo.feet import STIFF, YEARS_8, ankles, arms, falling, foot, recall, toes, visit, well, well_toe
 from vaslab.demo.story import Corrected, Exercised, Fact, Visit
 
 Course = dict[str, Any]
 
 
 def normal_feet(chance: Random) -> Course:
-    systolic, toe = chance.randint(116, 134), chance.randint(90, 104)
+    systolic = chance.randint(116, 134)
     visits = tuple(
         visit(
             chance,
             weeks,
             arms=arms(chance, systolic),
-            right=foot(chance, systolic + 12, toe),
-            left=foot(chance, systolic + 10, toe),
+            right=well(chance, systolic),
+            left=well(chance, systolic),
             indication="surveillance",
         )
         for weeks in recall(chance, YEARS_8 - chance.randint(0, 40), 52)
@@ -39,7 +39,7 @@ def slow_decline(chance: Random) -> Course:
             chance,
             week,
             arms=arms(chance, systolic),
-            **_two(side, foot(chance, ankle, toe), foot(chance, systolic - 8, 88)),
+            **_two(side, foot(chance, ankle, toe), well(chance, systolic)),
             indication="claudication" if number < 2 else "surveillance",
         )
         for number, (week, (ankle, toe)) in enumerate(zip(weeks, worse, strict=True))
@@ -99,7 +99,7 @@ def _amputated(chance: Random, level: str, about: str) -> Course:
                 chance,
                 week,
                 arms=arms(chance, systolic),
-                **_two(side, worse, foot(chance, systolic + 4, 82)),
+                **_two(side, worse, well(chance, systolic)),
                 indication="foot_ulcer" if ulcer else "high_risk_recall",
                 indication_text=f"{side.upper()} hallux ulcer" if ulcer else "",
             )
@@ -180,7 +180,7 @@ def _opened(chance: Random, about: str, **treated: Any) -> Course:
                 chance,
                 weeks,
                 arms=arms(chance, systolic),
-                **_two(side, foot(chance, ankle[number], toe[number]), foot(chance, systolic - 6, 84)),
+                **_two(side, foot(chance, ankle[number], toe[number]), well(chance, systolic)),
                 indication="foot_ulcer" if ulcer else "after_revascularisation" if since else "claudication",
                 indication_text=f"{side.upper()} ulcer between the toes" if ulcer else "",
             )
@@ -200,7 +200,7 @@ def falls_after_exercise(chance: Random) -> Course:
             chance,
             week,
             arms=arms(chance, systolic),
-            **_two(side, foot(chance, systolic - 4, 84), foot(chance, systolic + 6, 92)),
+            **_two(side, foot(chance, systolic + 9, well_toe(systolic)), well(chance, systolic)),
             indication="claudication",
             exercise=walked(chance, side, systolic) if number in (1, len(weeks) - 1) else None,
         )
@@ -235,7 +235,7 @@ def swollen(chance: Random) -> Course:
             chance,
             week,
             arms=arms(chance, systolic),
-            **_two(side, toes(chance, 86), toes(chance, 90)),
+            **_two(side, toes(chance, well_toe(systolic)), toes(chance, well_toe(systolic))),
             exam_type="toe_only",
             indication="before_compression",
         )
@@ -272,9 +272,9 @@ def readings_missing(chance: Random) -> Course:
             arms=arms(chance, systolic),
             **_two(
                 side,
-                f"{ankles(chance, systolic - 10)} "
-                + (f"t1 -{REASONS[(first + number) % len(REASONS)]}" if number % 2 else toes(chance, 75)),
-                foot(chance, systolic, 82),
+                f"{ankles(chance, systolic - 4)} "
+                + (f"t1 -{REASONS[(first + number) % len(REASONS)]}" if number % 2 else toes(chance, 84)),
+                well(chance, systolic),
             ),
         )
         for number, week in enumerate(weeks)
@@ -288,19 +288,19 @@ def value_corrected(chance: Random) -> Course:
     slip = len(weeks) - 2
     corrected = Corrected(
         "left t1 1",
-        "90",
-        "the monitor showed kPa: 12 kPa are 90 mmHg",
-        in_error="12 was kPa, typed as mmHg; the foot is well supplied",
+        "105",
+        "the monitor showed kPa: 14 kPa are 105 mmHg",
+        in_error="14 was kPa, typed as mmHg; the foot is well supplied",
     )
     visits = tuple(
         visit(
             chance,
             week,
             arms=arms(chance, systolic),
-            right=foot(chance, systolic + 4, 92),
-            left=f"pt {systolic} dp {systolic + 3} t1 12 91"
+            right=well(chance, systolic),
+            left=f"pt {systolic + 9} dp {systolic + 12} t1 14 106"
             if number == slip
-            else foot(chance, systolic + 2, 91),
+            else well(chance, systolic),
             corrected=corrected if number == slip else None,
             told=None,
         )

@@ -41,8 +41,9 @@ class Command(BaseCommand):
         if not Clinic.objects.exists():
             with one_act():
                 tell_everything(clock.now(), say, (*one_of_each(), often_seen()))
-        archive = Archive(whole=options["whole"])
-        if not archive.people:
-            raise CommandError("There is nobody here to copy: all exams are under way or have recordings.")
-        archive.grow(options["exams"], say)
+        try:
+            archive = Archive(whole=options["whole"])
+            archive.grow(options["exams"], say)
+        except ValueError as refused:
+            raise CommandError(str(refused)) from None
         say(f"{Exam.objects.count():,} exams stand in the database")
