@@ -33,7 +33,7 @@ LANES = {
     "foot_infection": "infection",
     "charcot": "Charcot foot",
     "oedema": "swelling",
-    "revascularisation": "vessels treated",
+    "revascularisation": "treated",
     "amputation": "amputation",
     "fistula": "fistula",
     "dialysis": "dialysis",
@@ -140,7 +140,11 @@ def _words(name: str, one: Seen) -> str:
     if isinstance(one, NoValue):
         return _hover([f"{day(one.at)}, {name}", one.because])
     interval = f" ({one.interval_shown})" if one.interval else ""
-    return _hover([f"{day(one.at)}, {name} {one.shown}{interval}", one.band_words, one.how, *one.chances])
+    return _hover([f"{day(one.at)}, {name} {one.shown}{interval}", one.band_words, one.how, *_chances(one)])
+
+
+def _chances(one: Point) -> list[str]:
+    return [f"chance to be {said}" for said in one.chances]
 
 
 def _on_axis(at: datetime) -> str:

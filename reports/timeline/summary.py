@@ -48,12 +48,17 @@ def limb_overdue(glance: Glance) -> tuple[str, ...]:
 
 
 def overdue(records: Sequence[ExamRecord], cautions: Iterable[Caution], today: date) -> tuple[Overdue, ...]:
-    """Exams measured and without a report, the oldest first, then cautions whose review has passed."""
-    unreported = [
-        Overdue(f"The exam of {day(record.on)} has no report yet.", record.exam_id)
-        for record in records
-        if record.state == ExamState.MEASURED
-    ]
+    """Exams measured and without a report in one line, then cautions whose review has passed."""
+    waiting = [record for record in records if record.state == ExamState.MEASURED]
+    unreported = []
+    if waiting:
+        oldest = waiting[0]
+        said = (
+            f"The exam of {day(oldest.on)} has no report yet."
+            if len(waiting) == 1
+            else f"{len(waiting)} exams have no report yet, the oldest of {day(oldest.on)}."
+        )
+        unreported.append(Overdue(said, oldest.exam_id))
     unreviewed = [
         Overdue(f"“{caution.words}” was to be reviewed on {day(caution.review_on)}.")
         for caution in cautions

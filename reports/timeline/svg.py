@@ -174,7 +174,8 @@ class _Panel:
         if end > start:
             self._stroke(f"M{start} {y}H{end}", 4)
         if event["once"]:
-            self._stroke(f"M{start} {y - 6}l6 6-6 6-6-6z", fill="ink")
+            for x in dict.fromkeys((start, end)):
+                self._stroke(f"M{x} {y - 6}l6 6-6 6-6-6z", fill="ink")
             return
         self._stroke(f"M{start - 4} {y - 4}h8v8h-8z", fill="ink")
         self._stroke(f"M{end} {y - 6}v12" if event["ended"] else f"M{end} {y - 6}l8 6-8 6z", fill="ink")

@@ -19,7 +19,7 @@ PARTS = (
     ", interval to",
     ", band",
     ", how",
-    ", chance of",
+    ", chance to be",
     ", break before, or why no value",
 )
 

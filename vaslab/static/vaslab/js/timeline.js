@@ -327,7 +327,7 @@ function chart(figure, panel, data, colours) {
     ],
     layout: {
       height,
-      margin: { l: 78, r: 46, t: TOP_PX, b: FOOT_PX },
+      margin: { l: 94, r: 46, t: TOP_PX, b: FOOT_PX },
       paper_bgcolor: colours.paper,
       plot_bgcolor: colours.paper,
       font: { family: colours.font, color: colours.ink, size: 13 },
