@@ -62,7 +62,9 @@ def _nav(request: HttpRequest) -> list[dict[str, Any]]:
 
 
 def _same_room(name: str, here: str) -> bool:
-    if name == "patients:list" and here.startswith(("timeline:", "identity:", "visits:sheet", "visits:hand_over")):
+    if name == "patients:list" and here.startswith(
+        ("timeline:", "identity:", "visits:sheet", "visits:hand_over")
+    ):
         return True
     if name.startswith("access:"):
         return here == name or here in _UNDER.get(name, ())
