@@ -64,11 +64,11 @@ def test_from_sign_in_to_the_printed_report(page_as, accessible, podiatrist):
     patient_page = page.url
     page.get_by_role("link", name="Facts of the limbs").click()
     page.get_by_role("group", name="Limb").get_by_label("LEFT").check()
-    page.get_by_label("What", exact=True).select_option(label="open wound")
-    page.get_by_label("Since").fill("today")
+    page.get_by_label("What", exact=True).select_option("open_wound")
+    page.get_by_label("When, or since when").fill("today")
     page.get_by_label("Who says so").fill("seen today")
     looked_at()
-    page.get_by_role("button", name="Record this fact").click()
+    page.get_by_role("button", name="Record this").click()
 
     # The exam, by keyboard only.
     page.goto(patient_page)
