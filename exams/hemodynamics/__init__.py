@@ -148,6 +148,7 @@ from exams.hemodynamics.table import (
     TableResult,
     read_table,
 )
+from exams.hemodynamics.words import duration_words
 
 __all__ = [
     "ANKLE_SITES",
@@ -263,6 +264,7 @@ __all__ = [
     "criteria_names",
     "criteria_versions",
     "crossing_of",
+    "duration_words",
     "exercise_findings",
     "expected_today",
     "interpret",

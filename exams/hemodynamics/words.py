@@ -99,3 +99,10 @@ def sentence(words: str) -> str:
 def listed(items: list[str]) -> str:
     """ "a", "a and b", "a, b and c"."""
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def duration_words(seconds: int) -> str:
+    """ "30 s", "2 min", "2 min 30 s"."""
+    minutes, rest = divmod(seconds, 60)
+    said = [f"{minutes} min" if minutes else "", f"{rest} s" if rest or not minutes else ""]
+    return " ".join(filter(None, said))

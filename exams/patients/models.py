@@ -448,4 +448,5 @@ class LimbFact(models.Model):
         if event is None or not (event.grade or self.kind in DONE_ONCE):
             return str(FactKind(self.kind).label)
         said = event.words.removeprefix(f"{self.whose} ")
-        return f"{said} ({event.device.words})" if event.device else said
+        left = event.device if event.device is not Device.NONE else None
+        return f"{said} ({left.words})" if left else said

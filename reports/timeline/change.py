@@ -84,12 +84,13 @@ def _words(found: RealChange, line: Line) -> str:
 
 
 def _cannot(line: Line, found: RealChange) -> str:
+    # Why the other exams were left out comes first: "go by the index" helps nobody whose index has none.
+    if line.skipped and len(line.visits) < 2:
+        on, reasons = line.skipped[-1]
+        return f"Cannot be compared with {day(on)} because: {'; '.join(reasons)}"
     if isinstance(found.noise, NotStated):
         return f"Cannot be compared because there is {found.noise.reason}"
-    if not line.skipped:
-        return "Cannot be compared because there is nothing earlier"
-    on, reasons = line.skipped[-1]
-    return f"Cannot be compared with {day(on)} because: {'; '.join(reasons)}"
+    return "Cannot be compared because there is nothing earlier"
 
 
 def between_two(

@@ -6,21 +6,17 @@ from typing import Any
 
 from django import forms
 
+from exams.patients.forms import TypedDateField
+
 
 class KnownOnForm(forms.Form):
     """The day on which the record was as it is to be shown; empty for today."""
 
-    known_on = forms.DateField(
-        label="The record as known on",
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date", "class": "short"}),
-        error_messages={"invalid": "That is not a date. Write it like 2024-11-25."},
-    )
+    known_on = TypedDateField(label="The record as known on")
 
     def __init__(self, *args: Any, today: date, **options: Any) -> None:
         super().__init__(*args, **options)
         self.today = today
-        self.fields["known_on"].widget.attrs["max"] = today.isoformat()
 
     def clean_known_on(self) -> date | None:
         day: date | None = self.cleaned_data["known_on"]

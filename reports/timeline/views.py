@@ -1,8 +1,9 @@
 """The patient page, the summary of both limbs, the limb timeline, and what can be taken from it."""
 
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
+from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
@@ -81,7 +82,10 @@ def two_exams(request, patient_id: int) -> HttpResponse:
 @require_safe
 def table(request, patient_id: int) -> HttpResponse:
     """The timeline's rows as CSV; leaving the service with them is a line of its own in the trail."""
-    shown = queries.timeline_page(request.person, patient_id, _known_on(request).day)
+    known = _known_on(request)
+    if not known.is_valid():
+        return _asked_again(request, patient_id)
+    shown = queries.timeline_page(request.person, patient_id, known.day)
     _leave_line(request, "limb timeline table taken as CSV", shown)
     return HttpResponse(
         as_csv(shown.years),
@@ -96,7 +100,10 @@ def figure(request, patient_id: int, key: str) -> HttpResponse:
     """One figure as SVG, with whose it is and when it was made written on it."""
     if key not in FIGURES:
         raise Http404("no such figure")
-    shown = queries.timeline_page(request.person, patient_id, _known_on(request).day)
+    known = _known_on(request)
+    if not known.is_valid():
+        return _asked_again(request, patient_id)
+    shown = queries.timeline_page(request.person, patient_id, known.day)
     _leave_line(request, "limb timeline figure taken as SVG", shown, figure=key)
     name = f"limb-timeline-{shown.patient.pk}-{key}.svg"
     picture = picture_of(drawn(shown.years), key, shown.heading)
@@ -109,6 +116,11 @@ def figure(request, patient_id: int, key: str) -> HttpResponse:
 
 def _known_on(request) -> KnownOnForm:
     return KnownOnForm(request.GET, today=today_for(request.person))
+
+
+def _asked_again(request, patient_id: int) -> HttpResponse:
+    """Back to the page, which says what is wrong with the day: a file of today is not what was asked for."""
+    return redirect(f"{reverse('timeline:timeline', args=[patient_id])}?{request.GET.urlencode()}")
 
 
 def _leave_line(request, what: str, shown: TimelinePage | ComparisonPage, **details: str) -> None:

@@ -95,7 +95,20 @@ def test_recovery_is_the_first_time_the_index_is_back_at_rest():
 
 def test_recovery_within_three_minutes_is_prompt_and_none_is_said():
     assert exercised(after(50, 90), after(180, 130))["recovery_time"].band == "PROMPT"
-    assert exercised(after(50, 90), after(300, 120))["recovery_time"].shown == "not back at rest after 300 s"
+    assert exercised(after(50, 90), after(300, 120))["recovery_time"].shown == "not back at rest after 5 min"
+
+
+def test_without_a_fall_that_counts_there_is_nothing_to_recover_from():
+    found = exercised(after(50, 129), after(600, 130))
+
+    assert found["exercise_test"].band == "NEGATIVE"
+    assert (found["recovery_time"].shown, found["recovery_time"].band) == ("no fall that counts", "")
+
+
+def test_a_rise_after_exercise_is_told_as_one():
+    found = exercised(after(50, 142))
+
+    assert found["exercise_ankle_fall"].shown == "none: 12 mmHg higher"
 
 
 def test_a_first_reading_after_a_minute_is_flagged():

@@ -146,8 +146,15 @@ class TestAsKnown:
     def test_a_day_before_the_first_exam_has_nothing(self, text_of):
         assert "Nothing was on record by then." in text_of("timeline/?known_on=2025-01-01")
 
+    @pytest.mark.parametrize("file", ["timeline.csv", "timeline-pressures.svg"])
+    def test_a_day_that_cannot_be_read_gives_no_file_of_today(self, ivy, client_as, measurer, file):
+        answer = client_as(measurer).get(f"/patients/{ivy.pk}/{file}?known_on=soon", follow=True)
+
+        assert answer.redirect_chain == [(f"/patients/{ivy.pk}/timeline/?known_on=soon", 302)]
+        assert "is not a date we can read" in answer.content.decode()
+
     @pytest.mark.parametrize(
-        ("typed", "words"), [("2999-01-01", "still to come"), ("soon", "That is not a date.")]
+        ("typed", "words"), [("2999-01-01", "still to come"), ("soon", "is not a date we can read")]
     )
     def test_a_day_that_is_none_is_refused_at_the_field_and_keeps_the_record_of_today(
         self, text_of, typed, words

@@ -75,7 +75,8 @@ def real_change(line: Line, criteria: Criteria, own: Sequence[OwnNoise] = ()) ->
     noise = noise_of_change(line.measure, line.technique, criteria, own)
     visits = _one_a_day(line.visits)
     if len(visits) < 2 or isinstance(noise, NotStated):
-        why = noise.reason if isinstance(noise, NotStated) else _why_alone(line)
+        alone = len(visits) < 2 and line.skipped
+        why = noise.reason if isinstance(noise, NotStated) and not alone else _why_alone(line)
         stated = NotStated(why)
         said = sentence(f"{title} {VERDICT_WORDS[Verdict.CANNOT_BE_COMPARED]} because {why}")
         return RealChange(Verdict.CANNOT_BE_COMPARED, stated, stated, None, noise, said, because=why)

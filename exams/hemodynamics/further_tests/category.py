@@ -149,8 +149,9 @@ def _against_fontaine(category: int, fontaine: Fontaine | None, evidence: Catego
     walked = evidence.pain_free_m
     if walked is not None:
         short = meets("fontaine_pain_free_m", walked)
-        # Exactly 200 m fits either stage.
-        if (fontaine is Fontaine.IIA and short) or (fontaine is Fontaine.IIB and walked > 200):
+        # Exactly the limit fits either stage.
+        long = walked > FURTHER_LIMITS["fontaine_pain_free_m"].limit
+        if (fontaine is Fontaine.IIA and short) or (fontaine is Fontaine.IIB and long):
             found.append(f"Fontaine {fontaine} was entered with {walked} m walked free of pain")
     return found
 

@@ -19,7 +19,7 @@ from exams.hemodynamics.further_tests.limits import (
     shown_mmhg,
 )
 from exams.hemodynamics.measured import Outcome, Side, Site, SiteReading
-from exams.hemodynamics.words import hundredths, listed
+from exams.hemodynamics.words import duration_words, hundredths, listed
 
 HEALTHY_TOO = "more than half of healthy young adults fall by over 20 % as well (KYTE23)"
 
@@ -148,11 +148,11 @@ def exercise_findings(limb: ExercisedLimb, *, note_below_090: bool = False) -> t
         ),
         further_finding(
             "exercise_drop", side, shown_drop, "%", FURTHER_LIMITS["exercise_drop_percent"],
-            band=_sign(by_drop), band_words=_sign(by_drop).lower(),
+            band=_sign(by_drop), band_words=_sign(by_drop).lower(), shown=_risen(shown_drop, "%"),
         ),
         further_finding(
             "exercise_ankle_fall", side, shown_mmhg(fall), "mmHg", FURTHER_LIMITS["exercise_ankle_fall_mmhg"],
-            band=_sign(by_fall), band_words=_sign(by_fall).lower(),
+            band=_sign(by_fall), band_words=_sign(by_fall).lower(), shown=_risen(shown_mmhg(fall), "mmHg"),
         ),
         further_finding(
             "exercise_test", side, NO_NUMBER, "", FURTHER_LIMITS["exercise_drop_percent"], shown=verdict,
@@ -160,29 +160,41 @@ def exercise_findings(limb: ExercisedLimb, *, note_below_090: bool = False) -> t
             rule="positive where the index falls by more than 20 % or the ankle by more than 30 mmHg",
             said=f"{side.word} exercise test {verdict}{doubt}",
         ),
-        _recovery(limb, index),
+        _recovery(limb, index, bool(met)),
     )  # fmt: skip
 
 
-def _recovery(limb: ExercisedLimb, first: Fraction) -> Finding:
-    """The first time at which the index is back at rest; it counts from the end of the exercise."""
+def _recovery(limb: ExercisedLimb, first: Fraction, fell: bool) -> Finding:
+    """The first time at which the index is back at rest; it counts from the end of the exercise.
+
+    Without a fall that counts by either criterion nothing has to recover: a hundredth that comes back late is
+    no slow recovery (ours).
+    """
     limit, at_rest = FURTHER_LIMITS["exercise_recovery_s"], _ratio(limb.rest)
+    if not fell:
+        why = NotStated("no fall that counts")
+        return further_finding("recovery_time", limb.side, why, "s", limit)
     back = next((one for one in limb.after if _has_numbers(one) and _ratio(one) >= at_rest), None)
     last = limb.after[-1].seconds
     if back is None:
-        slow = meets("exercise_recovery_s", last)
+        slow, lasted = meets("exercise_recovery_s", last), duration_words(last)
         return further_finding(
-            "recovery_time", limb.side, NotStated(f"not back at rest after {last} s"), "s", limit,
+            "recovery_time", limb.side, NotStated(f"not back at rest after {lasted}"), "s", limit,
             band="SLOW" if slow else "", band_words="slow" if slow else "",
-            said=f"{limb.side.word} index not back at its resting value {last} s after exercise",
+            said=f"{limb.side.word} index not back at its resting value {lasted} after exercise",
         )  # fmt: skip
     slow = meets("exercise_recovery_s", back.seconds)
-    said = f"{limb.side.word} index back at its resting value after {back.seconds} s"
+    said = f"{limb.side.word} index back at its resting value after {duration_words(back.seconds)}"
     return further_finding(
         "recovery_time", limb.side, Decimal(back.seconds), "s", limit,
         band="SLOW" if slow else "PROMPT", band_words="slow" if slow else "prompt",
-        said=said if first < at_rest else "",
+        shown=duration_words(back.seconds), said=said if first < at_rest else "",
     )  # fmt: skip
+
+
+def _risen(fall: Decimal, unit: str) -> str:
+    """Words for a fall that was a rise; "" for a fall, which shows itself."""
+    return f"none: {abs(fall)} {unit} higher" if fall < 0 else ""
 
 
 def _void(limb: ExercisedLimb) -> str:

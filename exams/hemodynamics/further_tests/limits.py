@@ -104,7 +104,8 @@ def further_finding(
     if isinstance(value, NotStated):
         shown = shown or value.reason
     else:
-        shown = mmhg_words(value) if unit == "mmHg" else f"{value}{f' {unit}' if unit != 'index' else ''}"
+        plain = mmhg_words(value) if unit == "mmHg" else f"{value}{f' {unit}' if unit != 'index' else ''}"
+        shown = shown or plain
     interval: Interval | NotStated = NotStated("no published repeatability")
     return Finding(
         measure, limb, value, unit, shown, interval, band, band_words, flags, sentence(said),

@@ -4,11 +4,10 @@ from collections.abc import Mapping
 
 from django.core.exceptions import ValidationError
 
-from exams.hemodynamics import InputError, Side
+from exams.hemodynamics import InputError, Side, duration_words
 from exams.visits.further.catalogue import CUFFS_OF, OXYGEN_PLACES, TIMES, WAVEFORM_ARTERIES, Ask
 from exams.visits.further.findings import Values, exercise_of, oxygen_of, resting, waveform_of
 from exams.visits.further.models import FurtherTest
-from exams.visits.further.typed import minutes_shown
 from exams.visits.models import Site
 from exams.visits.queries.chart import Chart
 from exams.visits.typed import KEPT
@@ -77,8 +76,8 @@ def _times_rise(values: Values) -> None:
             continue
         if int(typed) <= then:
             raise ValidationError(
-                f"Reading {number} cannot be {minutes_shown(int(typed))} after the end: reading {before} was "
-                f"at {minutes_shown(then)}, and the times must rise. {KEPT}",
+                f"Reading {number} cannot be {duration_words(int(typed))} after the end: reading {before} "
+                f"was at {duration_words(then)}, and the times must rise. {KEPT}",
                 code="exercise.times_out_of_order",
             )
         before, then = number, int(typed)
@@ -87,8 +86,8 @@ def _times_rise(values: Values) -> None:
 def _words(wrong: InputError) -> str:
     if wrong.code == "exercise.symptom_after_end":
         return (
-            f"The symptom cannot begin after {minutes_shown(int(str(wrong.value)))}: the walk ended after "
-            f"{minutes_shown(int(str(wrong.limit)))}."
+            f"The symptom cannot begin after {duration_words(int(str(wrong.value)))}: the walk ended after "
+            f"{duration_words(int(str(wrong.limit)))}."
         )
     return WORDS[wrong.code]
 

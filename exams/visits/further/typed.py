@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 
 from exams.hemodynamics import Outcome as CoreOutcome
-from exams.hemodynamics import SiteReading
+from exams.hemodynamics import SiteReading, duration_words
 from exams.visits.further.catalogue import Ask
 from exams.visits.models import Site
 from exams.visits.typed import KEPT, read_reading, read_words, written
@@ -59,7 +59,7 @@ def shown_of(value: str, ask: Ask) -> str:
         read = read_reading(value, _site(ask))
         return reading_shown(read.outcome, read.pressure_mmhg, read.reason, read.reason_text) if read else ""
     if ask.kind == "duration":
-        return minutes_shown(int(value))
+        return duration_words(int(value))
     if ask.kind == "codes":
         return ", ".join(ask.choices[one] for one in value.split())
     if ask.kind == "choice":
@@ -83,13 +83,6 @@ def site_reading(value: str, ask: Ask, missing: str) -> SiteReading:
         None if read.pressure_mmhg is None else int(read.pressure_mmhg * 2),
         reason_words(read.reason, read.reason_text) if read.reason else None,
     )
-
-
-def minutes_shown(seconds: int) -> str:
-    """ "30 s", "2 min", "2 min 30 s"."""
-    minutes, rest = divmod(seconds, 60)
-    said = [f"{minutes} min" if minutes else "", f"{rest} s" if rest or not minutes else ""]
-    return " ".join(filter(None, said))
 
 
 def minutes_typed(seconds: int) -> str:
