@@ -32,7 +32,11 @@ pytest_plugins = [
 ]
 
 
-def pytest_configure():
+def pytest_configure(config):
+    # Processes side by side inherit this environment. Were the settings named in it, they would be read
+    # before this file, and all of them would share one folder: files, cache and rate limits.
+    if config.getoption("numprocesses", None):
+        del os.environ["DJANGO_SETTINGS_MODULE"]
     # A slow hash protects a stored password; a test has none to protect.
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     # A file, not memory: journal, locks and other processes (tests/processes.py) are then as in service.

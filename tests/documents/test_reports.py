@@ -2,13 +2,10 @@
 
 import hashlib
 from datetime import UTC, datetime
-from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.core.files.storage import default_storage
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from access import clock
@@ -16,25 +13,19 @@ from access.models import TrailRow
 from access.permissions import NotHere
 from exams.hemodynamics import Side
 from exams.patients.services import record_limb_fact
-from exams.traces.services.marks import ForSheet
-from exams.visits.models import Outcome
 from exams.visits.queries.results import stored_interpretation
 from exams.visits.services import (
     close_hand_over,
-    correct_reading,
     finish_measuring,
     record_attempt,
     reopen,
 )
-from exams.visits.typed import TypedReading
 from jobs import services as jobs
 from jobs.models import Job
 from reports.documents import queries, services
 from reports.documents.models import Document
-from tests.build import exam_with, new_patient, reading_at, whole_exam
-from tests.documents.pdfs import whole_text
-from tests.traces.made import read_recording
-from tests.traces.test_marks import mark, moved
+from tests.build import exam_with, new_patient, whole_exam
+from tests.documents.make import correct, make, rendered, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -49,28 +40,6 @@ def unmeasured(measurer):
     return exam_with(measurer, arm_right=140)
 
 
-def make(exam, by, conclusion="") -> Document:
-    draft = queries.draft_for(by, exam.pk)
-    words = conclusion or draft.drafted
-    return services.make_report(
-        exam=exam,
-        conclusion=words,
-        drafted=draft.drafted,
-        seen=draft.seen,
-        after=draft.newest_number,
-        by=by,
-    )
-
-
-def rendered(exam, by) -> Document:
-    return services.render_report(document=make(exam, by), by=by)
-
-
-def text_of(document) -> str:
-    with document.pdf.open("rb") as file:
-        return whole_text(file.read())
-
-
 def kept_files(exam) -> set[str]:
     """Every file of the clinic's reports; other tests' files lie there too."""
     folder = f"documents/{exam.clinic_id}"
@@ -81,72 +50,6 @@ def kept_files(exam) -> set[str]:
 
 def actions() -> list[str]:
     return list(TrailRow.objects.order_by("pk").values_list("action", flat=True))
-
-
-class TestRecordings:
-    """What a report shows of the recordings behind its readings."""
-
-    @pytest.fixture
-    def exam(self, measurer):
-        """The toes of both feet read from recordings, RIGHT at 90 mmHg, LEFT put at 84."""
-        exam = exam_with(measurer, exam_type="toe_only", arm_right=140, arm_left=138)
-        mark(read_recording(measurer, exam), measurer)
-        moved(read_recording(measurer, exam, side="left"), measurer, 84)
-        finish_measuring(exam=exam, by=measurer)
-        return exam
-
-    def test_each_stands_with_its_mark_who_put_it_and_what_was_suggested(self, exam, measurer):
-        right, left = make(exam, measurer).content["recordings"]
-
-        assert (right["place"], right["shown"]) == ("RIGHT hallux", "90 mmHg")
-        assert (left["place"], left["shown"]) == ("LEFT hallux", "84 mmHg")
-        said = {fact["label"]: fact["words"] for fact in left["facts"]}
-        assert said["Mark"] == "84 mmHg, good"
-        assert said["Read by"].startswith("Mina Measurer, ")
-        assert said["Read by"].endswith("; placed by the reader")
-        assert said["Suggested"] == "90 mmHg (86 to 95), by reader version 1"
-        assert left["sketch"]["sentence"].startswith(
-            "Recording of LEFT hallux, light sensor, two cuffs: 84 mmHg, good, by Mina Measurer (placed by"
-        )
-
-    def test_a_later_mark_leaves_the_report_as_it_was_and_stands_in_the_next(self, exam, measurer):
-        first = make(exam, measurer)
-        left = exam.traces.get(side="left")
-
-        moved(left, measurer, 80, sheet=ForSheet.CORRECT, reason="one beat late")
-        second = make(exam, measurer)
-
-        first.refresh_from_db()
-        assert [one["shown"] for one in first.content["recordings"]] == ["90 mmHg", "84 mmHg"]
-        assert [one["shown"] for one in second.content["recordings"]] == ["90 mmHg", "80 mmHg"]
-
-    def test_a_value_corrected_by_hand_keeps_the_recording_and_is_not_said_to_be_read_from_it(
-        self, exam, measurer
-    ):
-        correct(exam, "left_hallux", "45", measurer)
-
-        assert [(one["place"], one["shown"]) for one in make(exam, measurer).content["recordings"]] == [
-            ("RIGHT hallux", "90 mmHg"),
-            ("LEFT hallux", "45 mmHg, corrected by hand; read from the recording as 84 mmHg"),
-        ]
-
-    def test_any_number_of_them_costs_the_same_queries(self, exam, measurer):
-        def asked() -> tuple[int, int]:
-            with CaptureQueriesContext(connection) as made:
-                content = queries.report_content(
-                    exam=exam, conclusion="", number=1, supersedes=None, role="measurer", by=measurer
-                )
-            return len(content.recordings), len(made)
-
-        asked()
-        two, of_two = asked()
-        reopen(exam=exam, because="two toes more", by=measurer)
-        for site in ("toe_2", "toe_3"):
-            mark(read_recording(measurer, exam, site=site), measurer)
-        four, of_four = asked()
-
-        assert (two, four) == (2, 4)
-        assert of_two == of_four
 
 
 class TestMaking:
@@ -619,11 +522,3 @@ class TestPages:
         make(exam, measurer)
         newest = make(exam, measurer)
         assert browser.get(address).headers["Location"] == reverse("documents:document", args=[newest.pk])
-
-
-def correct(exam, place, mmhg, by):
-    reading = reading_at(exam, place)
-    value = TypedReading(Outcome.PRESSURE, Decimal(mmhg))
-    return correct_reading(
-        reading=reading, value=value, technique=reading.technique, reason="digits swapped", by=by
-    )
