@@ -35,6 +35,7 @@ INSTALLED_APPS = [
     "exams.patients",
     "exams.visits",
     "exams.traces",
+    "exams.wounds",
     "exams.identity",
     "reports.timeline",
     "reports.documents",

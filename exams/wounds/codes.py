@@ -1,0 +1,113 @@
+"""What is chosen of a wound, in codes that are stored and words a nurse uses. No table stands here."""
+
+from django.db.models import TextChoices
+
+
+class Cause(TextChoices):
+    """Why the wound came (workflow.md 6)."""
+
+    NEUROPATHIC = "neuropathic", "neuropathic (loss of feeling)"
+    ISCHAEMIC = "ischaemic", "ischaemic (poor blood flow)"
+    MIXED = "mixed", "both: neuro-ischaemic"
+    PRESSURE = "pressure", "pressure (lying, device or dressing)"
+    SURGICAL = "surgical", "after an operation or amputation"
+    OTHER = "other", "other or not yet known"
+
+
+class Status(TextChoices):
+    """How a wound stands. Death and loss to follow-up are of the person, and stand with the episode."""
+
+    OPEN = "open", "open"
+    HEALED = "healed", "healed"
+    AMPUTATED = "amputated", "gone with an amputation"
+
+
+class Depth(TextChoices):
+    """The deepest layer seen or probed."""
+
+    SKIN = "skin", "skin only"
+    SUBCUTIS = "subcutis", "into the fat under the skin"
+    TENDON = "tendon", "to muscle or tendon"
+    JOINT = "joint", "to a joint or its capsule"
+    PHALANX = "phalanx", "to bone, only of the end of a toe"
+    BONE = "bone", "to bone"
+    NOT_SEEN = "not_seen", "cannot be seen (covered)"
+
+
+class Gangrene(TextChoices):
+    NONE = "none", "none"
+    TOES = "toes", "of toes only"
+    FOOT = "foot", "of the forefoot or midfoot"
+    HEEL = "heel", "of the heel, full thickness"
+
+
+class Tissue(TextChoices):
+    EPITHELIAL = "epithelial", "new skin at the edge"
+    GRANULATING = "granulating", "red, granulating"
+    SLOUGH = "slough", "slough"
+    DRY_NECROSIS = "dry_necrosis", "dry black tissue"
+    WET_NECROSIS = "wet_necrosis", "wet black tissue"
+
+
+class InfectionLooked(TextChoices):
+    NONE = "none", "looked: no sign of infection"
+    SIGNS = "signs", "looked: the signs below"
+    NOT_LOOKED = "not_looked", "not looked at today"
+
+
+class LocalSign(TextChoices):
+    """Local signs of infection; two make a local infection (clinical.md 4.5)."""
+
+    SWELLING = "swelling", "swelling or hardening"
+    REDNESS = "redness", "redness wider than half a centimetre around the wound"
+    PAIN = "pain", "pain or tenderness"
+    WARMTH = "warmth", "warmth"
+    PUS = "pus", "pus"
+
+
+class DeepSign(TextChoices):
+    """Infection below the skin and the fat under it."""
+
+    ABSCESS = "abscess", "abscess"
+    BONE = "bone", "bone infection (osteomyelitis)"
+    JOINT = "joint", "joint infection"
+    FASCIITIS = "fasciitis", "fasciitis (spreading deep infection)"
+
+
+class InfectionJudged(TextChoices):
+    """The grade somebody gave by eye, beside the one computed from the signs."""
+
+    NONE = "none", "not infected"
+    MILD = "mild", "mild"
+    MODERATE = "moderate", "moderate"
+    SEVERE = "severe", "severe"
+
+
+class Yes(TextChoices):
+    YES = "yes", "yes"
+    NO = "no", "no"
+    UNKNOWN = "unknown", "not known"
+
+
+class Offloading(TextChoices):
+    NONE = "none", "none yet"
+    SHOE = "shoe", "protective shoe or insole"
+    FELT = "felt", "felted foam"
+    REMOVABLE = "removable", "removable device"
+    FIXED = "fixed", "knee-high device that cannot be taken off"
+    BED = "bed", "heel kept free in bed"
+    NOT_NEEDED = "not_needed", "not needed here"
+    REFUSED = "refused", "declined"
+
+
+class AreaHow(TextChoices):
+    BY_LENGTH = "by_length", "length × width"
+    TYPED = "typed", "typed"
+    TRACED = "traced", "traced on a photograph"
+
+
+class EpisodeEnd(TextChoices):
+    """How an episode ended. A death is read from the person's record, so that it can be undone there."""
+
+    HEALED = "healed", "all wounds healed"
+    LOST = "lost", "lost to follow-up"
