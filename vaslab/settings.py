@@ -36,6 +36,7 @@ INSTALLED_APPS = [
     "exams.visits",
     "exams.traces",
     "exams.wounds",
+    "exams.followup",
     "exams.identity",
     "reports.timeline",
     "reports.documents",
