@@ -4,14 +4,17 @@ from django.db.models import TextChoices
 
 
 class Cause(TextChoices):
-    """Why the wound came (workflow.md 6)."""
+    """Why the wound came (workflow.md 6); the values of the core's ``Cause``."""
 
-    NEUROPATHIC = "neuropathic", "neuropathic (loss of feeling)"
-    ISCHAEMIC = "ischaemic", "ischaemic (poor blood flow)"
-    MIXED = "mixed", "both: neuro-ischaemic"
-    PRESSURE = "pressure", "pressure (lying, device or dressing)"
-    SURGICAL = "surgical", "after an operation or amputation"
-    OTHER = "other", "other or not yet known"
+    NEUROPATHIC = "neuropathic", "loss of feeling (neuropathic)"
+    ISCHAEMIC = "ischaemic", "poor blood flow (ischaemic)"
+    MIXED = "mixed", "both of these (neuro-ischaemic)"
+    PRESSURE = "pressure", "pressure of lying, a device or a dressing"
+    VENOUS = "venous", "venous"
+    AFTER_SURGERY = "after_surgery", "after an operation or amputation"
+    INJURY = "injury", "an injury or burn"
+    OTHER = "other", "something else"
+    UNKNOWN = "unknown", "not known yet"
 
 
 class Status(TextChoices):
@@ -23,11 +26,12 @@ class Status(TextChoices):
 
 
 class Depth(TextChoices):
-    """The deepest layer seen or probed."""
+    """The deepest layer seen or probed; all but two have the values of the core's ``Tissue``."""
 
     SKIN = "skin", "skin only"
     SUBCUTIS = "subcutis", "into the fat under the skin"
-    TENDON = "tendon", "to muscle or tendon"
+    MUSCLE = "muscle", "to muscle"
+    TENDON = "tendon", "to tendon"
     JOINT = "joint", "to a joint or its capsule"
     PHALANX = "phalanx", "to bone, only of the end of a toe"
     BONE = "bone", "to bone"
@@ -35,10 +39,13 @@ class Depth(TextChoices):
 
 
 class Gangrene(TextChoices):
+    """Dead tissue; all but the last have the values of the core's ``Gangrene``."""
+
     NONE = "none", "none"
-    TOES = "toes", "of toes only"
-    FOOT = "foot", "of the forefoot or midfoot"
+    DIGITS = "digits", "of toes only"
+    EXTENSIVE = "extensive", "of the forefoot or midfoot"
     HEEL = "heel", "of the heel, full thickness"
+    NOT_SEEN = "not_seen", "cannot be seen (covered)"
 
 
 class Tissue(TextChoices):
@@ -66,12 +73,22 @@ class LocalSign(TextChoices):
 
 
 class DeepSign(TextChoices):
-    """Infection below the skin and the fat under it."""
+    """Infection below the skin and the fat under it. Of the bone is asked apart."""
 
     ABSCESS = "abscess", "abscess"
-    BONE = "bone", "bone infection (osteomyelitis)"
     JOINT = "joint", "joint infection"
     FASCIITIS = "fasciitis", "fasciitis (spreading deep infection)"
+
+
+class ExplainedBy(TextChoices):
+    """What may look like an infection; the values of the core's ``OtherCause``."""
+
+    GOUT = "gout", "gout"
+    CHARCOT = "charcot", "Charcot foot"
+    FRACTURE = "fracture", "a fracture"
+    THROMBOSIS = "thrombosis", "a clot in a vein"
+    STASIS = "stasis", "stasis of the veins"
+    TRAUMA = "trauma", "an injury"
 
 
 class InfectionJudged(TextChoices):
@@ -101,9 +118,10 @@ class Offloading(TextChoices):
 
 
 class AreaHow(TextChoices):
-    BY_LENGTH = "by_length", "length × width"
-    TYPED = "typed", "typed"
-    TRACED = "traced", "traced on a photograph"
+    """How the area was found; the values of the core's ``AreaMethod``. One typed was traced elsewhere."""
+
+    BY_LENGTH = "length_times_width", "length × width"
+    TRACED = "traced", "traced"
 
 
 class EpisodeEnd(TextChoices):
@@ -111,3 +129,4 @@ class EpisodeEnd(TextChoices):
 
     HEALED = "healed", "all wounds healed"
     LOST = "lost", "lost to follow-up"
+    IN_ERROR = "in_error", "entered in error"

@@ -14,7 +14,8 @@ _LEVELS = tuple(AmputationLevel)
 _TOE_WORDS = ("hallux", "second toe", "third toe", "fourth toe", "fifth toe")
 _HEAD_WORDS = ("first", "second", "third", "fourth", "fifth")
 
-FOREFOOT, MIDFOOT, HINDFOOT, LEG = "forefoot", "midfoot", "hindfoot", "leg"
+# The values of the core's ``Region``.
+FOREFOOT, MIDFOOT, HINDFOOT, HEEL, LEG = "forefoot", "midfoot", "hindfoot", "heel", "leg"
 SOLE, TOP = "sole", "top"
 
 
@@ -22,7 +23,7 @@ SOLE, TOP = "sole", "top"
 class Place:
     """One place of one foot.
 
-    ``part`` is forefoot, midfoot, hindfoot or leg; ``view`` the picture it is drawn on ("" for none);
+    ``part`` is forefoot, midfoot, hindfoot, heel or leg; ``view`` the picture it is drawn on ("" for none);
     ``toe`` the toe or ray it belongs to. ``gone_from`` is the lowest amputation that takes it whole.
     """
 
@@ -33,10 +34,6 @@ class Place:
     gone_from: AmputationLevel | None
     toe: int | None = None
     gone_with: tuple[AmputationLevel, ...] = ()
-
-    @property
-    def is_heel(self) -> bool:
-        return self.code.startswith("heel")
 
 
 def _toe(number: int, view: str, words: str) -> Place:
@@ -68,13 +65,13 @@ PLACES = (
     *(_head(number) for number in range(1, 6)),
     Place("arch_inner", "sole, inner side of the midfoot", MIDFOOT, SOLE, AmputationLevel.MIDFOOT),
     Place("arch_outer", "sole, outer side of the midfoot", MIDFOOT, SOLE, AmputationLevel.MIDFOOT),
-    Place("heel_under", "under the heel", HINDFOOT, SOLE, AmputationLevel.SYME),
+    Place("heel_under", "under the heel", HEEL, SOLE, AmputationLevel.SYME),
     *(_toe(number, TOP, "top or side") for number in range(1, 6)),
     Place("fore_top", "top of the forefoot", FOREFOOT, TOP, AmputationLevel.TRANSMETATARSAL),
     Place("mid_top", "top of the midfoot", MIDFOOT, TOP, AmputationLevel.MIDFOOT),
     Place("ankle_inner", "inner ankle", HINDFOOT, TOP, AmputationLevel.SYME),
     Place("ankle_outer", "outer ankle", HINDFOOT, TOP, AmputationLevel.SYME),
-    Place("heel_back", "back of the heel", HINDFOOT, TOP, AmputationLevel.SYME),
+    Place("heel_back", "back of the heel", HEEL, TOP, AmputationLevel.SYME),
     Place("leg_low", "lower leg", LEG, TOP, AmputationLevel.THROUGH_KNEE),
     Place("stump", "stump or wound of an amputation", FOREFOOT, "", None),
 )
@@ -83,7 +80,7 @@ CHOICES = [(place.code, place.words) for place in PLACES]
 
 
 def taken_by(place: Place, side: str, events: Iterable[LimbEvent], on: date) -> LimbEvent | None:
-    """The amputation that had certainly taken ``place`` of that side before ``on``; None where it is there."""
+    """The amputation that had certainly taken ``place`` of that side by ``on``; None where it is there."""
     for event in events:
         if event.kind is not EventKind.AMPUTATION or event.side is None or event.side.value != side:
             continue
