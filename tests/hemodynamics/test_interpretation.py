@@ -218,7 +218,7 @@ def test_a_finding_names_its_rule_source_status_and_inputs():
     found = read("arm 138, dp 120, pt 128", "arm 142").of("ankle_brachial_index", Side.RIGHT)
 
     assert found.rule == (
-        "acc-aha-2024 version 1: higher ankle artery over higher arm; mildly reduced: 0.71 to 0.90"
+        "acc-aha-2024 version 2: higher ankle artery over higher arm; mildly reduced: 0.71 to 0.90"
     )
     assert (found.source, found.status) == ("PRACTICE", "common practice, from memory")
     assert [(item.role, item.site, item.shown) for item in found.inputs] == [

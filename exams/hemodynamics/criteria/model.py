@@ -13,6 +13,8 @@ ANKLE_RULES = ("higher", "lower", "mean", "posterior_tibial")
 ARM_RULES = ("higher", "mean", "mean_if_close_else_higher", "one_arm")
 ARM_REPEAT_RULES = ("mean_unless_over_10", "drop_first_if_over_second_arm", "mean")
 URGENCY_RULES = ("iwgdf2023", "iwgdf2019", "pressures_only")
+WAVEFORM_RULES = ("monophasic_or_absent", "not_counted")
+INFECTION_RULES = ("iwgdf2023", "idsa2012")
 
 ANKLE_INDEX_CODES = (
     "ABNORMAL_SEVERE",
@@ -115,6 +117,29 @@ class PressureBand:
 
 
 @dataclass(frozen=True, slots=True)
+class Ratio:
+    """A likelihood ratio of healing, in hundredths, for a test that meets a limit; none is shipped."""
+
+    test: str
+    when: Threshold
+    hundredths: int
+
+
+@dataclass(frozen=True, slots=True)
+class OutlookRules:
+    """By what the healing outlook of a foot is read (clinical reference 4.1, 4.2 and 10).
+
+    ``waveform``: whether a pedal waveform counts for urgency. ``infection``: whose grades of infection.
+    ``limits`` by name, the unit in it. ``ratios``: likelihood ratios the clinic supplies; empty by default.
+    """
+
+    waveform: Choice
+    infection: Choice
+    limits: Mapping[str, Threshold]
+    ratios: tuple[Ratio, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Criteria:
     """One guideline, one version, checked when read.
 
@@ -134,6 +159,8 @@ class Criteria:
         The unit is in the name (``_mmhg``, ``_hundredths``, ``_celsius``, ``_minutes``, ``_hours``).
     noise : mapping of name to Threshold
         SD of one reading in tenths of a mmHg (``arm_sd_tenths_mmhg`` …), operator ">=": never below.
+    outlook : OutlookRules or None
+        None in criteria from before there was an outlook; they then have none.
     """
 
     name: str
@@ -151,6 +178,7 @@ class Criteria:
     pressure_bands: Mapping[str, tuple[PressureBand, ...]]
     thresholds: Mapping[str, Threshold]
     noise: Mapping[str, Threshold]
+    outlook: OutlookRules | None = None
 
     @property
     def label(self) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -13,13 +14,17 @@ from exams.hemodynamics.criteria.model import (
     ANKLE_RULES,
     ARM_REPEAT_RULES,
     ARM_RULES,
+    INFECTION_RULES,
     PRESSURE_CODES,
     TOE_INDEX_CODES,
     URGENCY_RULES,
+    WAVEFORM_RULES,
     Choice,
     Criteria,
     IndexBand,
+    OutlookRules,
     PressureBand,
+    Ratio,
     Source,
     Threshold,
 )
@@ -62,8 +67,26 @@ THRESHOLDS = {
 }
 OPTIONAL_THRESHOLDS = {"urgent_abi_hundredths": ("<", "<="), "ankle_pressure_boundary_mmhg": (">=",)}
 NOISE = ("arm_sd_tenths_mmhg", "ankle_sd_tenths_mmhg", "toe_sd_tenths_mmhg")
+OUTLOOK_CHOICES = {"waveform": WAVEFORM_RULES, "infection": INFECTION_RULES}
+OUTLOOK_LIMITS = {
+    "likely_toe_mmhg": (">", ">="),
+    "likely_oxygen_mmhg": (">", ">="),
+    "reading_age_days": ("<", "<="),
+    "area_reduction_percent": (">", ">="),
+    "area_first_days": (">=",),
+    "area_last_days": ("<=",),
+    "slow_healing_days": (">", ">="),
+    "image_regardless_days": (">", ">="),
+    "outcomes_fewest": (">=",),
+    "compression_toe_mmhg": ("<", "<="),
+    "compression_ankle_mmhg": ("<", "<="),
+    "compression_abi_hundredths": ("<", "<="),
+}
+OUTLOOK_OPTIONAL = {"urgent_oxygen_mmhg": ("<", "<=")}
+RATIO_TESTS = ("toe_mmhg", "oxygen_mmhg", "ankle_mmhg", "abi_hundredths")
+OPERATORS = ("<", "<=", ">", ">=")
 TABLES = ("sources", "choices", "thresholds", "noise")
-TOP_KEYS = {"name", "version", "title", "note", *TABLES, *INDEX_CODES, *PRESSURE_MEASURES}
+TOP_KEYS = {"name", "version", "title", "note", "outlook", *TABLES, *INDEX_CODES, *PRESSURE_MEASURES}
 
 
 def read_criteria(text: str) -> Criteria:
@@ -96,17 +119,21 @@ class _Reader:
         if name and not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name):
             self.problems.append(f"Name '{name}' must be small letters, digits and single hyphens.")
         sources = self._sources()
-        choices = {key: self._choice(key, allowed) for key, allowed in CHOICES.items()}
+        choices = self._choices("choices", self.data.get("choices"), CHOICES)
         index_bands = {measure: self._index_bands(measure, codes) for measure, codes in INDEX_CODES.items()}
         pressure_bands = {measure: self._pressure_bands(measure) for measure in PRESSURE_MEASURES}
-        thresholds = self._thresholds("thresholds", THRESHOLDS, OPTIONAL_THRESHOLDS)
-        noise = self._thresholds("noise", dict.fromkeys(NOISE, (">=",)), {})
+        thresholds = self._thresholds(
+            "thresholds", self._table("thresholds"), THRESHOLDS, OPTIONAL_THRESHOLDS
+        )
+        noise = self._thresholds("noise", self._table("noise"), dict.fromkeys(NOISE, (">=",)), {})
+        outlook = self._outlook() if "outlook" in self.data else None
         version = self._text(self.data, "version", "criteria")
         title = self._text(self.data, "title", "criteria")
         note = self._text(self.data, "note", "criteria")
         self._order(thresholds)
         self._noise_above_0(noise)
         self._urgency(choices["urgency"], thresholds)
+        self._outlook_order(outlook, thresholds)
         if self.problems:
             raise CriteriaError(name or "without a name", tuple(self.problems))
         return Criteria(
@@ -121,6 +148,7 @@ class _Reader:
             pressure_bands=pressure_bands,
             thresholds=thresholds,
             noise=noise,
+            outlook=outlook,
             **choices,
         )
 
@@ -174,10 +202,11 @@ class _Reader:
                 found[key] = Source(key, value)
         return found
 
-    def _choice(self, key: str, allowed: tuple[str, ...]) -> Choice:
-        table = self.data.get("choices")
-        value = table.get(key) if isinstance(table, dict) else None
-        where = f"choices.{key}"
+    def _choices(self, name: str, table: Any, rules: Mapping[str, tuple[str, ...]]) -> dict[str, Choice]:
+        given = table if isinstance(table, dict) else {}
+        return {key: self._choice(f"{name}.{key}", given.get(key), rules[key]) for key in rules}
+
+    def _choice(self, where: str, value: Any, allowed: tuple[str, ...]) -> Choice:
         if not isinstance(value, dict):
             self.problems.append(f"'{where}' is missing.")
             return Choice("", "", "")
@@ -188,10 +217,13 @@ class _Reader:
         return Choice(rule, *self._sourced(value, where))
 
     def _thresholds(
-        self, table: str, needed: dict[str, tuple[str, ...]], optional: dict[str, tuple[str, ...]]
+        self,
+        table: str,
+        given: dict[str, Any],
+        needed: Mapping[str, tuple[str, ...]],
+        optional: Mapping[str, tuple[str, ...]],
     ) -> dict[str, Threshold]:
         found = {}
-        given = self._table(table)
         for key in sorted(set(given) - set(needed) - set(optional)):
             self.problems.append(f"Unknown threshold '{table}.{key}'.")
         for key, operators in {**needed, **optional}.items():
@@ -276,6 +308,51 @@ class _Reader:
         if limits != sorted(set(limits)):
             self.problems.append(f"{measure}: each limit must be above the one before it.")
         return tuple(bands)
+
+    def _outlook(self) -> OutlookRules:
+        table = self._table("outlook")
+        self._only(table, {"choices", "limits", "ratios"}, "outlook")
+        given = table.get("limits")
+        if not isinstance(given, dict):
+            self.problems.append("The table [outlook.limits] is missing.")
+            given = {}
+        choices = self._choices("outlook.choices", table.get("choices"), OUTLOOK_CHOICES)
+        return OutlookRules(
+            **choices,
+            limits=self._thresholds("outlook.limits", given, OUTLOOK_LIMITS, OUTLOOK_OPTIONAL),
+            ratios=self._ratios(table.get("ratios", [])),
+        )
+
+    def _ratios(self, rows: Any) -> tuple[Ratio, ...]:
+        if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+            self.problems.append("The ratios [[outlook.ratios]] must be a list of tables.")
+            return ()
+        return tuple(self._ratio(row, f"outlook.ratios {number}") for number, row in enumerate(rows, start=1))
+
+    def _ratio(self, row: dict[str, Any], where: str) -> Ratio:
+        self._only(row, {"test", "operator", "limit", "ratio_hundredths", "source", "status"}, where)
+        test, operator = self._text(row, "test", where), self._text(row, "operator", where)
+        if test and test not in RATIO_TESTS:
+            self.problems.append(f"Test '{test}' of {where} may be {', '.join(RATIO_TESTS)}.")
+        if operator and operator not in OPERATORS:
+            self.problems.append(f"Operator '{operator}' of {where} must be {' or '.join(OPERATORS)}.")
+        ratio = self._integer(row, "ratio_hundredths", where)
+        if ratio == 0:
+            self.problems.append(f"'ratio_hundredths' of {where} must be above 0.")
+        when = Threshold(operator, self._integer(row, "limit", where), *self._sourced(row, where))
+        return Ratio(test, when, ratio)
+
+    def _outlook_order(self, outlook: OutlookRules | None, thresholds: dict[str, Threshold]) -> None:
+        """A pressure may not be urgent and likely to heal at once; days must run forwards."""
+        limits = {**thresholds, **(outlook.limits if outlook else {})}
+        for lower, higher in (
+            ("urgent_toe_mmhg", "likely_toe_mmhg"),
+            ("urgent_oxygen_mmhg", "likely_oxygen_mmhg"),
+            ("area_first_days", "area_last_days"),
+            ("slow_healing_days", "image_regardless_days"),
+        ):
+            if {lower, higher} <= set(limits) and limits[lower].limit > limits[higher].limit:
+                self.problems.append(f"The limit of {lower} must not be above that of {higher}.")
 
     def _order(self, thresholds: dict[str, Threshold]) -> None:
         names = ["arm_difference_10_mmhg", "arm_difference_15_mmhg", "arm_difference_20_mmhg"]
