@@ -4,14 +4,16 @@ from dataclasses import dataclass
 
 from django.db.models import TextChoices
 
+from exams.hemodynamics import Urgency as CoreUrgency
+
 
 class Urgency(TextChoices):
-    """How fast a referral has to be taken up; the targets of each are the clinic's (``targets.py``)."""
+    """How soon a referral should go, in the core's words; how long each may wait is in ``targets.py``."""
 
-    EMERGENCY = "emergency", "emergency: at once"
-    URGENT = "urgent", "urgent: active foot problem"
-    SOON = "soon", "soon: foot at high risk"
-    ROUTINE = "routine", "routine: foot at moderate or low risk"
+    AT_ONCE = CoreUrgency.AT_ONCE.value, CoreUrgency.AT_ONCE.words
+    ONE_WORKING_DAY = CoreUrgency.ONE_WORKING_DAY.value, CoreUrgency.ONE_WORKING_DAY.words
+    TWO_TO_FOUR_WEEKS = CoreUrgency.TWO_TO_FOUR_WEEKS.value, CoreUrgency.TWO_TO_FOUR_WEEKS.words
+    SIX_TO_EIGHT_WEEKS = CoreUrgency.SIX_TO_EIGHT_WEEKS.value, CoreUrgency.SIX_TO_EIGHT_WEEKS.words
 
 
 class State(TextChoices):

@@ -36,12 +36,12 @@ class Referral(models.Model):
     sent_to = models.CharField(max_length=160)
     reasons = models.TextField(max_length=4000)
     # What the software proposed, so that it can be seen what a person made of it.
-    urgency_proposed = models.CharField(max_length=10, choices=Urgency, blank=True)
+    urgency_proposed = models.CharField(max_length=20, choices=Urgency, blank=True)
     reasons_proposed = models.TextField(max_length=4000, blank=True)
     made_at = models.DateTimeField()
     made_by = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=10, choices=State, default=State.SENT)
-    urgency = models.CharField(max_length=10, choices=Urgency)
+    urgency = models.CharField(max_length=20, choices=Urgency)
 
     class Meta:
         indexes = [
@@ -70,7 +70,7 @@ class ReferralStep(models.Model):
     )
     before = models.CharField(max_length=10, choices=State, blank=True)
     state = models.CharField(max_length=10, choices=State)
-    urgency = models.CharField(max_length=10, choices=Urgency)
+    urgency = models.CharField(max_length=20, choices=Urgency)
     words = models.TextField(max_length=2000, blank=True)
     # The day to be seen (accepted), or the day it happened (seen, treated).
     day = models.DateField(null=True, blank=True)

@@ -34,7 +34,10 @@ class Published:
 def _of(stage: str, words: str, unit: str, figures: dict[str, tuple[int | None, str]]) -> list[Published]:
     return [
         Published(
-            f"{stage}.{urgency}", f"{words}, {urgency.label}", unit, *figures.get(urgency, (None, _NONE))
+            f"{stage}.{urgency}",
+            f"{words}, where it was sent “{urgency.label}”",
+            unit,
+            *figures.get(urgency, (None, _NONE)),
         )
         for urgency in Urgency
     ]
@@ -47,23 +50,23 @@ PUBLISHED: dict[str, Published] = {
             "answer",
             "Answered",
             WORKING_DAYS,
-            {Urgency.EMERGENCY: (0, _AT_ONCE), Urgency.URGENT: (1, _AT_ONCE)},
+            {Urgency.AT_ONCE: (0, _AT_ONCE), Urgency.ONE_WORKING_DAY: (1, _AT_ONCE)},
         ),
         *_of(
             "seen",
             "Seen",
             DAYS,
             {
-                Urgency.EMERGENCY: (0, _AT_ONCE),
-                Urgency.SOON: (28, _PROTECTION),
-                Urgency.ROUTINE: (56, _PROTECTION),
+                Urgency.AT_ONCE: (0, _AT_ONCE),
+                Urgency.TWO_TO_FOUR_WEEKS: (28, _PROTECTION),
+                Urgency.SIX_TO_EIGHT_WEEKS: (56, _PROTECTION),
             },
         ),
         *_of(
             "treated",
             "Treated, or an outcome told",
             DAYS,
-            {Urgency.EMERGENCY: (5, _UK), Urgency.URGENT: (14, _UK)},
+            {Urgency.AT_ONCE: (5, _UK), Urgency.ONE_WORKING_DAY: (14, _UK)},
         ),
         Published(
             "event.revascularisation",
