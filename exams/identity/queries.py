@@ -165,6 +165,20 @@ def merge_for(person: Person, merge_id: int) -> Merge:
     return found
 
 
+@dataclass(frozen=True)
+class Notices:
+    """What every page of a record says of its identity: merges that stand, exams that were another person's."""
+
+    merges: tuple[Merge, ...]
+    in_error: tuple[Exam, ...]
+
+
+def notices_of(patient: Patient) -> Notices:
+    """Two queries."""
+    standing = tuple(one for one in merges_of(patient) if one.undone_at is None)
+    return Notices(standing, exams_in_error(patient))
+
+
 def merges_of(patient: Patient) -> tuple[Merge, ...]:
     """Every merge this record had a part in, undone ones too, the newest first. One query."""
     found = Merge.objects.filter(Q(survivor=patient) | Q(merged=patient)).defer("changes", "stood")

@@ -7,7 +7,6 @@ app_name = "identity"
 urlpatterns = [
     path("duplicates/", views.duplicates, name="duplicates"),
     path("records/<int:patient_id>/", views.record, name="record"),
-    path("records/<int:patient_id>/part/", views.record_part, name="record_part"),
     path("records/<int:patient_id>/with/<int:other>/", views.compare, name="compare"),
     path("records/<int:patient_id>/with/<int:other>/different/", views.different, name="different"),
     path("merges/<int:merge_id>/", views.merge, name="merge"),

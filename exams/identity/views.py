@@ -58,19 +58,6 @@ def record(request: HttpRequest, patient_id: int) -> HttpResponse:
 
 @never_cache
 @require_safe
-def record_part(request: HttpRequest, patient_id: int) -> HttpResponse:
-    """What the patient page says of merges and of exams entered in error; nothing where there are none."""
-    patient = patient_for(request.person, patient_id)
-    context = {
-        "patient": patient,
-        "merges": [one for one in queries.merges_of(patient) if one.undone_at is None],
-        "in_error": queries.exams_in_error(patient),
-    }
-    return render(request, "identity/_record_part.html", context)
-
-
-@never_cache
-@require_safe
 def exam_part(request: HttpRequest, exam_id: int) -> HttpResponse:
     """What an exam's sheet says of its twin under the right, or the wrong, person."""
     exam = queries.exam_with_its_twin(request.person, exam_id)

@@ -15,6 +15,11 @@ from exams.hemodynamics import (
 )
 
 
+class Side(TextChoices):
+    RIGHT = "right", "RIGHT"
+    LEFT = "left", "LEFT"
+
+
 class FactKind(TextChoices):
     """A fact that lasts for a time, or an event; events have the values of the core's ``EventKind``."""
 

@@ -64,7 +64,7 @@ OF_TWO = ("identity:compare", "identity:merge")
 # Pages that show nothing of any patient.
 WITHOUT_A_LINE = re.compile(
     r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:(criteria|more_tests_part)|documents:exam"
-    r"|identity:(record_part|exam_part)|patients:(list|new)|access:(?!trail$)\w+)$"
+    r"|identity:exam_part|patients:(list|new)|access:(?!trail$)\w+)$"
 )
 
 

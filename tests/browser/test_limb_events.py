@@ -24,7 +24,7 @@ def test_hallux_amputated_then_next_exam(page_as, accessible, measurer):
     page.get_by_label("Who says so").fill("letter of the ward")
     page.get_by_label("Note").fill("healed well")
     page.get_by_role("button", name="Record this").click()
-    expect(page.locator("span#id_started_on_error")).to_contain_text("before this person was born")
+    expect(page.locator("#id_started_on_error")).to_contain_text("before this person was born")
     expect(page.get_by_label("Note")).to_have_value("healed well")
     assert accessible(page) == []
 

@@ -18,7 +18,6 @@ def examples(cast):
     pair = {**record, "other": other.pk}
     return {
         "identity:record": record,
-        "identity:record_part": record,
         "identity:compare": pair,
         "identity:different": pair,
         "identity:merge": {"merge_id": survivor.merges.get().pk},

@@ -126,6 +126,7 @@ def test_a_fact_is_read_from_what_was_typed():
         "vessels": "",
         "device": "",
         "grade": "",
+        "osteomyelitis": False,
         "started_on": date(2026, 1, 5),
         "started_precision": "day",
         "note": "",

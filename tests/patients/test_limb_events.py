@@ -143,3 +143,15 @@ def test_a_corrected_level_keeps_the_first_entry_and_what_was_not_said_again(mea
     assert queries.limb_fact_history(iris)[Side.RIGHT] == (second, first)
     assert (second.level, second.note, second.started_on) == ("midfoot", "by the ward", DAY)
     assert correct(measurer, second, level="syme", reason="again").replaces == second
+
+
+def test_an_infection_of_the_bone_is_said_in_words_and_known_to_the_core(measurer, iris):
+    infected = fact(measurer, iris, kind="foot_infection", grade="moderate", osteomyelitis=True)
+
+    assert infected.words == "moderate foot infection with osteomyelitis"
+    assert infected.event.osteomyelitis
+
+
+@pytest.mark.parametrize("said", [{"kind": "foot_infection", "grade": "mild"}, {"kind": "oedema"}])
+def test_bone_infection_is_refused_where_it_cannot_be(measurer, iris, said):
+    assert set(refusal(measurer, iris, osteomyelitis=True, **said)) == {"osteomyelitis"}

@@ -108,6 +108,7 @@ def test_an_empty_form_is_refused_at_each_field(desk):
 
     assert answer.status_code == 422
     assert "Write the family name." in text_of(answer)
+    assert text_of(answer).count('id="id_family_name_error"') == 1
 
 
 def test_a_likely_duplicate_is_shown_before_saving_and_noted_in_the_trail(desk, iris):

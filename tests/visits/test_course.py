@@ -7,6 +7,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 
 from access import clock
 from access.permissions import NotHere
+from exams.patients.services import change_patient
 from exams.visits.models import ExamState, Indication
 from exams.visits.services import (
     book_exam,
@@ -189,3 +190,23 @@ def test_typing_the_first_value_again_later_does_not_lengthen_the_rest(measurer)
 
     exam.refresh_from_db()
     assert exam.first_inflation_at == NOON + timedelta(minutes=8)
+
+
+def test_no_exam_is_booked_or_begun_after_a_recorded_death(measurer):
+    exam = booked_exam(measurer)
+    patient = change_patient(
+        patient=exam.patient,
+        revision=exam.patient.revision,
+        died_on=(clock.now() - timedelta(days=3)).date(),
+        by=measurer,
+    )
+
+    with pytest.raises(ValidationError) as refused:
+        book_exam(patient=patient, exam_type="full", booked_for=clock.now(), by=measurer)
+    assert "If the day of death is wrong" in refused.value.message_dict["booked_for"][0]
+    exam.refresh_from_db()
+    assert "This person died on" in refusal(confirm_identity, exam=exam, how="stated", by=measurer)
+    on_paper = clock.now() - timedelta(days=4)
+    assert book_exam(
+        patient=patient, exam_type="full", booked_for=on_paper, entered_later=True, by=measurer
+    ).pk

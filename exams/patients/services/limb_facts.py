@@ -25,6 +25,7 @@ FACT_SAYS = (
     "vessels",
     "device",
     "grade",
+    "osteomyelitis",
     "started_on",
     "started_precision",
     "ended_on",
@@ -49,6 +50,7 @@ def record_limb_fact(
     vessels: str = "",
     device: str = "",
     grade: str = "",
+    osteomyelitis: bool = False,
     note: str = "",
 ) -> LimbFact:
     """A fact of one limb, or of the whole person (``side`` empty), from ``started_on`` until it is ended.
@@ -58,7 +60,7 @@ def record_limb_fact(
     started_precision : "day", "month" or "year"; of the last two, ``started_on`` is the first day.
     level, toe : of an amputation; a toe where one was taken off alone or with its ray.
     approach, vessels, device : of a revascularisation; vessels are codes with a space between them.
-    grade : of a foot infection.
+    grade, osteomyelitis : of a foot infection, the latter where it has reached the bone.
     """
     require(by, "record limb facts", patient)
     refuse_merged(patient)
@@ -72,6 +74,7 @@ def record_limb_fact(
         vessels=vessels,
         device=device,
         grade=grade,
+        osteomyelitis=osteomyelitis,
         started_on=started_on,
         started_precision=started_precision,
         note=note,

@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 
 from exams.hemodynamics import (
     AmputationLevel,
+    InfectionGrade,
     InputError,
     Site,
     Vessel,
@@ -21,6 +22,9 @@ from exams.patients.services.common import check, refuse_outside_life
 from exams.patients.typed_date import written
 
 _NO_END = "This was done once and has no end. Correct or withdraw the entry if it was wrong."
+_BONE_IS_NOT_MILD = (
+    "A mild infection is of the skin alone. Choose moderate or severe if the bone is infected, or clear this."
+)
 _NEEDS_A_FOOT = (FactKind.FOOT_INFECTION, FactKind.CHARCOT)
 # Arteries that are gone with a leg at or above the knee; those of the foot go with the ankle already.
 _OF_THE_CALF = (Vessel.ANTERIOR_TIBIAL, Vessel.POSTERIOR_TIBIAL, Vessel.PERONEAL)
@@ -74,6 +78,12 @@ def _refuse_half_said(fact: LimbFact) -> None:
                 raise ValidationError(
                     {name: "This belongs to a revascularisation. Clear it, or choose that."}
                 )
+    if fact.osteomyelitis and fact.kind != FactKind.FOOT_INFECTION:
+        raise ValidationError(
+            {"osteomyelitis": "This belongs to a foot infection. Clear it, or choose that."}
+        )
+    if fact.osteomyelitis and fact.grade == InfectionGrade.MILD:
+        raise ValidationError({"osteomyelitis": _BONE_IS_NOT_MILD})
     if unknown := sorted(set(fact.vessels.split()) - set(Vessel)):
         raise ValidationError({"vessels": f"Not a vessel of the list: {', '.join(unknown)}."})
 

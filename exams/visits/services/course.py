@@ -12,6 +12,7 @@ from exams.patients.models import Caution, Patient
 from exams.patients.queries import today_in
 from exams.patients.services import review_caution
 from exams.patients.services.common import refuse_merged
+from exams.patients.typed_date import written
 from exams.visits.models import Exam, ExamState, Indication
 from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import chart_of
@@ -37,6 +38,7 @@ def book_exam(
     """Book an exam. One that is `entered_later` was measured on paper: its times are typed and say so."""
     require(by, "book exam", patient)
     refuse_merged(patient)
+    _refuse_outside_life(patient, booked_for, "booked_for")
     if entered_later and booked_for > clock.now():
         raise ValidationError({"booked_for": "An exam entered later cannot be in the future."})
     if not entered_later and booked_for < clock.now() - timedelta(days=1):
@@ -67,6 +69,7 @@ def confirm_identity(*, exam: Exam, how: str, by: Person) -> Exam:
     require(by, "measure", exam)
     exam = held(exam)
     after = state_after(exam, "identity")
+    _refuse_outside_life(exam.patient, exam.booked_for, "how")
     if how not in HOW_IDENTIFIED:
         raise ValidationError({"how": "Choose how the identity was confirmed."})
     exam.state = after
@@ -246,6 +249,24 @@ def mark_reported(*, exam: Exam, by: Person) -> Exam:
         exam.save()
         record(by, "exam reported", exam)
     return exam
+
+
+def _refuse_outside_life(patient: Patient, at: datetime, field: str) -> None:
+    """ValidationError at the field where the exam's day lies after the person's death, or before birth."""
+    on = at.astimezone(patient.clinic.zone).date()
+    if patient.died_on and on > patient.died_on:
+        raise ValidationError(
+            {
+                field: f"This person died on {written(patient.died_on)}, before {written(on)}: no exam is "
+                "possible then. If the day of death is wrong, mend it first under “Change details”. An exam "
+                "measured on paper while the person lived is booked on its own day as “entered later”."
+            },
+            code="after death",
+        )
+    if on < patient.birth_date:
+        raise ValidationError(
+            {field: f"{written(on)} is before this person was born. Check the year."}, code="before birth"
+        )
 
 
 def _indication_text(indication: str, words: str) -> str:
