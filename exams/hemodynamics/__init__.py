@@ -45,9 +45,15 @@ from exams.hemodynamics.criteria import (
     load_criteria,
     read_criteria,
 )
+from exams.hemodynamics.criteria.model import OutlookRules
 from exams.hemodynamics.errors import CriteriaError, InputError
 from exams.hemodynamics.findings import Beyond, Finding, Input, Interpretation, Interval, NotStated
 from exams.hemodynamics.flags import FLAGS
+from exams.hemodynamics.further_tests.all_of_an_exam import (
+    EnteredCategory,
+    FurtherTests,
+    interpret_further,
+)
 from exams.hemodynamics.further_tests.category import (
     CATEGORY_WORDS,
     CategoryEvidence,
@@ -62,7 +68,6 @@ from exams.hemodynamics.further_tests.exercise import (
     exercise_findings,
     reasons_not_to_exercise,
 )
-from exams.hemodynamics.further_tests.limits import FURTHER_LIMITS, FURTHER_SOURCES
 from exams.hemodynamics.further_tests.oxygen import (
     HIGHEST_OXYGEN_MMHG,
     PROBE_CELSIUS,
@@ -166,6 +171,7 @@ from exams.hemodynamics.table import (
     read_table,
 )
 from exams.hemodynamics.words import duration_words
+from exams.hemodynamics.wounds.area import area_course, area_of, area_question, area_reduction
 from exams.hemodynamics.wounds.assessed import (
     WOUND_LIMITS,
     AreaMethod,
@@ -180,6 +186,7 @@ from exams.hemodynamics.wounds.assessed import (
     SystemicSigns,
     Tissue,
 )
+from exams.hemodynamics.wounds.foot_risk import foot_risk, interval_words, recall_window
 from exams.hemodynamics.wounds.graded import (
     AreaCourse,
     Fact,
@@ -189,8 +196,14 @@ from exams.hemodynamics.wounds.graded import (
     LimbStage,
     MethodGrade,
 )
+from exams.hemodynamics.wounds.infection import infection_contradiction, iwgdf_infection, wifi_infection
+from exams.hemodynamics.wounds.sinbad import sinbad, sinbad_items
+from exams.hemodynamics.wounds.sources import WOUND_SOURCES
+from exams.hemodynamics.wounds.stage import AMPUTATION_RISK, REVASCULARISATION_BENEFIT, limb_stage
+from exams.hemodynamics.wounds.wound_grade import wound_grade
 
 __all__ = [
+    "AMPUTATION_RISK",
     "ANKLE_SITES",
     "ANSWERS",
     "ARM_COLUMNS",
@@ -205,8 +218,6 @@ __all__ = [
     "FLAGS",
     "FOOT_COLUMNS",
     "FOOT_LIMITS_HALF_MMHG",
-    "FURTHER_LIMITS",
-    "FURTHER_SOURCES",
     "HIGHEST_OXYGEN_MMHG",
     "NO",
     "NOT_ASKED",
@@ -220,11 +231,13 @@ __all__ = [
     "READER_VERSION",
     "REPEATABILITY",
     "REPEAT_COLUMNS",
+    "REVASCULARISATION_BENEFIT",
     "TOE_SITES",
     "TRACE_FAMILIES",
     "UNKNOWN",
     "VOID",
     "WOUND_LIMITS",
+    "WOUND_SOURCES",
     "YES",
     "AmputationLevel",
     "Approach",
@@ -248,6 +261,7 @@ __all__ = [
     "DatedExam",
     "Device",
     "Direction",
+    "EnteredCategory",
     "EventDate",
     "EventKind",
     "Evidence",
@@ -259,6 +273,7 @@ __all__ = [
     "FlagCode",
     "Fontaine",
     "FootFacts",
+    "FurtherTests",
     "Gangrene",
     "Grade",
     "InfectionGrade",
@@ -286,6 +301,7 @@ __all__ = [
     "OutcomeShare",
     "Outlook",
     "OutlookQuestion",
+    "OutlookRules",
     "OutlookWord",
     "OwnNoise",
     "Oxygen",
@@ -330,6 +346,10 @@ __all__ = [
     "Waveform",
     "WouldChange",
     "WoundCourse",
+    "area_course",
+    "area_of",
+    "area_question",
+    "area_reduction",
     "breaks_between",
     "category_finding",
     "cautions_between",
@@ -344,10 +364,16 @@ __all__ = [
     "duration_words",
     "exercise_findings",
     "expected_today",
+    "foot_risk",
+    "infection_contradiction",
     "interpret",
+    "interpret_further",
+    "interval_words",
     "is_flat_or_barely_pulsatile",
+    "iwgdf_infection",
     "limb_sentence",
     "limb_shown_first",
+    "limb_stage",
     "limb_standing",
     "line_of",
     "load_criteria",
@@ -363,12 +389,17 @@ __all__ = [
     "read_trace",
     "real_change",
     "reasons_not_to_exercise",
+    "recall_window",
     "refusal_words",
     "sd_within",
     "segmental_findings",
     "simulate_trace",
+    "sinbad",
+    "sinbad_items",
     "slope_of",
     "theil_sen",
     "waveform_finding",
     "waveform_of_word",
+    "wifi_infection",
+    "wound_grade",
 ]

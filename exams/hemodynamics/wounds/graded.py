@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Any
 
 from exams.hemodynamics.findings import NotStated
+from exams.hemodynamics.measured import Answer
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +257,9 @@ class AreaCourse:
     ----------
     percent : Decimal or NotStated
         Percent area reduction at about 4 weeks, one decimal; negative is growth.
+    latest_percent, latest_days
+        The same up to the newest area, once it is about 4 weeks from the first.
+    in_care_days : int
     days : int or None
         Between the two areas compared; None without a pair.
     shrinking : "yes", "no" or "unknown"
@@ -266,7 +270,10 @@ class AreaCourse:
 
     percent: Decimal | NotStated
     days: int | None
-    shrinking: str
+    latest_percent: Decimal | NotStated
+    latest_days: int | None
+    in_care_days: int
+    shrinking: Answer
     sentence: str
     flags: tuple[str, ...]
     rule: str
