@@ -31,8 +31,8 @@ HISTORY_WORDS = {
 }
 OPEN_ULCER = NotStated("an open ulcer is outside the scheme: it needs care now, not a date")
 UNCLASSIFIED = (
-    "The published scheme does not place this history without nerve loss or arterial disease: it is treated as "
-    "category 3 until the foot was examined for both (ours)."
+    "The published scheme does not place this history without nerve loss or arterial disease: it is treated "
+    "as category 3 until the foot was examined for both (ours)."
 )
 UNTIL_EXAMINED = (
     "What is not known is not absent: until it is examined, see the foot as the highest category."

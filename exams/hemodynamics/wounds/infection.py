@@ -14,7 +14,7 @@ from exams.hemodynamics.measured import Answer
 from exams.hemodynamics.words import listed
 from exams.hemodynamics.wounds.assessed import InfectionSigns, SystemicSigns
 from exams.hemodynamics.wounds.graded import Fact, Grade
-from exams.hemodynamics.wounds.possible import all_of, answer, any_of, at_least, grade
+from exams.hemodynamics.wounds.possible import answer, any_of, at_least, grade
 from exams.hemodynamics.wounds.sources import MEMORY, SECONDARY
 
 RULES = ("iwgdf2023", "idsa2012")
@@ -42,9 +42,7 @@ WIFI_WORDS = {
     2: "moderate: redness beyond 2 cm, or deeper",
     3: "severe: signs of the whole body",
 }
-INCOMPLETE = (
-    "One or more signs of the whole body were not looked at; one not known is not one that is absent."
-)
+INCOMPLETE = "Not every sign of the whole body was looked at; one not known is not one that is absent."
 ONE_MORE = "One sign of the whole body is there: one more makes this severe. Look for the others now."
 PUS_EXPLAINED = "Pus was seen although the signs were put down to another cause: look again."
 
@@ -86,7 +84,7 @@ def local_signs(signs: InfectionSigns) -> dict[str, Answer]:
 
 
 def systemic_signs(signs: SystemicSigns, rule: str = RULES[0]) -> tuple[Answer, ...]:
-    """Each of the four signs of the whole body: temperature, heart, breathing or CO2, white cells or bands."""
+    """The four signs of the whole body: temperature, heart, breathing or CO2, white cells or bands."""
     temperature, bands = signs.temperature_celsius, signs.band_forms_percent
     white = signs.white_cells_10_9_l
     banded = None if bands is None else (bands >= 10 if rule == "idsa2012" else bands > 10)
@@ -117,14 +115,13 @@ def iwgdf_infection(signs: InfectionSigns, rule: str = RULES[0]) -> Grade:
         raise InputError("infection.unknown_rule", "rule", rule, RULES)
     read = _read(signs, rule)
     bone = rule == "iwgdf2023" and signs.osteomyelitis == "yes"
-    made = grade(
+    return grade(
         "iwgdf_infection", _grades(read, (1, 2, 3, 4)), letter="", words=IWGDF_WORDS,
         facts=_facts(signs, read), missing=_missing(signs, read), flags=_flags(signs, read, bone=bone),
         notes=_notes(signs, read), suffix=" (O)" if bone else "",
         rule="redness beyond 2 cm" if rule == "idsa2012" else "redness of 2 cm or more",
         source="IWGDFIDSA", status=SECONDARY if read.local == "yes" or not bone else MEMORY,
     )  # fmt: skip
-    return made
 
 
 def wifi_infection(signs: InfectionSigns) -> Grade:
@@ -174,9 +171,7 @@ def infection_contradiction(
     if bone and signs.osteomyelitis == "no":
         return "The suffix (O) was entered, but infection of the bone was answered with no."
     if bone is False and signs.osteomyelitis == "yes" and rule == "iwgdf2023":
-        return (
-            "Infection of the bone was answered with yes, but the grade was entered without its suffix (O)."
-        )
+        return "Infection of the bone was answered with yes, but the grade has no suffix (O)."
     if bone and entered < 3:
         return f"The suffix (O) goes with grade 3 or 4, and grade {entered} was entered."
     return ""
@@ -217,7 +212,7 @@ def _grades(read: _Read, levels: tuple[int, int, int, int]) -> set[int]:
         found.add(none)
     if read.infected != "no":
         if read.systemic != "yes":
-            if all_of(read.local, "no" if read.deeper == "yes" else "yes") != "no" and deep_or_wide != "yes":
+            if read.local != "no" and deep_or_wide != "yes":
                 found.add(mild)
             if deep_or_wide != "no":
                 found.add(moderate)

@@ -9,13 +9,6 @@ from exams.hemodynamics.measured import Answer
 from exams.hemodynamics.wounds.graded import Fact, Grade
 
 
-def all_of(*answers: Answer) -> Answer:
-    """ "no" if any is no, "yes" if all are yes, else "unknown"."""
-    if "no" in answers:
-        return "no"
-    return "yes" if all(one == "yes" for one in answers) else "unknown"
-
-
 def any_of(*answers: Answer) -> Answer:
     """ "yes" if any is yes, "no" if all are no, else "unknown"."""
     if "yes" in answers:

@@ -80,4 +80,4 @@ def flow_reduced(foot: FootFacts) -> Answer:
     """Whether pedal flow is clinically reduced: said so, or no pulse felt; one pulse is enough to deny it."""
     if foot.reduced_flow == "yes" or foot.pulse_felt == "no":
         return "yes"
-    return "no" if "no" in (foot.reduced_flow,) or foot.pulse_felt == "yes" else "unknown"
+    return "no" if foot.reduced_flow == "no" or foot.pulse_felt == "yes" else "unknown"

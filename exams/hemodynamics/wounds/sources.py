@@ -20,7 +20,8 @@ WOUND_SOURCES: Mapping[str, str] = {
     "SINBAD08": "Ince P, et al. The SINBAD classification. Diabetes Care 2008;31:964-967",
     "SCH20": "Schaper NC, et al. IWGDF practical guidelines 2019. Diabetes Metab Res Rev 2020;36(S1):e3266, "
     "table 1",
-    "SHEEHAN03": "Sheehan P, et al. Percent change in wound area over 4 weeks. Diabetes Care 2003;26:1879-1882",
+    "SHEEHAN03": "Sheehan P, et al. Percent change in ulcer area over 4 weeks. "
+    "Diabetes Care 2003;26:1879-1882",
     "GVG19": "Conte MS, Bradbury AW, Kolh P, et al. Global vascular guidelines on chronic limb-threatening "
     "ischaemia. J Vasc Surg 2019;69(6S):3S-125S.e40",
     "IWG23": "Fitridge R, Chuter V, Schaper N, et al. Intersocietal IWGDF, ESVS, SVS guideline 2023",

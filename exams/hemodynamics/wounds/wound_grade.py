@@ -72,10 +72,10 @@ def _by_ulcer(wound: AssessedWound) -> tuple[set[int], list[str]]:
         )
     if wound.region in HEEL_REGIONS:
         return _by_heel_ulcer(wound)
-    if wound.deepest is Tissue.BONE and wound.bone_only_in_distal_phalanx == "unknown":
-        if wound.region is Region.FOREFOOT:
-            found = _by_extent(wound, deep=True) | _by_extent(wound, deep=False)
-            return found, ["does bone show only in the end bone of the toe", *_ask_extent(wound)]
+    perhaps_phalanx = wound.region is Region.FOREFOOT and wound.bone_only_in_distal_phalanx == "unknown"
+    if wound.deepest is Tissue.BONE and perhaps_phalanx:
+        found = _by_extent(wound, deep=True) | _by_extent(wound, deep=False)
+        return found, ["does bone show only in the end bone of the toe", *_ask_extent(wound)]
     return _by_extent(wound, deep=not _is_shallow(wound)), _ask_extent(wound)
 
 
