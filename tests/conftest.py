@@ -68,6 +68,13 @@ def _asks(item):
     )
 
 
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings_parallel_suffix(request):
+    """A file keeps its name, in a folder of its own: real processes beside a test look for it there."""
+    if connection.vendor != "sqlite":
+        request.getfixturevalue("django_db_modify_db_settings_xdist_suffix")
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item, call):
     """Where everything is required, a test that skips itself has failed."""
