@@ -43,6 +43,9 @@ class Referral(models.Model):
     state = models.CharField(max_length=10, choices=State, default=State.SENT)
     urgency = models.CharField(max_length=20, choices=Urgency)
 
+    # Where two records are parted again, it stands with its exam (exams.identity.kept).
+    goes_with = ("exam",)
+
     class Meta:
         indexes = [
             models.Index(fields=["clinic", "state"], name="referral_open", condition=~Q(state=State.CLOSED)),
@@ -147,6 +150,8 @@ class Recall(models.Model):
     ended_as = models.CharField(max_length=12, choices=RecallEnd, blank=True)
     ended_because = models.CharField(max_length=300, blank=True)
 
+    goes_with = ("fact", "follows")
+
     class Meta:
         indexes = [
             models.Index(fields=["clinic", "due_by"], name="recall_standing", condition=Q(ended_at=None)),
@@ -225,6 +230,8 @@ class Promise(models.Model):
         "access.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     called_off_because = models.CharField(max_length=300, blank=True)
+
+    goes_with = ("exam",)
 
     class Meta:
         indexes = [

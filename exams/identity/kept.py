@@ -38,6 +38,20 @@ def pointing_to(target: type[models.Model]) -> list[tuple[type[models.Model], st
     return sorted(found, key=lambda pair: (pair[0]._meta.label_lower, pair[1]))
 
 
+def leaders_of(model: type[models.Model]) -> tuple[models.ForeignKey[Any, Any], ...]:
+    """Keys by which a row belongs to another row of the same person, the nearest first.
+
+    A room names them on its model: ``goes_with = ("exam",)``. Such a row stands wherever that one stands.
+    """
+    fields = (model._meta.get_field(name) for name in getattr(model, "goes_with", ()))
+    return tuple(field for field in fields if isinstance(field, models.ForeignKey))
+
+
+def leader_of(row: models.Model) -> models.Model | None:
+    """The row this one goes with; None where it names none."""
+    return next(filter(None, (getattr(row, key.name) for key in leaders_of(type(row)))), None)
+
+
 def rows_of_patients(numbers: Iterable[int], exams: Iterable[int] = ()) -> Rows:
     """Both records, all that hangs on them, and all that hangs on ``exams``; a query a table."""
     numbers, exams = list(numbers), list(exams)

@@ -12,7 +12,7 @@ from django.db.models import Q
 from access.people import Person
 from access.permissions import NotHere, require
 from exams.hemodynamics import InputError, check_event
-from exams.identity.kept import Row, kept_rows, pointing_to
+from exams.identity.kept import Row, kept_rows, leader_of, leaders_of, pointing_to
 from exams.identity.models import Merge
 from exams.patients.models import Caution, Identifier, LimbFact, Patient, Side
 from exams.patients.services.records import CHANGEABLE
@@ -283,9 +283,32 @@ def corrections_since(merge: Merge) -> dict[Key, list[Key]]:
 
 
 def _new_rows(merge: Merge) -> dict[Key, tuple[Key, ...]]:
-    """New rows, each with the corrections made of it since; corrections of what was there are left out."""
+    """New rows, each with the corrections made of it since; corrections of what was there are left out.
+
+    So is what goes with another row: it follows that one.
+    """
     stood = {tuple(key) for key in merge.stood}
-    return {head: tuple(rows) for head, rows in _lines_of(merge.survivor_id).items() if head not in stood}
+    led = {key for key, _ in led_since(merge)}
+    return {
+        head: tuple(rows)
+        for head, rows in _lines_of(merge.survivor_id).items()
+        if head not in stood and head not in led
+    }
+
+
+def led_since(merge: Merge) -> list[tuple[Key, Any]]:
+    """Rows recorded since a merge that go with another row, each with that one; leaders come first."""
+    stood = {tuple(key) for key in merge.stood}
+    found = []
+    for model, column in pointing_to(Patient):
+        if not leaders_of(model):
+            continue
+        for row in model._base_manager.filter(**{column: merge.survivor_id}).order_by("pk"):
+            key = (model._meta.label_lower, str(row.pk))
+            leader = leader_of(row)
+            if key not in stood and leader is not None:
+                found.append((key, leader))
+    return found
 
 
 def _lines_of(patient_id: int) -> dict[Key, list[Key]]:

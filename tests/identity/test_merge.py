@@ -46,7 +46,8 @@ def test_everything_of_the_merged_record_stands_under_the_other_and_remembers_wh
         ("visits.exam", str(exam.pk)),
     } < came
     assert queries.moved_rows(done) == {
-        "patients.caution": 1, "patients.identifier": 1, "patients.limbfact": 1, "visits.exam": 1,
+        "followup.recall": 1, "patients.caution": 1, "patients.identifier": 1, "patients.limbfact": 1,
+        "visits.exam": 1,
     }  # fmt: skip
 
 
@@ -297,8 +298,12 @@ def test_a_later_merge_is_undone_first(measurer, reporter):
 
 def test_every_table_that_points_to_a_person_is_moved():
     assert [model._meta.label_lower for model, _ in pointing_to(Patient)] == [
+        "followup.promise",
+        "followup.recall",
+        "followup.referral",
         "patients.caution",
         "patients.identifier",
         "patients.limbfact",
         "visits.exam",
+        "wounds.episode",
     ]

@@ -58,16 +58,17 @@ def undo_merge(*, merge: Merge, places: Mapping[str, str], because: str, by: Per
     tables = {model._meta.label_lower: column for model, column in pointing_to(Patient)}
     of_person = [change for change in merge.changes if change["table"] in (*tables, "patients.patient")]
     _put_back_exams([change for change in merge.changes if change not in of_person])
-    corrections = queries.corrections_since(merge)
+    corrections, led = queries.corrections_since(merge), queries.led_since(merge)
     for change in of_person:
         _put_back_where_unchanged(change)
     _follow(corrections, tables)
     for one in asked:
         _place(one, places[one.key], merge, tables)
+    _follow_leaders(led, tables)
     survivor, merged = merge.survivor, merge.merged
     survivor.refresh_from_db()
     merged.refresh_from_db()
-    if asked or corrections or not _as_before(merge):
+    if asked or corrections or led or not _as_before(merge):
         for patient in (survivor, merged):
             check_record(patient)
             patient.save()
@@ -109,15 +110,28 @@ def _changed_then_added_then_taken_away(change: Change) -> int:
 
 
 def _put_back_where_unchanged(change: Change) -> None:
-    """Columns the merge changed, save those that somebody has changed since."""
+    """Columns the merge changed, save those that somebody has changed since; a row it added is taken away."""
     now = _now(change)
-    if now is None or change["before"] is None or change["after"] is None:
+    if now is None or change["after"] is None:
+        return
+    if change["before"] is None:
+        _take_away(change, now)
         return
     ours = {name for name, value in change["after"].items() if value != change["before"][name]}
     kept = {name for name in ours if now[name] == change["after"][name]}
     put_back(
         {**change, **{when: {name: change[when][name] for name in kept} for when in ("before", "after")}}
     )
+
+
+def _take_away(change: Change, now: dict[str, Any]) -> None:
+    if now != change["after"]:
+        return
+    try:
+        with transaction.atomic():
+            put_back(change)
+    except ProtectedError:  # somebody has worked on it since
+        return
 
 
 def _now(change: Change) -> dict[str, Any] | None:
@@ -136,6 +150,13 @@ def _follow(corrections: Mapping[queries.Key, list[queries.Key]], tables: Mappin
         every = apps.get_model(table)._base_manager
         home = every.values_list(tables[table], flat=True).get(pk=first)
         every.filter(pk__in=[pk for _, pk in rows]).update(**{tables[table]: home})
+
+
+def _follow_leaders(led: list[tuple[queries.Key, Any]], tables: Mapping[str, str]) -> None:
+    """What goes with another row stands under the record of that one."""
+    for (table, pk), leader in led:
+        home = type(leader)._base_manager.values_list(tables[leader._meta.label_lower], flat=True)
+        apps.get_model(table)._base_manager.filter(pk=pk).update(**{tables[table]: home.get(pk=leader.pk)})
 
 
 def _place(one: queries.Asked, place: str, merge: Merge, tables: Mapping[str, str]) -> None:

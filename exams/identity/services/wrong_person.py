@@ -19,6 +19,7 @@ from exams.visits.plan import DONE_STATES, OPEN_STATES
 from exams.visits.queries.chart import INFLATED, Chart, chart_of, moment_of
 from exams.visits.services import refresh_results, reinterpret_latest
 from exams.visits.services.acts import held
+from exams.visits.services.announcing import tell_finished
 from exams.visits.wording import place_words
 
 HOW_AGAIN = "entered again: the exam had been recorded under another person"
@@ -114,6 +115,8 @@ def enter_under_right_person(*, exam: Exam, patient: Patient, because: str, by: 
         details={"from exam": wrong.pk, "because": wrong.closed_because},
     )
     refresh_results(exam=again, by=by)
+    for one in (wrong, again):
+        tell_finished(one, by)
     # What was recorded of the limbs since may bear on an earlier exam, now that this one is none of theirs.
     reinterpret_latest(patient=wrong.patient, by=by)
     return again

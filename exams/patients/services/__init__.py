@@ -4,7 +4,7 @@ Words for a person to read stand here and not in the forms, so that page and int
 """
 
 from exams.patients.services.cautions import add_caution, end_caution, review_caution
-from exams.patients.services.common import on_limb_changed
+from exams.patients.services.common import on_life_changed, on_limb_changed
 from exams.patients.services.limb_facts import (
     correct_limb_fact,
     end_limb_fact,
@@ -27,6 +27,7 @@ __all__ = [
     "correct_limb_fact",
     "end_caution",
     "end_limb_fact",
+    "on_life_changed",
     "on_limb_changed",
     "record_limb_fact",
     "register_patient",

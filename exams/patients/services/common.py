@@ -33,6 +33,21 @@ def tell_listeners(patient: Patient, by: Person) -> None:
         listener(patient=patient, by=by)
 
 
+# Rooms above this one in which things wait for a person, and stop when they die.
+LIFE_LISTENERS: list[Callable[..., None]] = []
+
+
+def on_life_changed(do: Callable[..., None]) -> None:
+    """Have ``do(patient=…, by=…)`` called inside the act that records a death, or takes one back."""
+    if do not in LIFE_LISTENERS:
+        LIFE_LISTENERS.append(do)
+
+
+def tell_life_listeners(patient: Patient, by: Person) -> None:
+    for listener in LIFE_LISTENERS:
+        listener(patient=patient, by=by)
+
+
 def refuse_merged(patient: Patient) -> None:
     """Hold the record; ValidationError where it was merged into another since the page was opened."""
     if not Patient.objects.select_for_update().filter(pk=patient.pk, merged_into=None).first():

@@ -18,6 +18,7 @@ from exams.patients.services.common import (
     check,
     reason_given,
     refuse_merged,
+    tell_life_listeners,
     tell_listeners,
 )
 from exams.patients.typed_date import written
@@ -155,6 +156,8 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
     record(by, "patient changed", current, details={"changed": changed})
     if _CHANGES_MEANING & changed.keys():
         tell_listeners(current, by)
+    if "died_on" in changed:
+        tell_life_listeners(current, by)
     return current
 
 

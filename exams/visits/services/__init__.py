@@ -1,5 +1,6 @@
 """What changes an exam: each a verb, one act, with its line in the trail."""
 
+from exams.visits.services.announcing import on_exam_finished
 from exams.visits.services.course import (
     book_exam,
     confirm_cautions,
@@ -45,6 +46,7 @@ __all__ = [
     "lie_flat",
     "mark_reported",
     "not_attended",
+    "on_exam_finished",
     "record_attempt",
     "record_preparation",
     "record_reading",

@@ -18,6 +18,7 @@ from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import chart_of
 from exams.visits.queries.steps import HOW_IDENTIFIED
 from exams.visits.services.acts import check, held, need, state_after
+from exams.visits.services.announcing import tell_finished
 from exams.visits.services.readings import prefill_protected_sites
 from exams.visits.services.results import refresh_results
 from exams.visits.wording import place_words
@@ -194,6 +195,7 @@ def finish_measuring(*, exam: Exam, by: Person) -> Exam:
     exam.save()
     record(by, "exam measured", exam, details={"limited": exam.limited})
     refresh_results(exam=exam, by=by, chart=chart)
+    tell_finished(exam, by)
     return exam
 
 
@@ -235,6 +237,7 @@ def reopen(*, exam: Exam, because: str, by: Person) -> Exam:
     exam.measured_at = exam.measured_by = None
     exam.save()
     record(by, "exam opened again", exam, details={"was": before, "because": because})
+    tell_finished(exam, by)
     return exam
 
 
