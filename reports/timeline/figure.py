@@ -11,8 +11,9 @@ from html import escape
 from math import ceil
 from typing import Any
 
+from reports.timeline.places import Taken, free_height
 from reports.timeline.series import Absence, Break, Measure, NoValue, Point, Seen, Series, day
-from reports.timeline.years import Event, LimbYears, Noise, Years
+from reports.timeline.years import Event, InError, LimbYears, Noise, Years
 
 NAMES = {
     Measure.ANKLE_PRESSURE: "ankle pressure",
@@ -27,6 +28,8 @@ FIGURES = {
 TITLES = {"pressures": "Pressures, mmHg", "indices": "Indices"}
 # The highest value of an empty scale, and the step by which it grows.
 SCALES = {"pressures": (Decimal(180), Decimal(20)), "indices": (Decimal("1.6"), Decimal("0.2"))}
+# A treated vessel starts the numbers of its limb anew.
+BASELINE = "revascularisation"
 LANES = {
     "open_wound": "wound",
     "rest_pain": "rest pain",
@@ -71,33 +74,44 @@ def _figure(key: str, years: Years) -> dict[str, Any]:
             for limit in years.limits
             if limit.measure in measures
         ],
-        "panels": [_panel(limb, measures, years) for limb in years.limbs],
+        "panels": [_panel(limb, key, years) for limb in years.limbs],
     }
 
 
-def _panel(limb: LimbYears, measures: tuple[Measure, ...], years: Years) -> dict[str, Any]:
+def _panel(limb: LimbYears, key: str, years: Years) -> dict[str, Any]:
+    measures = FIGURES[key]
     numbers = break_numbers(limb)
+    heights = _break_heights(limb, key, years)
     return {
         "limb": limb.key,
         "word": limb.word,
-        "series": [_series(limb.series[measure], numbers) for measure in measures],
+        "series": [_series(limb.series[measure], numbers, heights) for measure in measures],
         "noises": [
             _noise(measure, change.noise)
             for measure, change in limb.changes.items()
             if measure in measures and change.noise
         ],
         "exams": _exams(limb, measures),
+        "in_error": [
+            {"at": _on_axis(one.at), "words": _hover([in_error_words(one)])} for one in years.in_error
+        ],
         "events": [_event(event, years.today) for event in limb.events],
     }
 
 
-def _series(series: Series, numbers: dict[tuple[Measure, int], int]) -> dict[str, Any]:
+def _series(
+    series: Series, numbers: dict[tuple[Measure, int], int], heights: dict[tuple[Measure, int], float]
+) -> dict[str, Any]:
     name = NAMES[series.measure]
+    ends = [(series.measure, gap.after.exam_id) for gap in series.breaks]
     return {
         "measure": series.measure,
         "name": name,
         "stretches": [[_point(name, one) for one in run] for run in series.stretches],
-        "breaks": [_break(name, gap, numbers[series.measure, gap.after.exam_id]) for gap in series.breaks],
+        "breaks": [
+            _break(name, gap, numbers[end], heights[end])
+            for gap, end in zip(series.breaks, ends, strict=True)
+        ],
         "open_topped": [
             {
                 "at": _on_axis(one.at),
@@ -127,13 +141,39 @@ def _point(name: str, one: Point) -> dict[str, Any]:
     }
 
 
-def _break(name: str, gap: Break, number: int) -> dict[str, Any]:
+def _break(name: str, gap: Break, number: int, height: float) -> dict[str, Any]:
     return {
         "at": _on_axis(gap.at),
-        "height": float(gap.height),
+        "height": height,
         "number": number,
         "words": _hover([f"Break {number}, {name}", *gap.reasons]),
     }
+
+
+def _break_heights(limb: LimbYears, key: str, years: Years) -> dict[tuple[Measure, int], float]:
+    """Where the number of each break stands: halfway between its two values, or the nearest free height.
+
+    Two exams a week apart leave no room between them, and would lie under the number.
+    """
+    first, last = (date.fromisoformat(day) for day in _time_scale(years))
+    top = _top(key, years)
+
+    def across(at: datetime) -> float:
+        return (at.date() - first) / (last - first)
+
+    taken = [
+        Taken(across(one.at), float(min(heights) / top), float(max(heights) / top))
+        for measure in FIGURES[key]
+        for one in limb.series[measure].seen
+        if (heights := _heights(one))
+    ]
+    found = {}
+    for measure in FIGURES[key]:
+        for gap in limb.series[measure].breaks:
+            height = free_height(across(gap.at), float(gap.height / top), taken)
+            taken.append(Taken(across(gap.at), height, height))
+            found[measure, gap.after.exam_id] = height * float(top)
+    return found
 
 
 def _words(name: str, one: Seen) -> str:
@@ -195,9 +235,14 @@ def _event(event: Event, today: date) -> dict[str, Any]:
         "ended": event.once or event.end is not None,
         "once": event.once,
         # A vessel that was treated starts the numbers anew: a line through the plot.
-        "baseline": event.kind == "revascularisation",
+        "baseline": event.kind == BASELINE,
         "words": _hover([dated_words(event)]),
     }
+
+
+def in_error_words(one: InError) -> str:
+    """ "Exam of 3 Mar 2025 entered in error: …"; it stands in no line and is counted nowhere."""
+    return f"Exam of {day(one.at)} entered in error, counted nowhere: {one.words}"
 
 
 def dated_words(event: Event) -> str:
@@ -219,6 +264,7 @@ def _time_scale(years: Years) -> list[str]:
     """From the first exam or event to today, with a little air; at least a year wide."""
     days = [one.at.date() for limb in years.limbs for series in limb.series.values() for one in series.seen]
     days += [event.start for limb in years.limbs for event in limb.events]
+    days += [one.at.date() for one in years.in_error]
     last = max([*days, years.today])
     first = min([*days, last - timedelta(days=365)])
     air = (last - first) * 0.04

@@ -28,6 +28,7 @@ from exams.visits.sheet import HandOverLine
 from reports.timeline.compare import ComparedLimb, compared
 from reports.timeline.figure import dated_words
 from reports.timeline.glance import Glance, glance_at
+from reports.timeline.in_error import in_error_of
 from reports.timeline.record import FINDINGS_READ, years_of
 from reports.timeline.recordings import Recordings
 from reports.timeline.series import day
@@ -204,10 +205,11 @@ def timeline_page(person: Person, patient_id: int, known_on: date | None = None)
     today = today_in(patient.clinic)
     known_at = end_of(known_on, patient.clinic.zone) if known_on else None
     records = limb_history(person, patient, measures=FINDINGS_READ, known_at=known_at)
+    years = _years(patient, records, events_of(patient, known_at), known_on or today, known_at)
     return TimelinePage(
         patient,
         _age(patient.birth_date, known_on or today),
-        _years(patient, records, events_of(patient, known_at), known_on or today, known_at),
+        replace(years, in_error=in_error_of(patient, known_at)),
         recordings_behind(person, patient),
         known_on,
     )

@@ -4,18 +4,31 @@ Lengths are SVG user units; y grows downwards. RIGHT stands left of LEFT on the 
 """
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from html import unescape
 from typing import Any
 
-PANEL = 560.0
-LEFT, RIGHT = 100.0, 520.0
+from reports.timeline.places import names_beside
+
+PANEL = 620.0
+LEFT, RIGHT = 100.0, 470.0
+# Beside the plot: first the word of a line that ends at the right edge, then the names of the limits.
+NAMES_AT = 46.0
+LETTERS_OF_A_NAME = 18
 PLOT = 280.0
 LANE = 20.0
 LINE = 14.0
 LETTERS = 84
+# A figure that leaves the page takes along how its marks are read.
+KEY = (
+    "Filled round on a whole line: ankle. Open square on dashes: toe. Whisker: 95 % interval. //: a break, "
+    "what stands before and after may not be compared. Open at the top: could not be occluded, never a "
+    "value. Triangle at the foot: no signal, not a pressure of 0. Dotted box: noise, a newest value inside "
+    "it is no sure change. Dotted upright: a vessel was treated, a new baseline. Crossed exam: a measure is "
+    "missing. Hollow grey round: entered in error, counted nowhere. Decision support, never a diagnosis."
+)
 HOLLOW = ("toe_pressure", "toe_brachial_index")
 
 
@@ -52,8 +65,8 @@ class Picture:
     texts: list[Text] = field(default_factory=list)
 
 
-def picture_of(data: dict[str, Any], key: str, head: Sequence[str]) -> Picture:
-    """The figure called `key` of what ``drawn`` gave.
+def picture_of(data: dict[str, Any], key: str, head: Sequence[str], said: Mapping[str, str]) -> Picture:
+    """The figure called `key` of what ``drawn`` gave, with its caption for each limb (`said`).
 
     Raises
     ------
@@ -65,9 +78,12 @@ def picture_of(data: dict[str, Any], key: str, head: Sequence[str]) -> Picture:
     top = 30 + LINE * (len(head) + 1)
     picture.texts.append(Text(20, 24, figure["title"], bold=True))
     picture.texts += [Text(20, 24 + LINE * (row + 1), words) for row, words in enumerate(head)]
-    ends = [_Panel(picture, figure, panel, data, index * PANEL, top).draw()
+    ends = [_Panel(picture, figure, panel, data, index * PANEL, top).draw(said[panel["limb"]])
             for index, panel in enumerate(figure["panels"])]  # fmt: skip
-    picture.height = max(ends) + 20
+    foot = max(ends) + LINE
+    for row, words in enumerate(textwrap.wrap(KEY, 2 * LETTERS + 20)):
+        picture.texts.append(Text(20, foot + LINE * row, words, soft=True))
+        picture.height = foot + LINE * (row + 1)
     return picture
 
 
@@ -83,21 +99,24 @@ class _Panel:
         self.top, self.base = top + 20, top + 20 + PLOT
         self.first, self.last = (date.fromisoformat(day) for day in data["across"])
 
-    def draw(self) -> float:
+    def draw(self, said: str) -> float:
         self._text(self.left, self.top - 8, self.panel["word"], bold=True)
         self._scale()
         for noise in self.panel["noises"]:
             low, high = self._y(noise["low"]), self._y(noise["high"])
             box = f"M{self._x(noise['from'])} {low}V{high}H{self._x(noise['to'])}V{low}Z"
             self._stroke(box, 0.8, "1 3", "noise", soft=True)
-        for limit in self.figure["limits"]:
-            y = self._y(limit["value"])
-            self._stroke(f"M{self.left} {y}H{self.right}", 1, "5 4", soft=True)
-            self._text(self.left + 4, y - 3, limit["words"], soft=True)
+        self._limits()
         for series in self.panel["series"]:
             self._series(series)
-        below = self._below()
-        return self._breaks(below)
+        return self._in_words(said, self._below())
+
+    def _limits(self) -> None:
+        limits = [(self._y(limit["value"]), limit["words"]) for limit in self.figure["limits"]]
+        for name in names_beside(limits, top=self.top, line=LINE, letters=LETTERS_OF_A_NAME):
+            self._stroke(f"M{self.left} {name.y}H{self.right}", 1, "5 4", soft=True)
+            for y, words in name.lines:
+                self._text(self.right + NAMES_AT, y, words, soft=True)
 
     def _x(self, at: str) -> float:
         share = (date.fromisoformat(at[:10]) - self.first).days / max((self.last - self.first).days, 1)
@@ -154,6 +173,10 @@ class _Panel:
             x = self._x(exam["at"])
             whole = exam["whole"]
             self._stroke(f"M{x} {y - 5}v10" if whole else f"M{x - 4} {y - 4}l8 8M{x + 4} {y - 4}l-8 8")
+        for one in self.panel["in_error"]:
+            self._stroke(
+                f"M{self._x(one['at']) - 4} {y}a4 4 0 1 0 8 0a4 4 0 1 0 -8 0z", 1, fill="paper", soft=True
+            )
         for lane in self.lanes:
             y += LANE
             self._text(self.left - 8, y + 4, lane["words"], "end")
@@ -180,9 +203,12 @@ class _Panel:
         self._stroke(f"M{start - 4} {y - 4}h8v8h-8z", fill="ink")
         self._stroke(f"M{end} {y - 6}v12" if event["ended"] else f"M{end} {y - 6}l8 6-8 6z", fill="ink")
 
-    def _breaks(self, y: float) -> float:
-        lines = [_plain(gap["words"]) for series in self.panel["series"] for gap in series["breaks"]]
+    def _in_words(self, said: str, y: float) -> float:
+        """The caption, and in words what the marks leave open: breaks, events, exams entered in error."""
+        lines = [said]
+        lines += [_plain(gap["words"]) for series in self.panel["series"] for gap in series["breaks"]]
         lines += [_plain(event["words"]) for event in self.panel["events"]]
+        lines += [_plain(one["words"]) for one in self.panel["in_error"]]
         for words in _wrapped(lines):
             self._text(self.left - LEFT + 20, y, words)
             y += LINE

@@ -1,16 +1,16 @@
 """The figures' table twin: an exam of a limb a row, every value, interval, break and reason in words."""
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from io import StringIO
 
 from exams.traces.queries.pictures import TraceLink
-from reports.timeline.figure import NAMES, break_numbers
+from reports.timeline.figure import NAMES, break_numbers, in_error_words
 from reports.timeline.recordings import Recordings, behind
 from reports.timeline.series import Break, Measure, NoValue, Seen
-from reports.timeline.years import LimbYears, Years
+from reports.timeline.years import InError, LimbYears, Years
 
 # What the CSV says of each measure, in this order.
 PARTS = (
@@ -37,16 +37,29 @@ class Cell:
 
 @dataclass(frozen=True)
 class Row:
-    """One exam of one limb: ankle and toe pressure, then both indices."""
+    """One exam of one limb: ankle and toe pressure, then both indices.
+
+    One that was entered in error has no cells, and says so in `in_error`.
+    """
 
     exam_id: int
     on: date
     word: str
     cells: tuple[Cell, ...]
+    in_error: str = ""
 
 
-def rows_of(limb: LimbYears, recordings: Recordings) -> tuple[Row, ...]:
-    """A row an exam, newest first."""
+def rows_of(limb: LimbYears, recordings: Recordings, in_error: Sequence[InError] = ()) -> tuple[Row, ...]:
+    """A row an exam, newest first; those entered in error stand on their day."""
+    stubs = [Row(one.exam_id, one.at.date(), limb.word, (), in_error_words(one)) for one in in_error]
+    return tuple(sorted((*_measured(limb, recordings), *reversed(stubs)), key=_day, reverse=True))
+
+
+def _day(row: Row) -> date:
+    return row.on
+
+
+def _measured(limb: LimbYears, recordings: Recordings) -> tuple[Row, ...]:
     numbers = break_numbers(limb)
     gaps = {(measure, gap.after.exam_id): gap for measure in Measure for gap in limb.series[measure].breaks}
     seen = {(measure, one.exam_id): one for measure in Measure for one in limb.series[measure].seen}
@@ -77,7 +90,7 @@ def as_csv(years: Years) -> str:
     writer = csv.writer(out)
     writer.writerow(_headings())
     for limb in years.limbs:
-        for row in rows_of(limb, {}):
+        for row in rows_of(limb, {}, years.in_error):
             writer.writerow([_harmless(text) for text in _texts(row)])
     return out.getvalue()
 
@@ -89,6 +102,9 @@ def _headings() -> list[str]:
 def _texts(row: Row) -> Iterator[str]:
     yield row.on.isoformat()
     yield row.word
+    if row.in_error:
+        # Without values; each measure says why.
+        yield from ("", "", "", "", "", "", row.in_error) * len(Measure)
     for cell in row.cells:
         yield from _of_cell(cell)
 

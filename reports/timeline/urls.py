@@ -13,4 +13,5 @@ urlpatterns = [
     path("patients/<int:patient_id>/timeline/two/", views.two_exams, name="two_exams"),
     path("patients/<int:patient_id>/timeline.csv", views.table, name="table"),
     path("patients/<int:patient_id>/timeline-<slug:key>.svg", views.figure, name="figure"),
+    path("patients/<int:patient_id>/timeline-<slug:key>.png", views.figure_png, name="figure_png"),
 ]

@@ -2,7 +2,6 @@
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
@@ -13,9 +12,9 @@ from access.trail import one_act, record, record_view
 from exams.patients.queries import today_for
 from reports.timeline import queries
 from reports.timeline.figure import FIGURES, NAMES, drawn
+from reports.timeline.figure_file import as_png, as_svg
 from reports.timeline.forms import KnownOnForm, TwoExamsForm
 from reports.timeline.queries import ComparisonPage, TimelinePage
-from reports.timeline.svg import picture_of
 from reports.timeline.table import as_csv
 from reports.timeline.words import figures_of, limbs_of
 
@@ -98,18 +97,29 @@ def table(request, patient_id: int) -> HttpResponse:
 @require_safe
 def figure(request, patient_id: int, key: str) -> HttpResponse:
     """One figure as SVG, with whose it is and when it was made written on it."""
+    return _figure_file(request, patient_id, key, "svg")
+
+
+@never_cache
+@require_safe
+def figure_png(request, patient_id: int, key: str) -> HttpResponse:
+    """The same figure as PNG, for where an SVG cannot be put."""
+    return _figure_file(request, patient_id, key, "png")
+
+
+def _figure_file(request, patient_id: int, key: str, kind: str) -> HttpResponse:
     if key not in FIGURES:
         raise Http404("no such figure")
     known = _known_on(request)
     if not known.is_valid():
         return _asked_again(request, patient_id)
     shown = queries.timeline_page(request.person, patient_id, known.day)
-    _leave_line(request, "limb timeline figure taken as SVG", shown, figure=key)
-    name = f"limb-timeline-{shown.patient.pk}-{key}.svg"
-    picture = picture_of(drawn(shown.years), key, shown.heading)
+    _leave_line(request, f"limb timeline figure taken as {kind.upper()}", shown, figure=key)
+    file = as_svg(shown, key) if kind == "svg" else as_png(shown, key)
+    name = f"limb-timeline-{shown.patient.pk}-{key}.{kind}"
     return HttpResponse(
-        render_to_string("timeline/figure.svg", {"picture": picture}),
-        content_type="image/svg+xml",
+        file,
+        content_type="image/svg+xml" if kind == "svg" else "image/png",
         headers={"Content-Disposition": f'attachment; filename="{name}"'},
     )
 

@@ -74,7 +74,7 @@ def limbs_of(years: Years, recordings: Recordings) -> tuple[LimbWords, ...]:
             limb.baseline,
             tuple(_change_line(limb, measure) for measure in Measure),
             tuple(event_words(limb, event) for event in limb.events),
-            rows_of(limb, recordings),
+            rows_of(limb, recordings, years.in_error),
         )
         for limb in years.limbs
     )

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from exams.hemodynamics import LimbEvent, Verdict
@@ -40,6 +40,18 @@ class Event:
     dated: str = ""
     once: bool = False
     core: LimbEvent | None = None
+
+
+@dataclass(frozen=True)
+class InError:
+    """An exam that was entered in error: named on its day, counted in no line.
+
+    `at` is in the clinic's zone; `words` say why, and who found it when.
+    """
+
+    exam_id: int
+    at: datetime
+    words: str
 
 
 @dataclass(frozen=True)
@@ -97,7 +109,8 @@ class LimbYears:
 class Years:
     """Both limbs, RIGHT first, and the criteria under which they are shown.
 
-    `sources` are the studies behind the noise that changes are held against.
+    `sources` are the studies behind the noise that changes are held against; `in_error` are the exams that
+    were somebody else's, oldest first.
     """
 
     limbs: tuple[LimbYears, LimbYears]
@@ -105,3 +118,4 @@ class Years:
     criteria: str
     today: date
     sources: tuple[str, ...] = ()
+    in_error: tuple[InError, ...] = ()

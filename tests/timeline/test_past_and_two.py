@@ -1,7 +1,6 @@
-"""The record as known on a past day, two exams side by side, the figure as a file, and the summary."""
+"""The record as known on a past day, two exams side by side, and the summary."""
 
 from datetime import UTC, date, datetime, timedelta
-from xml.etree import ElementTree
 
 import pytest
 from django.db import connection
@@ -14,10 +13,7 @@ from exams.patients.services import record_limb_fact
 from exams.visits.services import correct_reading
 from exams.visits.typed import read_reading
 from reports.timeline.compare import compared
-from reports.timeline.figure import drawn
-from reports.timeline.svg import picture_of
 from tests.build import new_patient, reading_at, whole_exam
-from tests.timeline.made_up import both_feet
 from tests.timeline.many import copies_of
 from tests.timeline.records import CRITERIA, foot, record
 
@@ -55,22 +51,6 @@ class TestTwoExams:
             "hallux": "",
             "second toe": "",
         }
-
-
-class TestFigureFile:
-    def test_it_is_well_formed_and_says_whose_it_is(self):
-        picture = picture_of(drawn(both_feet()), "pressures", ["Ivy Sampleton, born 1 Jan 1950"])
-
-        words = [text.words for text in picture.texts]
-        assert "Ivy Sampleton, born 1 Jan 1950" in words
-        assert [one for one in words if one in ("RIGHT", "LEFT")] == ["RIGHT", "LEFT"]
-
-    def test_a_break_an_open_top_and_an_event_are_told_in_it(self):
-        words = " ".join(text.words for text in picture_of(drawn(both_feet()), "pressures", []).texts)
-
-        assert "//1" in words
-        assert "could not be occluded" in words
-        assert "hallux amputation, 3 Feb 2025" in words
 
 
 @pytest.fixture
@@ -189,17 +169,6 @@ class TestAsKnown:
 
 @pytest.mark.django_db
 class TestPages:
-    def test_the_figure_is_a_well_formed_picture_with_the_name_on_it(self, client_as, measurer, ivy):
-        whole_exam(measurer, ivy)
-
-        answer = client_as(measurer).get(f"/patients/{ivy.pk}/timeline-indices.svg")
-
-        assert answer["Content-Type"] == "image/svg+xml"
-        assert "Ivy Sampleton" in "".join(ElementTree.fromstring(answer.content).itertext())  # noqa: S314
-
-    def test_an_unknown_figure_is_not_found(self, client_as, measurer, ivy):
-        assert client_as(measurer).get(f"/patients/{ivy.pk}/timeline-waves.svg").status_code == 404
-
     def test_the_summary_says_where_each_limb_stands_what_changed_and_what_waits(
         self, measurer, ivy, text_of
     ):

@@ -9,4 +9,5 @@ def examples(cast):
     return {
         **{f"timeline:{page}": of_patient for page in pages},
         "timeline:figure": {**of_patient, "key": "pressures"},
+        "timeline:figure_png": {**of_patient, "key": "pressures"},
     }

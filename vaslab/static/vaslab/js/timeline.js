@@ -173,6 +173,11 @@ function limitNames(figure, panel, across, colours) {
     x: Math.round((Date.parse(point.at) - from) / (to - from)),
     height: point.value / figure.top,
   }));
+  // The word at the end of a line is as much in the way of a name as another name.
+  const words = lastOfLines(panel).map(({ last }) => ({
+    x: Math.round((Date.parse(last.at) - from) / (to - from)),
+    height: last.value / figure.top,
+  }));
   // 1 where the other stands right under the name, 0 where it is clear of it.
   const hidden = (name, others) =>
     others
@@ -181,7 +186,7 @@ function limitNames(figure, panel, across, colours) {
   const inTheWay = (names) =>
     names.reduce(
       (sum, name, index) =>
-        sum + hidden(name, marks) + hidden(name, names.slice(0, index)) * OVER_A_NAME,
+        sum + hidden(name, marks) + hidden(name, [...words, ...names.slice(0, index)]) * OVER_A_NAME,
       0,
     );
   const ways = figure.limits.reduce(
@@ -210,20 +215,21 @@ function limitNames(figure, panel, across, colours) {
 
 // The word beside the last mark, so that the line is known without looking for its key.
 function seriesNames(panel, colours) {
+  return lastOfLines(panel).map(({ measure, last }) => ({
+    x: last.at,
+    y: last.value,
+    xanchor: "left",
+    xshift: 9,
+    text: SHORT[measure],
+    showarrow: false,
+    font: { color: colours.ink, size: 13, weight: 600 },
+  }));
+}
+
+function lastOfLines(panel) {
   return panel.series
     .filter((series) => series.stretches.length > 0)
-    .map((series) => {
-      const last = series.stretches.at(-1).at(-1);
-      return {
-        x: last.at,
-        y: last.value,
-        xanchor: "left",
-        xshift: 9,
-        text: SHORT[series.measure],
-        showarrow: false,
-        font: { color: colours.ink, size: 13, weight: 600 },
-      };
-    });
+    .map((series) => ({ measure: series.measure, last: series.stretches.at(-1).at(-1) }));
 }
 
 function noiseShapes(panel, colours) {
@@ -275,6 +281,20 @@ function examTrace(panel, colours) {
   };
 }
 
+// An exam that was somebody else's: named on its day, hollow and grey, and in no line.
+function inErrorTrace(panel, colours) {
+  return {
+    type: "scatter",
+    mode: "markers",
+    yaxis: "y2",
+    x: panel.in_error.map((exam) => exam.at),
+    y: panel.in_error.map(() => 0),
+    hovertext: panel.in_error.map((exam) => exam.words),
+    hoverinfo: "text",
+    marker: { symbol: "circle-open", size: 10, color: colours.soft, line: { color: colours.soft, width: 1.25 } },
+  };
+}
+
 function eventTraces(panel, lanes, colours) {
   return panel.events.map((event) => {
     const lane = 1 + lanes.findIndex((one) => one.kind === event.kind);
@@ -323,6 +343,7 @@ function chart(figure, panel, data, colours) {
       ...open.map((one) => one.marks),
       ...panel.series.map((series) => noSignal(series, colours)),
       examTrace(panel, colours),
+      inErrorTrace(panel, colours),
       ...eventTraces(panel, data.lanes, colours),
     ],
     layout: {
