@@ -1,10 +1,9 @@
 """The further tests of an exam as its report prints them: a compact table a test done."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from exams.hemodynamics import FURTHER_SOURCES, Criteria, Interpretation
+from exams.hemodynamics import Interpretation
 from exams.visits.further.tables import FoundLine, FurtherTable, is_further
 from reports.documents.assemble import cell
 from reports.documents.content import Fact, FurtherRow, FurtherSection
@@ -26,18 +25,6 @@ def further_sections(tables: Sequence[FurtherTable]) -> tuple[FurtherSection, ..
 def at_rest(found: Interpretation) -> Interpretation:
     """The findings of the resting pressures alone: those of further tests have their own tables."""
     return replace(found, findings=tuple(one for one in found.findings if not is_further(one)))
-
-
-def further_sources(found: Interpretation, criteria: Criteria) -> tuple[str, ...]:
-    """The full reference behind every source that only the further tests name."""
-    named = dict.fromkeys(
-        key for one in found.findings if is_further(one) for key in re.findall(r"[A-Za-z0-9_]+", one.source)
-    )
-    return tuple(
-        f"{key}: {FURTHER_SOURCES[key]}"
-        for key in named
-        if key in FURTHER_SOURCES and key not in criteria.sources
-    )
 
 
 def _row(line: FoundLine) -> FurtherRow:

@@ -6,9 +6,11 @@ import pytest
 
 from exams.hemodynamics import (
     CategoryEvidence,
+    EnteredCategory,
     Exercise,
     ExercisedLimb,
     Fontaine,
+    FurtherTests,
     InputError,
     Modifier,
     NotStated,
@@ -25,16 +27,20 @@ from exams.hemodynamics import (
     Waveform,
     category_finding,
     exercise_findings,
+    interpret_further,
     is_flat_or_barely_pulsatile,
+    load_criteria,
     oxygen_findings,
     pressure,
     pulse_volume_finding,
+    read_criteria,
     reasons_not_to_exercise,
     segmental_findings,
     waveform_finding,
     waveform_of_word,
 )
 
+CRITERIA = load_criteria("acc-aha-2024")
 RIGHT, LEFT = Side.RIGHT, Side.LEFT
 REST = Pressures(pressure(130), pressure(130))
 NO_SIGNAL = SiteReading(Outcome.NO_SIGNAL)
@@ -48,7 +54,7 @@ def after(seconds, ankle, arm=130, **how):
 
 
 def exercised(*readings, rest=REST, **how):
-    found = exercise_findings(ExercisedLimb(RIGHT, rest, readings, **how))
+    found = exercise_findings(ExercisedLimb(RIGHT, rest, readings, **how), CRITERIA)
     return {finding.measure: finding for finding in found}
 
 
@@ -66,7 +72,7 @@ def mmhg(*values):
 
 
 def segmental(*sides, arm=140):
-    return {(one.limb, one.measure): one for one in segmental_findings(*sides, pressure(arm))}
+    return {(one.limb, one.measure): one for one in segmental_findings(*sides, pressure(arm), CRITERIA)}
 
 
 # After exercise
@@ -232,9 +238,10 @@ def test_biphasic_alone_asks_and_an_unknown_word_is_not_guessed():
 
 
 def test_only_multiphasic_of_high_resistance_is_normal():
-    normal = waveform_finding(RIGHT, "posterior_tibial", waveform_of_word("triphasic"))
-    dull = waveform_finding(RIGHT, "posterior_tibial", Waveform(None, Phasicity.MONOPHASIC, Resistance.LOW))
-    half_said = waveform_finding(RIGHT, "posterior_tibial", Waveform(None, Phasicity.MONOPHASIC))
+    normal = waveform_finding(RIGHT, "posterior_tibial", waveform_of_word("triphasic"), CRITERIA)
+    low = Waveform(None, Phasicity.MONOPHASIC, Resistance.LOW)
+    dull = waveform_finding(RIGHT, "posterior_tibial", low, CRITERIA)
+    half_said = waveform_finding(RIGHT, "posterior_tibial", Waveform(None, Phasicity.MONOPHASIC), CRITERIA)
 
     assert [one.band for one in (normal, dull, half_said)] == ["NORMAL", "NOT_NORMAL", "NOT_ASSESSED"]
     assert "(measurer: triphasic)" in normal.sentence
@@ -251,12 +258,12 @@ def test_a_waveform_that_contradicts_itself_is_refused():
 
 
 def test_a_pulse_volume_category_is_chosen_never_computed():
-    found = pulse_volume_finding(LEFT, "forefoot", 5)
+    found = pulse_volume_finding(LEFT, "forefoot", 5, CRITERIA)
 
     assert (found.band, found.flags) == ("FLAT", ("FLAT_PULSE_VOLUME",))
-    assert [is_flat_or_barely_pulsatile(category) for category in (3, 4, 5)] == [False, True, True]
+    assert [is_flat_or_barely_pulsatile(category, CRITERIA) for category in (3, 4, 5)] == [False, True, True]
     with pytest.raises(InputError):
-        pulse_volume_finding(LEFT, "calf", 6)
+        pulse_volume_finding(LEFT, "calf", 6, CRITERIA)
 
 
 # Oxygen
@@ -267,7 +274,7 @@ def test_a_pulse_volume_category_is_chosen_never_computed():
     [(61, 100, "GOOD"), (60, 100, "DOUBTFUL"), (40, 100, "DOUBTFUL"), (39, 100, "POOR"), (0, 100, "POOR")],
 )
 def test_the_regional_index_is_banded_on_hundredths(foot, chest, band):
-    assert oxygen_findings(Oxygen(RIGHT, "forefoot", foot, chest, "chest"))[1].band == band
+    assert oxygen_findings(Oxygen(RIGHT, "forefoot", foot, chest, "chest"), CRITERIA)[1].band == band
 
 
 @pytest.mark.parametrize(
@@ -276,13 +283,13 @@ def test_the_regional_index_is_banded_on_hundredths(foot, chest, band):
      (119, "NORMAL", "WIFI_1"), (120, "NORMAL", "WIFI_0")],
 )  # fmt: skip
 def test_the_pressure_of_oxygen_is_banded_on_exact_halves(half_mmhg, band, wifi):
-    found, _ = oxygen_findings(Oxygen(RIGHT, "forefoot", half_mmhg))
+    found, _ = oxygen_findings(Oxygen(RIGHT, "forefoot", half_mmhg), CRITERIA)
 
     assert (found.band, found.flags) == (band, (wifi,))
 
 
 def test_without_a_reference_there_is_no_index_and_swelling_is_said():
-    tension, index = oxygen_findings(Oxygen(RIGHT, "forefoot", 56, oedema=True))
+    tension, index = oxygen_findings(Oxygen(RIGHT, "forefoot", 56, oedema=True), CRITERIA)
 
     assert isinstance(index.value, NotStated)
     assert "swelling may make it read falsely low" in tension.sentence
@@ -313,15 +320,44 @@ def test_oxygen_that_cannot_be_is_refused(fields, code):
      (2, "IIa", None, True), (4, "IV", None, False), (0, "IIa", None, False)],
 )  # fmt: skip
 def test_the_stage_is_checked_against_the_category_and_the_walk(category, stage, walked, fits):
-    found = category_finding(RIGHT, category, CategoryEvidence(pain_free_m=walked), Fontaine(stage))
+    found = category_finding(RIGHT, category, CategoryEvidence(pain_free_m=walked), CRITERIA, Fontaine(stage))
 
     assert (found.band != "MISMATCH") is fits
 
 
 def test_a_mismatch_says_what_was_measured():
-    found = category_finding(RIGHT, 4, CategoryEvidence(ankle_mmhg=70))
+    found = category_finding(RIGHT, 4, CategoryEvidence(ankle_mmhg=70), CRITERIA)
 
     assert found.sentence == (
         "RIGHT Rutherford category 4 (pain at rest) does not fit what was measured. "
         "At rest ankle 70 mmHg, not as low as this category asks."
     )
+
+
+# All of an exam
+
+
+def test_an_exam_is_read_whole_by_its_criteria_and_the_category_hears_the_other_tests():
+    done = FurtherTests(
+        exercised=(ExercisedLimb(RIGHT, REST, (after(30, 90),)),),
+        pulse_volumes=((RIGHT, "forefoot", 5),),
+        oxygen=(("forefoot", Oxygen(RIGHT, "forefoot", 56)),),
+        categories=(EnteredCategory(RIGHT, 0, CategoryEvidence()),),
+    )
+
+    found = interpret_further(done, CRITERIA)
+
+    assert "exercise test was positive" in found.of("rutherford_category", RIGHT).sentence
+    assert "pulse volume flat" in found.of("rutherford_category", RIGHT).sentence
+    assert found.of("forefoot_oxygen_pressure", RIGHT).band == "SEVERE"
+    assert {one.source for one in found.findings} <= set(CRITERIA.sources)
+    assert all(one.rule.startswith(CRITERIA.label) for one in found.findings)
+
+
+def test_a_limit_of_the_criteria_decides_and_not_one_of_the_code():
+    severe = 'oxygen_severe_mmhg = { operator = "<", limit = '
+    stricter = read_criteria(CRITERIA.text.replace(f"{severe}30", f"{severe}20"))
+    measured = Oxygen(RIGHT, "forefoot", 50)
+
+    assert oxygen_findings(measured, CRITERIA)[0].band == "SEVERE"
+    assert oxygen_findings(measured, stricter)[0].band == "REDUCED"

@@ -159,6 +159,8 @@ class Criteria:
         The unit is in the name (``_mmhg``, ``_hundredths``, ``_celsius``, ``_minutes``, ``_hours``).
     noise : mapping of name to Threshold
         SD of one reading in tenths of a mmHg (``arm_sd_tenths_mmhg`` …), operator ">=": never below.
+    further : mapping of name to Threshold
+        The limits of the further tests; criteria without a table of their own have those from before it.
     outlook : OutlookRules or None
         None in criteria from before there was an outlook; they then have none.
     """
@@ -178,6 +180,7 @@ class Criteria:
     pressure_bands: Mapping[str, tuple[PressureBand, ...]]
     thresholds: Mapping[str, Threshold]
     noise: Mapping[str, Threshold]
+    further: Mapping[str, Threshold]
     outlook: OutlookRules | None = None
 
     @property

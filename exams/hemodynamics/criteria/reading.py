@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
+from exams.hemodynamics.criteria.further import FURTHER, NAMED_WITHOUT_A_LIMIT, RISING, limits_before
 from exams.hemodynamics.criteria.model import (
     ANKLE_INDEX_CODES,
     ANKLE_RULES,
@@ -86,7 +87,17 @@ OUTLOOK_OPTIONAL = {"urgent_oxygen_mmhg": ("<", "<=")}
 RATIO_TESTS = ("toe_mmhg", "oxygen_mmhg", "ankle_mmhg", "abi_hundredths")
 OPERATORS = ("<", "<=", ">", ">=")
 TABLES = ("sources", "choices", "thresholds", "noise")
-TOP_KEYS = {"name", "version", "title", "note", "outlook", *TABLES, *INDEX_CODES, *PRESSURE_MEASURES}
+TOP_KEYS = {
+    "name",
+    "version",
+    "title",
+    "note",
+    "outlook",
+    "further",
+    *TABLES,
+    *INDEX_CODES,
+    *PRESSURE_MEASURES,
+}
 
 
 def read_criteria(text: str) -> Criteria:
@@ -126,6 +137,7 @@ class _Reader:
             "thresholds", self._table("thresholds"), THRESHOLDS, OPTIONAL_THRESHOLDS
         )
         noise = self._thresholds("noise", self._table("noise"), dict.fromkeys(NOISE, (">=",)), {})
+        further, before = self._further()
         outlook = self._outlook() if "outlook" in self.data else None
         version = self._text(self.data, "version", "criteria")
         title = self._text(self.data, "title", "criteria")
@@ -143,14 +155,28 @@ class _Reader:
             note=note,
             content_hash=hashlib.sha256(self.text.encode()).hexdigest(),
             text=self.text,
-            sources=sources,
+            sources={**before, **sources},
             index_bands=index_bands,
             pressure_bands=pressure_bands,
             thresholds=thresholds,
             noise=noise,
+            further=further,
             outlook=outlook,
             **choices,
         )
+
+    def _further(self) -> tuple[dict[str, Threshold], dict[str, Source]]:
+        """The limits of the further tests, and sources that this text does not list itself."""
+        if "further" not in self.data:
+            return limits_before()
+        limits = self._thresholds("further", self._table("further"), FURTHER, {})
+        for lower, upper in RISING:
+            if lower in limits and upper in limits and limits[lower].limit > limits[upper].limit:
+                self.problems.append(f"'further.{lower}' must not lie above 'further.{upper}'.")
+        for key in NAMED_WITHOUT_A_LIMIT:
+            if key not in (self.data.get("sources") or ()):
+                self.problems.append(f"Source '{key}', which further tests name, is not under [sources].")
+        return limits, {}
 
     def _table(self, key: str) -> dict[str, Any]:
         value = self.data.get(key)

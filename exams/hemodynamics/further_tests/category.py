@@ -12,9 +12,10 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
+from exams.hemodynamics.criteria.model import Criteria
 from exams.hemodynamics.errors import InputError
 from exams.hemodynamics.findings import Finding
-from exams.hemodynamics.further_tests.limits import FURTHER_LIMITS, further_finding, meets, shown_mmhg
+from exams.hemodynamics.further_tests.limits import further_finding, meets, shown_mmhg
 from exams.hemodynamics.measured import Side
 from exams.hemodynamics.words import joined, listed
 
@@ -65,7 +66,11 @@ class CategoryEvidence:
 
 
 def category_finding(
-    side: Side, category: int, evidence: CategoryEvidence, fontaine: Fontaine | None = None
+    side: Side,
+    category: int,
+    evidence: CategoryEvidence,
+    criteria: Criteria,
+    fontaine: Fontaine | None = None,
 ) -> Finding:
     """The category as entered, CONSISTENT, MISMATCH or NOT_CHECKED against what was measured.
 
@@ -76,9 +81,12 @@ def category_finding(
     """
     if category not in CATEGORY_WORDS:
         raise InputError("category.unknown", "category", category, tuple(CATEGORY_WORDS))
-    mismatches = [*_against_rest(category, evidence), *_against_exercise(category, evidence)]
-    mismatches += _against_fontaine(category, fontaine, evidence)
-    checked = bool(mismatches) or _was_checked(category, evidence)
+    mismatches = [
+        *_against_rest(category, evidence, criteria),
+        *_against_exercise(category, evidence, criteria),
+        *_against_fontaine(category, fontaine, evidence, criteria),
+    ]
+    checked = bool(mismatches) or _was_checked(category, evidence, criteria)
     band = "MISMATCH" if mismatches else "CONSISTENT" if checked else "NOT_CHECKED"
     words = {
         "MISMATCH": "does not fit what was measured",
@@ -88,29 +96,30 @@ def category_finding(
     entered = f"{side.word} Rutherford category {category} ({CATEGORY_WORDS[category]})"
     stage = f", Fontaine {fontaine}" if fontaine else ""
     return further_finding(
-        "rutherford_category", side, Decimal(category), "", FURTHER_LIMITS["category_4_ankle_mmhg"],
+        criteria, "rutherford_category", side, Decimal(category), "",
+        criteria.further["category_4_ankle_mmhg"],
         band=band, band_words=words[band], flags=("CATEGORY_MISMATCH",) if mismatches else (),
         said=joined([f"{entered}{stage} {words[band]}", *mismatches]).rstrip("."),
         rule="entered by a clinician; checked against RUTH97",
     )  # fmt: skip
 
 
-def _against_rest(category: int, evidence: CategoryEvidence) -> list[str]:
+def _against_rest(category: int, evidence: CategoryEvidence, criteria: Criteria) -> list[str]:
     if category >= 4:
-        met, told = _critical(4 if category == 4 else 5, evidence)
+        met, told = _critical(4 if category == 4 else 5, evidence, criteria)
         return [] if met or not told else [f"at rest {listed(told)}, not as low as this category asks"]
-    met, _ = _critical(4, evidence)
+    met, _ = _critical(4, evidence, criteria)
     return [f"at rest {listed(met)}, as low as in category 4"] if met else []
 
 
-def _critical(category: int, evidence: CategoryEvidence) -> tuple[list[str], list[str]]:
+def _critical(category: int, evidence: CategoryEvidence, criteria: Criteria) -> tuple[list[str], list[str]]:
     """Which measures are as low as category 4 or 5 asks (any one will do), and all that were measured."""
     met, told = [], []
     for name, value in (("ankle", evidence.ankle_mmhg), ("toe", evidence.toe_mmhg)):
         if value is not None:
             words = f"{name} {shown_mmhg(value)} mmHg"
             told.append(words)
-            met += [words] if meets(f"category_{category}_{name}_mmhg", value) else []
+            met += [words] if meets(criteria, f"category_{category}_{name}_mmhg", value) else []
     if evidence.flat_pulse_volume is not None:
         words = "pulse volume flat" if evidence.flat_pulse_volume else "pulse volume not flat"
         told.append(words)
@@ -118,7 +127,7 @@ def _critical(category: int, evidence: CategoryEvidence) -> tuple[list[str], lis
     return met, told
 
 
-def _against_exercise(category: int, evidence: CategoryEvidence) -> list[str]:
+def _against_exercise(category: int, evidence: CategoryEvidence, criteria: Criteria) -> list[str]:
     after, done = evidence.post_exercise_ankle_mmhg, evidence.completed
     found = []
     if category == 0 and evidence.exercise_positive:
@@ -126,20 +135,30 @@ def _against_exercise(category: int, evidence: CategoryEvidence) -> list[str]:
     if category == 1:
         if done is False:
             found.append("the treadmill was not completed")
-        if after is not None and not meets("category_1_ankle_mmhg", after):
-            found.append(f"ankle {shown_mmhg(after)} mmHg after exercise, not above 50")
+        if after is not None and not meets(criteria, "category_1_ankle_mmhg", after):
+            found.append(f"ankle {shown_mmhg(after)} mmHg after exercise, not {_limit_words(criteria, 1)}")
         rest = evidence.ankle_mmhg
-        if after is not None and rest is not None and not meets("category_1_fall_mmhg", rest - after):
+        if (
+            after is not None
+            and rest is not None
+            and not meets(criteria, "category_1_fall_mmhg", rest - after)
+        ):
             found.append(f"ankle only {shown_mmhg(rest - after)} mmHg lower after exercise than at rest")
     if category == 3:
         if done:
             found.append("the treadmill was completed")
-        if after is not None and not meets("category_3_ankle_mmhg", after):
-            found.append(f"ankle {shown_mmhg(after)} mmHg after exercise, not below 50")
+        if after is not None and not meets(criteria, "category_3_ankle_mmhg", after):
+            found.append(f"ankle {shown_mmhg(after)} mmHg after exercise, not {_limit_words(criteria, 3)}")
     return found
 
 
-def _against_fontaine(category: int, fontaine: Fontaine | None, evidence: CategoryEvidence) -> list[str]:
+def _limit_words(criteria: Criteria, category: int) -> str:
+    return criteria.further[f"category_{category}_ankle_mmhg"].words
+
+
+def _against_fontaine(
+    category: int, fontaine: Fontaine | None, evidence: CategoryEvidence, criteria: Criteria
+) -> list[str]:
     if fontaine is None:
         return []
     found = []
@@ -148,17 +167,17 @@ def _against_fontaine(category: int, fontaine: Fontaine | None, evidence: Catego
         found.append(f"Fontaine {fontaine} was entered, {fits} goes with category {category}")
     walked = evidence.pain_free_m
     if walked is not None:
-        short = meets("fontaine_pain_free_m", walked)
+        short = meets(criteria, "fontaine_pain_free_m", walked)
         # Exactly the limit fits either stage.
-        long = walked > FURTHER_LIMITS["fontaine_pain_free_m"].limit
+        long = walked > criteria.further["fontaine_pain_free_m"].limit
         if (fontaine is Fontaine.IIA and short) or (fontaine is Fontaine.IIB and long):
             found.append(f"Fontaine {fontaine} was entered with {walked} m walked free of pain")
     return found
 
 
-def _was_checked(category: int, evidence: CategoryEvidence) -> bool:
+def _was_checked(category: int, evidence: CategoryEvidence, criteria: Criteria) -> bool:
     if category >= 4:
-        return bool(_critical(4, evidence)[1])
+        return bool(_critical(4, evidence, criteria)[1])
     if category == 0:
         return evidence.exercise_positive is not None
     return evidence.post_exercise_ankle_mmhg is not None or evidence.completed is not None

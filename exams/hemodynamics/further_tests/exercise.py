@@ -7,11 +7,11 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
+from exams.hemodynamics.criteria.model import Criteria
 from exams.hemodynamics.errors import InputError
 from exams.hemodynamics.exact import index_hundredths, round_half_up
 from exams.hemodynamics.findings import Finding, NotStated
 from exams.hemodynamics.further_tests.limits import (
-    FURTHER_LIMITS,
     NO_NUMBER,
     further_finding,
     meets,
@@ -101,7 +101,9 @@ def reasons_not_to_exercise(
     return tuple(words for words, so in known.items() if so)
 
 
-def exercise_findings(limb: ExercisedLimb, *, note_below_090: bool = False) -> tuple[Finding, ...]:
+def exercise_findings(
+    limb: ExercisedLimb, criteria: Criteria, *, note_below_090: bool = False
+) -> tuple[Finding, ...]:
     """Index after exercise, its fall in %, the fall of the ankle in mmHg, the verdict and the recovery time.
 
     Parameters
@@ -117,7 +119,7 @@ def exercise_findings(limb: ExercisedLimb, *, note_below_090: bool = False) -> t
     why = _void(limb)
     if why:
         return tuple(
-            further_finding(name, limb.side, NotStated(why), unit, FURTHER_LIMITS[limit])
+            further_finding(criteria, name, limb.side, NotStated(why), unit, criteria.further[limit])
             for name, unit, limit in (
                 ("post_exercise_index", "index", "exercise_index_hundredths"),
                 ("exercise_drop", "%", "exercise_drop_percent"),
@@ -128,10 +130,11 @@ def exercise_findings(limb: ExercisedLimb, *, note_below_090: bool = False) -> t
         )
     rest, first = limb.rest, limb.after[0]
     index, drop, fall = _ratio(first), _drop(rest, first), _ankle(rest) - _ankle(first)
-    by_drop, by_fall = meets("exercise_drop_percent", drop), meets("exercise_ankle_fall_mmhg", fall)
+    by_drop = meets(criteria, "exercise_drop_percent", drop)
+    by_fall = meets(criteria, "exercise_ankle_fall_mmhg", fall)
     reading = _hundredths(first)
-    low = note_below_090 and meets("exercise_index_hundredths", reading)
-    late = ("LATE_FIRST_READING",) if meets("exercise_first_reading_s", first.seconds) else ()
+    low = note_below_090 and meets(criteria, "exercise_index_hundredths", reading)
+    late = ("LATE_FIRST_READING",) if meets(criteria, "exercise_first_reading_s", first.seconds) else ()
     shown_drop = round_half_up(Decimal(drop.numerator) / Decimal(drop.denominator), 1)
     met = [words for words, so in ((f"index down {shown_drop} %", by_drop),
                                    (f"ankle down {shown_mmhg(fall)} mmHg", by_fall)) if so]  # fmt: skip
@@ -140,53 +143,56 @@ def exercise_findings(limb: ExercisedLimb, *, note_below_090: bool = False) -> t
     side = limb.side
     return (
         further_finding(
-            "post_exercise_index", side, hundredths(reading), "index",
-            FURTHER_LIMITS["exercise_index_hundredths"],
+            criteria, "post_exercise_index", side, hundredths(reading), "index",
+            criteria.further["exercise_index_hundredths"],
             flags=(*(("POST_EXERCISE_BELOW_090",) if low else ()), *late),
             said=f"{side.word} index {hundredths(_hundredths(rest))} at rest, {hundredths(reading)} after "
             "exercise" + (", below 0.90" if low else ""),
         ),
         further_finding(
-            "exercise_drop", side, shown_drop, "%", FURTHER_LIMITS["exercise_drop_percent"],
+            criteria, "exercise_drop", side, shown_drop, "%", criteria.further["exercise_drop_percent"],
             band=_sign(by_drop), band_words=_sign(by_drop).lower(), shown=_risen(shown_drop, "%"),
         ),
         further_finding(
-            "exercise_ankle_fall", side, shown_mmhg(fall), "mmHg", FURTHER_LIMITS["exercise_ankle_fall_mmhg"],
+            criteria, "exercise_ankle_fall", side, shown_mmhg(fall), "mmHg",
+            criteria.further["exercise_ankle_fall_mmhg"],
             band=_sign(by_fall), band_words=_sign(by_fall).lower(), shown=_risen(shown_mmhg(fall), "mmHg"),
         ),
         further_finding(
-            "exercise_test", side, NO_NUMBER, "", FURTHER_LIMITS["exercise_drop_percent"], shown=verdict,
+            criteria, "exercise_test", side, NO_NUMBER, "", criteria.further["exercise_drop_percent"],
+            shown=verdict,
             band=_sign(bool(met)), band_words=_sign(bool(met)).lower(),
-            rule="positive where the index falls by more than 20 % or the ankle by more than 30 mmHg",
+            rule=f"positive where the index falls by {criteria.further['exercise_drop_percent'].words} % or "
+            f"the ankle by {criteria.further['exercise_ankle_fall_mmhg'].words} mmHg",
             said=f"{side.word} exercise test {verdict}{doubt}",
         ),
-        _recovery(limb, index, bool(met)),
+        _recovery(limb, criteria, index, bool(met)),
     )  # fmt: skip
 
 
-def _recovery(limb: ExercisedLimb, first: Fraction, fell: bool) -> Finding:
+def _recovery(limb: ExercisedLimb, criteria: Criteria, first: Fraction, fell: bool) -> Finding:
     """The first time at which the index is back at rest; it counts from the end of the exercise.
 
     Without a fall that counts by either criterion nothing has to recover: a hundredth that comes back late is
     no slow recovery (ours).
     """
-    limit, at_rest = FURTHER_LIMITS["exercise_recovery_s"], _ratio(limb.rest)
+    limit, at_rest = criteria.further["exercise_recovery_s"], _ratio(limb.rest)
     if not fell:
         why = NotStated("no fall that counts")
-        return further_finding("recovery_time", limb.side, why, "s", limit)
+        return further_finding(criteria, "recovery_time", limb.side, why, "s", limit)
     back = next((one for one in limb.after if _has_numbers(one) and _ratio(one) >= at_rest), None)
     last = limb.after[-1].seconds
     if back is None:
-        slow, lasted = meets("exercise_recovery_s", last), duration_words(last)
+        slow, lasted = meets(criteria, "exercise_recovery_s", last), duration_words(last)
         return further_finding(
-            "recovery_time", limb.side, NotStated(f"not back at rest after {lasted}"), "s", limit,
+            criteria, "recovery_time", limb.side, NotStated(f"not back at rest after {lasted}"), "s", limit,
             band="SLOW" if slow else "", band_words="slow" if slow else "",
             said=f"{limb.side.word} index not back at its resting value {lasted} after exercise",
         )  # fmt: skip
-    slow = meets("exercise_recovery_s", back.seconds)
+    slow = meets(criteria, "exercise_recovery_s", back.seconds)
     said = f"{limb.side.word} index back at its resting value after {duration_words(back.seconds)}"
     return further_finding(
-        "recovery_time", limb.side, Decimal(back.seconds), "s", limit,
+        criteria, "recovery_time", limb.side, Decimal(back.seconds), "s", limit,
         band="SLOW" if slow else "PROMPT", band_words="slow" if slow else "prompt",
         shown=duration_words(back.seconds), said=said if first < at_rest else "",
     )  # fmt: skip

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
-from exams.hemodynamics.criteria.model import Threshold
+from exams.hemodynamics.criteria.model import Criteria
 from exams.hemodynamics.errors import InputError
 from exams.hemodynamics.findings import Finding
-from exams.hemodynamics.further_tests.limits import MEMORY, further_finding
+from exams.hemodynamics.further_tests.limits import further_finding, meets
 from exams.hemodynamics.measured import Side
 
 CONTOURS: Mapping[int, tuple[str, str]] = {
@@ -21,16 +21,14 @@ CONTOURS: Mapping[int, tuple[str, str]] = {
     4: ("severe", "low, upstroke and downslope nearly equal"),
     5: ("flat", "flat"),
 }
-BARELY_PULSATILE = 4  # from here on it counts as flat or barely pulsatile
-NO_LIMIT = Threshold(">=", BARELY_PULSATILE, "RAINES", MEMORY)
 
 
-def is_flat_or_barely_pulsatile(category: int) -> bool:
+def is_flat_or_barely_pulsatile(category: int, criteria: Criteria) -> bool:
     """Whether it supports category 4 to 6 of RUTH97 and, at the forefoot, ischaemia grade 3 of WIFI14."""
-    return category >= BARELY_PULSATILE
+    return meets(criteria, "pulse_volume_flat_category", category)
 
 
-def pulse_volume_finding(side: Side, place: str, category: int) -> Finding:
+def pulse_volume_finding(side: Side, place: str, category: int, criteria: Criteria) -> Finding:
     """The chosen category of one cuff in words.
 
     Raises
@@ -41,9 +39,10 @@ def pulse_volume_finding(side: Side, place: str, category: int) -> Finding:
     if category not in CONTOURS:
         raise InputError("pulse_volume.unknown_category", "category", category, tuple(CONTOURS))
     grade, contour = CONTOURS[category]
-    flat = is_flat_or_barely_pulsatile(category)
+    flat = is_flat_or_barely_pulsatile(category, criteria)
     return further_finding(
-        f"{place}_pulse_volume", side, Decimal(category), "", NO_LIMIT,
+        criteria, f"{place}_pulse_volume", side, Decimal(category), "",
+        criteria.further["pulse_volume_flat_category"],
         band=grade.upper(), band_words=grade, flags=("FLAT_PULSE_VOLUME",) if flat else (),
         said=f"{side.word} {place.replace('_', ' ')} pulse volume category {category} ({contour})",
         rule="category chosen by the measurer",

@@ -8,10 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from exams.hemodynamics.criteria.model import Threshold
+from exams.hemodynamics.criteria.model import Choice, Criteria
 from exams.hemodynamics.errors import InputError
 from exams.hemodynamics.findings import Finding, NotStated
-from exams.hemodynamics.further_tests.limits import MEMORY, NO_NUMBER, further_finding
+from exams.hemodynamics.further_tests.limits import NO_NUMBER, further_finding
 from exams.hemodynamics.measured import Side
 
 
@@ -78,7 +78,7 @@ class Waveform:
         return ", ".join(filter(None, (backwards or "", self.phasicity or "", resistance, *ways)))
 
 
-NO_LIMIT = Threshold("<", 0, "KIM20", MEMORY)
+TERMS = Choice("terms of the 2020 consensus", "KIM20", "from memory, not confirmed")
 ASK = NotStated("Does it cross the zero line?")
 
 
@@ -109,7 +109,7 @@ def waveform_of_word(word: str, *, crosses_zero: bool | None = None) -> Waveform
     return Waveform(None, *shape, own_word=word)
 
 
-def waveform_finding(side: Side, artery: str, waveform: Waveform) -> Finding:
+def waveform_finding(side: Side, artery: str, waveform: Waveform, criteria: Criteria) -> Finding:
     """The waveform in words; NORMAL is multiphasic and of high resistance at rest, forwards or both ways."""
     if waveform.direction is Direction.ABSENT:
         band, meaning = "ABSENT", "no flow heard"
@@ -127,7 +127,7 @@ def waveform_finding(side: Side, artery: str, waveform: Waveform) -> Finding:
     own = f" (measurer: {waveform.own_word})" if waveform.own_word else ""
     shape = waveform.words or "not described"
     return further_finding(
-        f"{artery}_waveform", side, NO_NUMBER, "", NO_LIMIT, shown=shape, band=band, band_words=meaning,
+        criteria, f"{artery}_waveform", side, NO_NUMBER, "", TERMS, shown=shape, band=band,
+        band_words=meaning,
         said=f"{side.word} {artery.replace('_', ' ')} waveform {shape}{own}: {meaning}",
-        rule="terms of the 2020 consensus",
     )  # fmt: skip

@@ -1,18 +1,21 @@
 """From the entered values of further tests to what the core makes of them. Nothing is read or stored here."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from exams.hemodynamics import (
     CUFFS,
     CategoryEvidence,
+    Criteria,
     Direction,
+    EnteredCategory,
     Exercise,
     ExercisedLimb,
     Finding,
     Fontaine,
+    FurtherTests,
     Interpretation,
     Modifier,
     NotStated,
@@ -27,13 +30,7 @@ from exams.hemodynamics import (
     Site,
     SiteReading,
     Waveform,
-    category_finding,
-    exercise_findings,
-    is_flat_or_barely_pulsatile,
-    oxygen_findings,
-    pulse_volume_finding,
-    segmental_findings,
-    waveform_finding,
+    interpret_further,
     waveform_of_word,
 )
 from exams.visits.further.catalogue import (
@@ -65,7 +62,7 @@ class Resting:
 
 
 def further_findings(
-    entered: Mapping[str, Values], chart: Chart, found: Interpretation
+    entered: Mapping[str, Values], chart: Chart, found: Interpretation, criteria: Criteria
 ) -> tuple[Finding, ...]:
     """The findings of every further test that was done, in the order of the tests.
 
@@ -74,14 +71,19 @@ def further_findings(
     entered : by test, what stands in its fields
     found : the findings of the resting pressures of the same exam
     """
-    exercise = _exercise(entered.get(FurtherTest.EXERCISE, {}), chart, found)
-    findings = list(exercise)
-    for test, make in _OF_TEST.items():
-        if entered.get(test):
-            findings += make(test, entered[test], chart, found)
-    if entered.get(FurtherTest.CATEGORY):
-        findings += _category(entered, chart, (*found.findings, *exercise))
-    return tuple(findings)
+    return interpret_further(further_tests_of(entered, chart, found), criteria).findings
+
+
+def further_tests_of(entered: Mapping[str, Values], chart: Chart, found: Interpretation) -> FurtherTests:
+    """The further tests as the core takes them."""
+    return FurtherTests(
+        exercised=_exercised(entered.get(FurtherTest.EXERCISE, {}), chart, found),
+        segments=_segments(entered, chart, found),
+        waveforms=_waveforms(entered.get(FurtherTest.WAVEFORMS, {})),
+        pulse_volumes=_pulse_volumes(entered.get(FurtherTest.PULSE_VOLUME, {})),
+        oxygen=_oxygen(entered.get(FurtherTest.OXYGEN, {})),
+        categories=_categories(entered, chart, found),
+    )
 
 
 def resting(values: Values, chart: Chart, side: Side) -> Resting:
@@ -180,26 +182,26 @@ def is_stiff(found: Interpretation, chart: Chart, side: Side) -> bool:
 _TERMS = ("direction", "phasicity", "resistance", "modifiers")
 
 
-def _exercise(values: Values, chart: Chart, found: Interpretation) -> list[Finding]:
-    findings: list[Finding] = []
+def _exercised(values: Values, chart: Chart, found: Interpretation) -> tuple[ExercisedLimb, ...]:
+    limbs = []
     for side in Side:
         after = series_of(values, chart, side)
-        if not after:
-            continue
-        rest = resting(values, chart, side)
-        limb = ExercisedLimb(
-            side,
-            Pressures(rest.ankle, rest.arm, rest.artery, rest.arm_side),
-            after,
-            stiff_ankle=is_stiff(found, chart, side),
-        )
-        findings += exercise_findings(limb)
-    return findings
+        if after:
+            rest = resting(values, chart, side)
+            at_rest = Pressures(rest.ankle, rest.arm, rest.artery, rest.arm_side)
+            limbs.append(ExercisedLimb(side, at_rest, after, stiff_ankle=is_stiff(found, chart, side)))
+    return tuple(limbs)
 
 
-def _segments(test: str, values: Values, chart: Chart, found: Interpretation) -> list[Finding]:
-    cuffs, asks = CUFFS_OF[FurtherTest(test)], ASKS[test]
-    limbs = [
+def _segments(
+    entered: Mapping[str, Values], chart: Chart, found: Interpretation
+) -> tuple[SegmentalLimb, SegmentalLimb, SiteReading] | None:
+    """One set of cuffs an exam, the four before the three (``check_together`` lets no second one in)."""
+    test = next((one for one in CUFFS_OF if entered.get(one)), None)
+    if test is None:
+        return None
+    values, asks, cuffs = entered[test], ASKS[test], CUFFS_OF[test]
+    right, left = (
         SegmentalLimb(
             side,
             cuffs,
@@ -211,21 +213,15 @@ def _segments(test: str, values: Values, chart: Chart, found: Interpretation) ->
             calcified=is_stiff(found, chart, side),
         )
         for side in Side
-    ]
+    )
     arm = _latest(chart, _highest({one: _latest(chart, one, Site.ARM) for one in Side}), Site.ARM)
     if values.get("arm"):
         arm = site_reading(values["arm"], asks["arm"], "")
-    measured = {limb.side for limb in limbs if limb.pressures}
-    # A leg that was not measured has nothing to say, and no side to be compared with.
-    return [
-        one
-        for one in segmental_findings(limbs[0], limbs[1], arm)
-        if (one.limb in measured if one.limb else len(measured) == 2)
-    ]
+    return right, left, arm
 
 
-def _waveforms(test: str, values: Values, chart: Chart, found: Interpretation) -> list[Finding]:
-    findings = []
+def _waveforms(values: Values) -> tuple[tuple[Side, str, Waveform], ...]:
+    done = []
     for artery in WAVEFORM_ARTERIES:
         for side in Side:
             waveform = waveform_of(values, side, artery)
@@ -233,71 +229,50 @@ def _waveforms(test: str, values: Values, chart: Chart, found: Interpretation) -
                 # Kept as the measurer said it; the core says that it is not fully described.
                 waveform = Waveform(own_word=values[f"{side}.{artery}.word"])
             if waveform is not None:
-                findings.append(waveform_finding(side, artery, waveform))
-    return findings
+                done.append((side, artery, waveform))
+    return tuple(done)
 
 
-def _pulse_volume(test: str, values: Values, chart: Chart, found: Interpretation) -> list[Finding]:
-    return [
-        pulse_volume_finding(side, place, int(values[f"{side}.{place}"]))
+def _pulse_volumes(values: Values) -> tuple[tuple[Side, str, int], ...]:
+    return tuple(
+        (side, place, int(values[f"{side}.{place}"]))
         for side in Side
         for place in PULSE_VOLUME_PLACES
         if values.get(f"{side}.{place}")
-    ]
+    )
 
 
-def _oxygen(test: str, values: Values, chart: Chart, found: Interpretation) -> list[Finding]:
-    findings = []
-    for side in Side:
-        for place in OXYGEN_PLACES:
-            oxygen = oxygen_of(values, side, place)
-            if oxygen is not None:
-                # A limb may be measured at several places: each is a measure of its own.
-                findings += [
-                    replace(one, measure=f"{place}_{one.measure}") for one in oxygen_findings(oxygen)
-                ]
-    return findings
+def _oxygen(values: Values) -> tuple[tuple[str, Oxygen], ...]:
+    return tuple(
+        (place, oxygen)
+        for side in Side
+        for place in OXYGEN_PLACES
+        if (oxygen := oxygen_of(values, side, place)) is not None
+    )
 
 
-_OF_TEST: Mapping[str, Callable[[str, Values, Chart, Interpretation], list[Finding]]] = {
-    FurtherTest.SEGMENTS_4: _segments,
-    FurtherTest.SEGMENTS_3: _segments,
-    FurtherTest.WAVEFORMS: _waveforms,
-    FurtherTest.PULSE_VOLUME: _pulse_volume,
-    FurtherTest.OXYGEN: _oxygen,
-}
-
-
-def _category(entered: Mapping[str, Values], chart: Chart, known: tuple[Finding, ...]) -> list[Finding]:
-    values, exercise = entered[FurtherTest.CATEGORY], entered.get(FurtherTest.EXERCISE, {})
-    pulses = entered.get(FurtherTest.PULSE_VOLUME, {})
-    findings = []
+def _categories(
+    entered: Mapping[str, Values], chart: Chart, found: Interpretation
+) -> tuple[EnteredCategory, ...]:
+    values, exercise = entered.get(FurtherTest.CATEGORY, {}), entered.get(FurtherTest.EXERCISE, {})
+    categories = []
     for side in Side:
         if not values.get(f"{side}.rutherford"):
             continue
-        of_limb = {one.measure: one for one in known if one.limb == side}
-        index = of_limb.get("ankle_brachial_index")
+        index = found.of("ankle_brachial_index", side)
         stiff = index is not None and index.band == "NON_COMPRESSIBLE"
-        flat = [
-            is_flat_or_barely_pulsatile(int(pulses[f"{side}.{place}"]))
-            for place in ("ankle", "forefoot")
-            if f"{side}.{place}" in pulses
-        ]
         after = series_of(exercise, chart, side)
-        verdict = of_limb.get("exercise_test")
         evidence = CategoryEvidence(
-            ankle_mmhg=None if stiff else _value(of_limb, "ankle_pressure"),
-            toe_mmhg=_value(of_limb, "toe_pressure"),
-            flat_pulse_volume=any(flat) if flat else None,
+            ankle_mmhg=None if stiff else _value(found.of("ankle_pressure", side)),
+            toe_mmhg=_value(found.of("toe_pressure", side)),
             post_exercise_ankle_mmhg=_mmhg(after[0].ankle) if after else None,
             completed=_answer(exercise.get("completed")),
-            exercise_positive=verdict.band == "POSITIVE" if verdict and verdict.band else None,
             pain_free_m=_whole(values.get(f"{side}.pain_free_m")),
         )
         stage = values.get(f"{side}.fontaine")
         category = int(values[f"{side}.rutherford"])
-        findings.append(category_finding(side, category, evidence, Fontaine(stage) if stage else None))
-    return findings
+        categories.append(EnteredCategory(side, category, evidence, Fontaine(stage) if stage else None))
+    return tuple(categories)
 
 
 def _latest(chart: Chart, side: Side | Site | str, site: Site) -> SiteReading:
@@ -324,8 +299,7 @@ def _mmhg(reading: SiteReading) -> Fraction | None:
     return Fraction(reading.half_mmhg, 2)
 
 
-def _value(of_limb: Mapping[str, Finding], measure: str) -> Fraction | None:
-    finding = of_limb.get(measure)
+def _value(finding: Finding | None) -> Fraction | None:
     return None if finding is None or isinstance(finding.value, NotStated) else Fraction(finding.value)
 
 

@@ -72,7 +72,7 @@ def interpretation_of(chart: Chart) -> Interpretation:
     if not chart.standing and not entered:
         return Interpretation(criteria.name, criteria.version, criteria.content_hash)
     found = interpret(measured_exam(chart), criteria, context_of(chart))
-    return replace(found, findings=found.findings + further_findings(entered, chart, found))
+    return replace(found, findings=found.findings + further_findings(entered, chart, found, criteria))
 
 
 @dataclass(frozen=True)
