@@ -106,6 +106,8 @@ from exams.hemodynamics.healing.answered import (
     WouldChange,
 )
 from exams.hemodynamics.healing.asked import OutcomeCounts, OutlookQuestion, PressureExam, WoundCourse
+from exams.hemodynamics.healing.outlook import compression, outlook, threatened_limb
+from exams.hemodynamics.healing.own_outcomes import wilson_interval
 from exams.hemodynamics.interpretation import compare_criteria, interpret
 from exams.hemodynamics.limb_effects import (
     LimbStanding,
@@ -197,6 +199,7 @@ from exams.hemodynamics.wounds.graded import (
     MethodGrade,
 )
 from exams.hemodynamics.wounds.infection import infection_contradiction, iwgdf_infection, wifi_infection
+from exams.hemodynamics.wounds.place import check_place
 from exams.hemodynamics.wounds.sinbad import sinbad, sinbad_items
 from exams.hemodynamics.wounds.sources import WOUND_SOURCES
 from exams.hemodynamics.wounds.stage import AMPUTATION_RISK, REVASCULARISATION_BENEFIT, limb_stage
@@ -355,8 +358,10 @@ __all__ = [
     "cautions_between",
     "change_between",
     "check_event",
+    "check_place",
     "comparability",
     "compare_criteria",
+    "compression",
     "conclusion_draft",
     "criteria_names",
     "criteria_versions",
@@ -379,6 +384,7 @@ __all__ = [
     "load_criteria",
     "noise_of_change",
     "outcome_scale",
+    "outlook",
     "own_noise",
     "oxygen_findings",
     "pressure",
@@ -398,8 +404,10 @@ __all__ = [
     "sinbad_items",
     "slope_of",
     "theil_sen",
+    "threatened_limb",
     "waveform_finding",
     "waveform_of_word",
     "wifi_infection",
+    "wilson_interval",
     "wound_grade",
 ]

@@ -56,7 +56,9 @@ class LimbResult:
     """One side of n exams, every array of shape (n,).
 
     ``gradient`` in eighths of a mmHg where ``has_gradient``. ``pattern`` is a place in ``PATTERNS``.
-    ``flags`` holds every flag of ``FLAGS`` that this side may raise, the arms' among them.
+    ``urgent_by`` holds each rule of urgency by name ("ankle", "index", "toe", "no_ankle_signal",
+    "no_toe_signal"). ``flags`` holds
+    every flag of ``FLAGS`` that this side may raise, the arms' among them.
     """
 
     sites: Mapping[Site, SiteColumn]
@@ -68,6 +70,7 @@ class LimbResult:
     pattern: Codes
     gradient: Integers
     has_gradient: Booleans
+    urgent_by: Mapping[str, Booleans]
     flags: Mapping[str, Booleans]
 
 
@@ -124,7 +127,8 @@ def _limb(
         foot.ankle.one_artery & limb.open_wound,
         arms.void | (foot.ankle.state == UNREADABLE) | (foot.toe.site.code == VOID),
     )
-    urgency = _urgency(limb, foot, ankle_index, toe_index, ankle_band, arms, criteria)
+    urgent_by = _urgent_by(limb, foot, ankle_index, arms, criteria)
+    urgency = _urgency(limb, foot, ankle_index, toe_index, urgent_by, criteria)
     flags = {
         **urgency,
         **_plain_flags(exams, limb, foot, ankle_index, arms, criteria),
@@ -142,6 +146,7 @@ def _limb(
         pattern=found,
         gradient=gradient,
         has_gradient=has_gradient,
+        urgent_by=urgent_by,
         flags=flags,
     )
 
@@ -223,35 +228,53 @@ def _met(threshold: Threshold, ten_thousandths: Integers) -> Booleans:
     return np.asarray(ten_thousandths < limit if threshold.operator == "<" else ten_thousandths <= limit)
 
 
+def _lowered(eighths: Integers, limb: LimbColumns) -> Integers:
+    """The lower of measured and height-corrected pressure, in ten-thousandths of a mmHg, shape (n,).
+
+    It stays above 0: however far the foot hangs down, its pressure is low, not absent.
+    """
+    return np.asarray(np.maximum(eighths * TEN_THOUSANDTHS_IN_AN_EIGHTH - limb.lowering, 1))
+
+
+def _urgent_by(
+    limb: LimbColumns, foot: Foot, ankle_index: IndexColumn, arms: ArmColumns, criteria: Criteria
+) -> dict[str, Booleans]:
+    """Each rule that makes a limb urgent, by name, shape (n,); False also where it cannot be known."""
+    limits = criteria.thresholds
+    ankle, toe = foot.ankle, foot.toe
+    ankle_counts = (ankle.state == MEASURED) | (ankle.state == MIXED)
+    low_index = np.zeros(ankle.state.shape, bool)
+    if "urgent_abi_hundredths" in limits:
+        arm = np.where(arms.denominator > 0, arms.denominator, 1) * TEN_THOUSANDTHS_IN_AN_EIGHTH
+        lowered = index_hundredths(_lowered(ankle.numerator, limb), arm)
+        low_index = (ankle_index.hundredths >= 0) & limits["urgent_abi_hundredths"].met_by(lowered)
+    return {
+        "ankle": ankle_counts & _met(limits["urgent_ankle_mmhg"], _lowered(ankle.highest, limb)),
+        "index": low_index,
+        "toe": (toe.lowest > 0) & _met(limits["urgent_toe_mmhg"], _lowered(toe.lowest, limb)),
+        "no_ankle_signal": ankle.absent_dorsalis_pedis & ankle.absent_posterior_tibial,
+        "no_toe_signal": toe.any_flat,
+    }
+
+
 def _urgency(
     limb: LimbColumns,
     foot: Foot,
     ankle_index: IndexColumn,
     toe_index: IndexColumn,
-    ankle_band: Codes,
-    arms: ArmColumns,
+    urgent_by: Mapping[str, Booleans],
     criteria: Criteria,
 ) -> dict[str, Booleans]:
     """Who must be told (clinical reference 4.1), on the lower of measured and height-corrected value."""
     limits = criteria.thresholds
     ankle, toe = foot.ankle, foot.toe
     ankle_counts = (ankle.state == MEASURED) | (ankle.state == MIXED)
-    # A pressure stays above 0: however far the foot hangs down, it is low, not absent.
-    ankle_low = np.maximum(ankle.highest * TEN_THOUSANDTHS_IN_AN_EIGHTH - limb.lowering, 1)
-    toe_low = np.maximum(toe.site.eighths * TEN_THOUSANDTHS_IN_AN_EIGHTH - limb.lowering, 1)
-    any_toe_low = np.maximum(toe.lowest * TEN_THOUSANDTHS_IN_AN_EIGHTH - limb.lowering, 1)
+    ankle_low = _lowered(ankle.highest, limb)
+    toe_low = _lowered(toe.site.eighths, limb)
     toe_measured = toe.site.code == PRESSURE
 
-    severe = ankle_counts & _met(limits["urgent_ankle_mmhg"], ankle_low)
-    severe |= (toe.lowest > 0) & _met(limits["urgent_toe_mmhg"], any_toe_low)
-    if "urgent_abi_hundredths" in limits:
-        numerator = np.maximum(ankle.numerator * TEN_THOUSANDTHS_IN_AN_EIGHTH - limb.lowering, 1)
-        arm = np.where(arms.denominator > 0, arms.denominator, 1) * TEN_THOUSANDTHS_IN_AN_EIGHTH
-        low_index = limits["urgent_abi_hundredths"].met_by(index_hundredths(numerator, arm))
-        severe |= (ankle_index.hundredths >= 0) & low_index
-
-    no_flow = ankle.absent_dorsalis_pedis & ankle.absent_posterior_tibial
-    at_once = no_flow | toe.any_flat
+    severe = urgent_by["ankle"] | urgent_by["index"] | urgent_by["toe"]
+    at_once = urgent_by["no_ankle_signal"] | urgent_by["no_toe_signal"]
     limb_at_stake = limb.open_wound | limb.rest_pain | limb.foot_infection
     urgent = at_once | (severe & limb_at_stake)
     disease = (

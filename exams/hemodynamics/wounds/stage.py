@@ -6,6 +6,7 @@ Source: WIFI14 (clinical reference 3.2 to 3.4). Stage 5 is a clinician's word an
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from itertools import product
 
 from exams.hemodynamics.errors import InputError
@@ -63,6 +64,13 @@ def limb_stage(
         raise InputError("stage.not_by_clinician", "by_clinician", by_clinician, (UNSALVAGEABLE,))
     wound = worst([wound_grade(one) for one in wounds] or [wound_grade(None)])
     infection = worst([wifi_infection(one.infection) for one in wounds] or [no_infection_grade()])
+    return stage_of(wound, ischaemia, infection, by_clinician)
+
+
+def stage_of(
+    wound: Grade, ischaemia: IschaemiaGrade, infection: Grade, by_clinician: int | None = None
+) -> LimbStage:
+    """The stage of three grades; every cell that what is unknown allows is looked up."""
     cells = list(product(wound.possible, ischaemia.grade.possible, infection.possible))
     known = len(cells) == 1
     unknown = NotStated("a grade is not known")
@@ -83,8 +91,10 @@ def limb_stage(
 
 
 def worst(grades: Collection[Grade]) -> Grade:
-    """The gravest of several: by the highest it can be, then by the lowest."""
-    return max(grades, key=lambda one: (one.at_most, one.at_least))
+    """The gravest of several: by the highest it can be, and at least what any other surely is."""
+    gravest = max(grades, key=lambda one: (one.at_most, one.at_least))
+    surely = max(one.at_least for one in grades)
+    return gravest if surely == gravest.at_least else replace(gravest, at_least=surely)
 
 
 def _one(levels: set[Level]) -> Level | None:
