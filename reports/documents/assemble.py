@@ -14,22 +14,15 @@ from reports.documents.content import (
     IN_ERROR,
     TAKEN_OVER,
     Cell,
-    ChangeRow,
-    Comparison,
     Fact,
     FindingRow,
     HandOverRow,
     ReadingRow,
     Statement,
-    TrendLimit,
-    TrendPanel,
-    TrendPoint,
-    TrendSeries,
 )
-from reports.timeline.figure import FIGURES, NAMES
+from reports.timeline.figure import NAMES
 from reports.timeline.record import interval_words
-from reports.timeline.series import Absence, Measure, NoValue, Point, Series, day
-from reports.timeline.years import LimbYears, Years
+from reports.timeline.series import day
 
 TITLES = {
     "toe_only": "Toe pressures at rest",
@@ -57,7 +50,6 @@ FIRST = (
     "toe_pressure",
 )
 INDICES = frozenset({"ankle_brachial_index", "toe_brachial_index"})
-UNITS = {"pressures": "mmHg", "indices": "index"}
 UNCERTAINTY = (
     "Each interval is a 95 % interval of the measurement, from the spread of the repeats and never below "
     "the published error of one reading. It does not cover a wrong cuff, a moved sensor, a cold foot or too "
@@ -235,30 +227,6 @@ def hand_over_row(slip: HandOver, attempts: Sequence[HandOverAttempt], zone: tzi
     return HandOverRow(Side(slip.limb).word, slip.sentence, state, tuple(facts))
 
 
-def comparisons(years: Years, exam_id: int) -> tuple[Comparison, ...]:
-    """Each limb against its last comparable exam, or why there is none (item 18)."""
-    return tuple(_comparison(limb, exam_id) for limb in years.limbs)
-
-
-def trend(years: Years) -> tuple[TrendPanel, ...]:
-    """Pressures and indices of each limb up to this exam."""
-    return tuple(
-        TrendPanel(
-            limb=limb.word,
-            title="Pressures" if key == "pressures" else "Indices",
-            unit=UNITS[key],
-            series=tuple(_series(limb.series[measure]) for measure in FIGURES[key]),
-            limits=tuple(
-                TrendLimit(limit.value, limit.words)
-                for limit in years.limits
-                if limit.measure in FIGURES[key]
-            ),
-        )
-        for limb in years.limbs
-        for key in FIGURES
-    )
-
-
 def sources(criteria: Criteria, findings: Iterable[Finding]) -> tuple[str, ...]:
     """The full reference behind every source named by a finding."""
     named = dict.fromkeys(key for one in findings for key in re.findall(r"[A-Za-z0-9_]+", one.source))
@@ -310,16 +278,6 @@ def _interval(finding: Finding) -> str:
     return interval_words(finding.interval, finding.unit)
 
 
-def _without_value(measure: Measure, seen: NoValue) -> str:
-    """Why there is no value, as short as a narrow column needs; the readings say the rest."""
-    if measure in (Measure.ANKLE_BRACHIAL_INDEX, Measure.TOE_BRACHIAL_INDEX):
-        return "no index"
-    if seen.absence is Absence.NO_SIGNAL:
-        return "no signal"
-    at = f" at {seen.cuff_mmhg.normalize():f}" if seen.cuff_mmhg is not None else ""
-    return f"not occluded{at}"
-
-
 def _with(chart: Chart, item: str, unit: str) -> str:
     value = chart.condition(item)
     return f"{value} {unit}" if value else NOT_RECORDED
@@ -353,41 +311,3 @@ def _attempt(chart: Chart, side: str, site: str, attempt: int) -> str:
     if site == "arm" and side == chart.first_arm and attempt == 2:
         return "again at the end"
     return str(attempt)
-
-
-def _comparison(limb: LimbYears, exam_id: int) -> Comparison:
-    found = (_change_row(measure, limb, exam_id) for measure in limb.series)
-    rows = tuple(row for row in found if row is not None)
-    if not rows:
-        return Comparison(limb.word, "", none="No earlier value of this limb to compare with.")
-    return Comparison(limb.word, "the last comparable exam", rows)
-
-
-def _change_row(measure: Measure, limb: LimbYears, exam_id: int) -> ChangeRow | None:
-    """Today's value against the last comparable one; None where there never was an earlier value."""
-    series, change = limb.series[measure], limb.changes.get(measure)
-    earlier = [one for one in series.points if one.exam_id != exam_id]
-    if not earlier:
-        return None
-    today = next((one for one in series.seen if one.exam_id == exam_id), None)
-    then, now, words = earlier[-1], "no value", "cannot be compared"
-    if isinstance(today, NoValue):
-        words = f"cannot be compared: {today.because}"
-    elif isinstance(today, Point) and change is not None:
-        now, words = today.shown, change.whole
-        if change.since is not None:
-            then = next(one for one in reversed(earlier) if one.at.date() == change.since)
-    return ChangeRow(label(measure), f"{then.shown} on {day(then.at)}", now, words)
-
-
-def _series(series: Series) -> TrendSeries:
-    reasons = {gap.after.exam_id: "; ".join(gap.reasons) for gap in series.breaks}
-    points = []
-    for one in series.seen:
-        if isinstance(one, Point):
-            low, high = one.interval or (None, None)
-            broken = reasons.get(one.exam_id, "")
-            points.append(TrendPoint(one.at.date(), one.value, low, high, one.shown, broken))
-        elif one.absence is not Absence.NOT_MADE:
-            points.append(TrendPoint(one.at.date(), None, words=_without_value(series.measure, one)))
-    return TrendSeries(NAMES[series.measure], tuple(points))

@@ -7,7 +7,7 @@ already in the clinic's zone and written as words.
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -24,6 +24,12 @@ TAKEN_OVER = "Taken over by a graver finding of the same limb."
 HEAD_LETTERS = 150
 # Letters of name and identifiers that stand, with birth date and sex, on two lines of the head.
 TWO_LINES_OF_LETTERS = 110
+_LATER = "added later"
+
+
+def added_later() -> Any:
+    """A part that reports frozen by earlier versions lack: they are printed without it, as they were."""
+    return field(default=(), metadata={_LATER: True})
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +217,33 @@ class TrendLimit:
 
 
 @dataclass(frozen=True, slots=True)
+class TrendEvent:
+    """What happened to the limb: a flag in the lane of its kind, from `start` to `end`, or on while it lasts.
+
+    What was done `once` is a mark, or two with a bar between where only the month or year is known. A treated
+    vessel (`baseline`) is a line through the plot. `words` tell all of it.
+    """
+
+    lane: str
+    start: date
+    end: date
+    lasts: bool
+    once: bool
+    baseline: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrendNoise:
+    """Between two days: a newest value from `low` to `high` has not surely changed."""
+
+    start: date
+    end: date
+    low: Decimal
+    high: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class TrendPanel:
     """The series of one limb that share a unit."""
 
@@ -219,6 +252,8 @@ class TrendPanel:
     unit: str
     series: tuple[TrendSeries, ...]
     limits: tuple[TrendLimit, ...]
+    events: tuple[TrendEvent, ...] = added_later()
+    noises: tuple[TrendNoise, ...] = added_later()
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +310,7 @@ def thaw(data: Mapping[str, Any]) -> ReportContent:
     Raises
     ------
     KeyError
-        If a part is missing: a report is never printed with a silent gap.
+        If a part is missing that its version had: a report is never printed with a silent gap.
     """
     return _thaw(ReportContent, data)
 
@@ -288,7 +323,7 @@ def content_hash(frozen: Mapping[str, Any]) -> str:
 
 def _freeze(value: Any) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: _freeze(getattr(value, field.name)) for field in fields(value)}
+        return {one.name: _freeze(getattr(value, one.name)) for one in fields(value)}
     if isinstance(value, tuple):
         return [_freeze(item) for item in value]
     if isinstance(value, Decimal):
@@ -309,7 +344,8 @@ def _thaw(kind: Any, value: Any) -> Any:
         return tuple(_thaw(get_args(kind)[0], item) for item in value)
     if isinstance(kind, type) and is_dataclass(kind):
         hints = get_type_hints(kind)
-        return kind(**{field.name: _thaw(hints[field.name], value[field.name]) for field in fields(kind)})
+        kept = [one for one in fields(kind) if one.name in value or not one.metadata.get(_LATER)]
+        return kind(**{one.name: _thaw(hints[one.name], value[one.name]) for one in kept})
     if kind is date:
         return date.fromisoformat(value)
     if isinstance(kind, type) and issubclass(kind, Decimal | StrEnum):

@@ -27,7 +27,7 @@ from exams.visits.queries.exams import exam_for, exams_without_report
 from exams.visits.queries.ladder import ladders_of, standings_of
 from exams.visits.queries.results import stored_interpretation
 from jobs.models import JobState
-from reports.documents import assemble
+from reports.documents import assemble, over_years
 from reports.documents.content import (
     ClinicFacts,
     FindingRow,
@@ -267,8 +267,8 @@ def report_content(
         recordings=recording_figures(chart, pictures_of(chart.standing.values(), chart.readings)),
         further=further_sections(tables_of(rows_of(exam), found)),
         hand_overs=tuple(assemble.hand_over_row(slip, tuple(slip.attempts.all()), zone) for slip in slips),
-        comparisons=assemble.comparisons(years, exam.pk),
-        trend=assemble.trend(years),
+        comparisons=over_years.comparisons(years, exam.pk),
+        trend=over_years.trend(years),
         limitations=assemble.limitations(chart, answers),
         criteria=f"{criteria.label}: {criteria.title}",
         criteria_hash=found.criteria_hash or criteria.content_hash,

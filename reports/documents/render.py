@@ -103,6 +103,9 @@ def page(content: ReportContent, made_at: datetime) -> str:
             "panels": panels,
             "panel_pairs": trend_svg.beside(panels),
             "breaks": trend_svg.breaks(content.trend),
+            "flags": trend_svg.flags(content.trend),
+            "has_flags": any(panel.events for panel in content.trend),
+            "noise_is_drawn": any(panel.noises for panel in content.trend),
             "trend_tables": trend_svg.tables(content.trend),
         },
     )

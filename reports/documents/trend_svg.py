@@ -4,7 +4,6 @@ Pure geometry over frozen content. Panels share the time scale, and panels of on
 that RIGHT and LEFT can be compared by eye. Lengths are SVG user units; y grows downwards.
 """
 
-import textwrap
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -12,7 +11,8 @@ from decimal import Decimal
 from itertools import pairwise
 from math import ceil
 
-from reports.documents.content import TrendPanel, TrendPoint, TrendSeries
+from reports.documents.content import TrendEvent, TrendNoise, TrendPanel, TrendPoint, TrendSeries
+from reports.timeline.places import names_beside
 
 WIDTH = 340.0
 HEIGHT = 178.0
@@ -25,7 +25,8 @@ LOOKS = (("circle", ""), ("square", "4 3"), ("triangle", "1 3"))
 LEAST_DAYS = 60
 LINE_OF_WORDS = 9.0
 LETTERS_OF_A_LIMIT = 18
-
+# Under the years a lane for each kind of event, named beside the plot.
+LANE = 11.0
 
 Across = Callable[[date], float]
 Upwards = Callable[[Decimal | None], float]
@@ -74,6 +75,15 @@ class Words:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnLane:
+    """A kind of event: its name beside the plot, its bars as paths, its flags as filled paths."""
+
+    name: Words
+    bars: tuple[str, ...]
+    flags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class DrawnLimit:
     """A named limit: its line, and its name beside the plot, one entry a line of words."""
 
@@ -94,9 +104,12 @@ class DrawnPanel:
     limits: tuple[DrawnLimit, ...]
     series: tuple[DrawnSeries, ...]
     breaks: tuple[DrawnBreak, ...]
+    noises: tuple[str, ...]
+    baselines: tuple[float, ...]
+    lanes: tuple[DrawnLane, ...]
     description: str
+    height: float
     width: float = WIDTH
-    height: float = HEIGHT
     left: float = LEFT
     right: float = RIGHT
     top: float = TOP
@@ -128,11 +141,13 @@ def draw(panels: Sequence[TrendPanel]) -> tuple[DrawnPanel, ...]:
     if len(days) < 2:
         return ()
     tops = {panel.unit: _top(panel.unit, panels) for panel in panels}
+    lanes = tuple(dict.fromkeys(event.lane for panel in panels for event in panel.events))
+    first = min([days[0], *(event.start for panel in panels for event in panel.events)])
     numbers = {
         limb: {words: number for number, words in enumerate(found, start=1)} for limb, found in breaks(panels)
     }
     return tuple(
-        _panel(index, panel, days, tops[panel.unit], numbers[panel.limb])
+        _panel(index, panel, (first, days[-1]), tops[panel.unit], numbers[panel.limb], lanes)
         for index, panel in enumerate(panels)
     )
 
@@ -163,6 +178,14 @@ def _month(on: date) -> str:
     return f"{on:%b %Y}"
 
 
+def flags(panels: Sequence[TrendPanel]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Each limb with its events in words: the twin of the flags."""
+    found: dict[str, dict[str, None]] = {panel.limb: {} for panel in panels}
+    for panel in panels:
+        found[panel.limb].update(dict.fromkeys(event.words for event in panel.events))
+    return tuple((limb, tuple(words)) for limb, words in found.items())
+
+
 def beside(panels: Sequence[DrawnPanel]) -> tuple[tuple[DrawnPanel, ...], ...]:
     """Panels of one title side by side, RIGHT and LEFT."""
     titles = dict.fromkeys(panel.title for panel in panels)
@@ -188,9 +211,14 @@ def _cell(unit: str, series: TrendSeries, day: date) -> str:
 
 
 def _panel(
-    index: int, panel: TrendPanel, days: Sequence[date], top: Decimal, numbers: Mapping[str, int]
+    index: int,
+    panel: TrendPanel,
+    ends: tuple[date, date],
+    top: Decimal,
+    numbers: Mapping[str, int],
+    lanes: Sequence[str],
 ) -> DrawnPanel:
-    first, last = days[0], days[-1]
+    first, last = ends
     span = max((last - first).days, LEAST_DAYS)
 
     def x(on: date) -> float:
@@ -223,8 +251,38 @@ def _panel(
         limits=_limits(panel, top, y),
         series=tuple(series),
         breaks=tuple(gaps),
+        noises=tuple(_noise(one, x, y) for one in panel.noises),
+        baselines=tuple(x(event.start) for event in panel.events if event.baseline),
+        lanes=tuple(_lane(row, lane, panel, x) for row, lane in enumerate(lanes)),
         description=_describe(panel),
+        height=HEIGHT + LANE * len(lanes),
     )
+
+
+def _noise(noise: TrendNoise, x: Across, y: Upwards) -> str:
+    return f"M{x(noise.start)} {y(noise.low)}V{y(noise.high)}H{x(noise.end)}V{y(noise.low)}Z"
+
+
+def _lane(row: int, lane: str, panel: TrendPanel, x: Across) -> DrawnLane:
+    y = HEIGHT + LANE * row
+    bars, flags = [], []
+    for event in panel.events:
+        if event.lane == lane:
+            start, end = x(event.start), x(event.end)
+            if end > start:
+                bars.append(f"M{start} {y}H{end}")
+            flags += _flags(event, start, end, y)
+    return DrawnLane(Words(y + 3, lane), tuple(bars), tuple(flags))
+
+
+def _flags(event: TrendEvent, start: float, end: float, y: float) -> list[str]:
+    """As on the screen: a diamond for what was done once, else a square and an end, or an arrow on."""
+    if event.once:
+        return [f"M{x} {y - 4}l4 4-4 4-4-4z" for x in dict.fromkeys((start, end))]
+    return [
+        f"M{start - 3} {y - 3}h6v6h-6z",
+        f"M{end} {y - 4}l6 4-6 4z" if event.lasts else f"M{end} {y - 4}v8h1v-8z",
+    ]
 
 
 def _mark(shape: str, point: TrendPoint, x: Across, y: Upwards) -> Mark:
@@ -280,22 +338,10 @@ def _years(first: date, last: date, x: Across) -> tuple[Tick, ...]:
 
 
 def _limits(panel: TrendPanel, top: Decimal, y: Upwards) -> tuple[DrawnLimit, ...]:
-    """The limits as lines, each name beside its own, pushed down where two would run into one another."""
-    drawn = []
-    free_from = TOP - LINE_OF_WORDS
-    within = [limit for limit in panel.limits if limit.value <= top]
-    for limit in sorted(within, key=lambda one: one.value, reverse=True):
-        lines = textwrap.wrap(limit.words, LETTERS_OF_A_LIMIT)
-        middle = y(limit.value) + 3 - LINE_OF_WORDS * (len(lines) - 1) / 2
-        start = max(middle, free_from)
-        free_from = start + LINE_OF_WORDS * len(lines)
-        drawn.append(
-            DrawnLimit(
-                y(limit.value),
-                tuple(Words(round(start + LINE_OF_WORDS * row, 1), line) for row, line in enumerate(lines)),
-            )
-        )
-    return tuple(drawn)
+    """The limits as lines, each with its name beside it."""
+    within = [(y(limit.value), limit.words) for limit in panel.limits if limit.value <= top]
+    names = names_beside(within, top=TOP, line=LINE_OF_WORDS, letters=LETTERS_OF_A_LIMIT)
+    return tuple(DrawnLimit(name.y, tuple(Words(*line) for line in name.lines)) for name in names)
 
 
 def _describe(panel: TrendPanel) -> str:
@@ -303,4 +349,5 @@ def _describe(panel: TrendPanel) -> str:
     for series in panel.series:
         values = "; ".join(f"{point.on.day} {point.on:%b %Y} {point.words}" for point in series.points)
         parts.append(f"{series.name}: {values or 'never measured'}")
+    parts += [event.words for event in panel.events]
     return f"{panel.limb} {panel.title}. {'. '.join(parts)}. The same values are in the table below."
