@@ -40,6 +40,7 @@ INSTALLED_APPS = [
     "exams.identity",
     "reports.timeline",
     "reports.documents",
+    "reports.audit",
     "allauth",
     "allauth.account",
     "allauth.mfa",

@@ -1,0 +1,189 @@
+"""How the measuring was done (P01 to P12, P18)."""
+
+from datetime import timedelta
+from typing import Any
+
+from django.db.models import Count, Exists, F, Max, Min, OuterRef, Q, QuerySet, Value
+
+from exams.patients.models import FactKind, Side
+from exams.visits.models import ExamType, Outcome, PreparationItem, Reading, RemarkAnswer, Result, Site
+from exams.visits.plan import SIDES, TOE_SITES
+from reports.audit.counted.rows import (
+    ANSWERS,
+    Scope,
+    ankle_answered,
+    condition,
+    day_of,
+    exams,
+    leg_lost,
+    of_exams,
+    standing_facts,
+    standing_readings,
+    toe_answered,
+    units,
+    verdict,
+    with_diabetes,
+)
+
+Rows = QuerySet[Any, Any]
+
+# Ten minutes of rest (workflow.md 2.4), ten mmHg between the arms (workflow.md 2.5).
+REST = timedelta(minutes=10)
+ARMS_APART_MMHG = 10
+BEYOND_LIMIT = "NON_COMPRESSIBLE"
+
+
+def rested(scope: Scope) -> Rows:
+    rows = exams(scope).annotate(rest=F("first_inflation_at") - F("lying_flat_at"))
+    return _of_exam(rows, verdict(met=Q(rest__gte=REST), unknown=Q(rest=None)))
+
+
+def toe_temperature(scope: Scope) -> Rows:
+    rows = exams(scope).annotate(
+        right_toe=toe_answered("pk", Side.RIGHT),
+        left_toe=toe_answered("pk", Side.LEFT),
+        right_celsius=condition(PreparationItem.RIGHT_TOE_CELSIUS),
+        left_celsius=condition(PreparationItem.LEFT_TOE_CELSIUS),
+    )
+    each = (Q(right_toe=False) | Q(right_celsius=True)) & (Q(left_toe=False) | Q(left_celsius=True))
+    return _of_exam(rows.filter(Q(right_toe=True) | Q(left_toe=True)), verdict(met=each))
+
+
+def both_arms(scope: Scope) -> Rows:
+    arm = {
+        f"{side}_arm": Exists(standing_readings().filter(exam=OuterRef("pk"), side=side, site=Site.ARM))
+        for side in SIDES
+    }
+    return _of_exam(exams(scope).annotate(**arm), verdict(met=Q(right_arm=True, left_arm=True)))
+
+
+def arms_apart(scope: Scope) -> Rows:
+    rows = Result.objects.filter(of_exams(scope), measure="arm_difference", value__gt=ARMS_APART_MMHG)
+    again = standing_readings().filter(exam=OuterRef("exam"), site=Site.ARM, attempt__gte=2)
+    word = RemarkAnswer.objects.filter(exam=OuterRef("exam"), remark="arms_apart")
+    return units(
+        rows.annotate(again=Exists(again.filter(outcome=Outcome.PRESSURE)), word=Exists(word)),
+        patient="exam__patient",
+        anchor="exam__measured_at",
+        about="exam",
+        verdict=verdict(met=Q(again=True) | Q(word=True)),
+    )
+
+
+def toe_repeats(scope: Scope) -> Rows:
+    rows = _by_toe(scope, outcome__in=ANSWERS).annotate(readings=Count("pk"))
+    return _of_site(rows, verdict(met=Q(readings__gte=2)))
+
+
+def toe_spread(scope: Scope) -> Rows:
+    """The value is in half mmHg, as pressures are stored."""
+    rows = _by_toe(scope, outcome=Outcome.PRESSURE).annotate(
+        readings=Count("pk"), spread=2 * (Max("pressure_mmhg") - Min("pressure_mmhg"))
+    )
+    return _of_site(rows.filter(readings__gte=2), verdict(met=Q(readings__gte=2)), value=F("spread"))
+
+
+def empty_sites(scope: Scope) -> Rows:
+    """One row a planned site: each arm, and of each leg two ankle arteries and a toe."""
+    parts = []
+    for side in SIDES:
+        legs = (
+            exams(scope).annotate(day=day_of("measured_at", scope)).exclude(leg_lost("patient", side, "day"))
+        )
+        ankles = legs.exclude(exam_type=ExamType.TOE_ONLY)
+        parts += [
+            _entered(exams(scope), side, [Site.ARM]),
+            _entered(ankles, side, [Site.POSTERIOR_TIBIAL]),
+            _entered(ankles, side, [Site.DORSALIS_PEDIS]),
+            _entered(legs, side, TOE_SITES),
+        ]
+    return parts[0].union(*parts[1:], all=True)
+
+
+def reasons(scope: Scope) -> Rows:
+    return units(
+        standing_readings().filter(of_exams(scope), outcome=Outcome.NOT_OBTAINED),
+        patient="exam__patient",
+        anchor="exam__measured_at",
+        about="exam",
+        verdict=Value(1),
+        code=F("reason"),
+    )
+
+
+def stiff_ankles(scope: Scope) -> Rows:
+    return _of_limb(_ankles(scope), verdict(met=Q(stiff=True)))
+
+
+def stiff_with_toe(scope: Scope) -> Rows:
+    rows = _ankles(scope).filter(stiff=True).annotate(toe=toe_answered("exam", OuterRef("limb")))
+    return _of_limb(rows, verdict(met=Q(toe=True)))
+
+
+def ulcer_with_toe(scope: Scope) -> Rows:
+    """The toe pressure's result stands for the limb: every interpreted exam has one for each."""
+    rows = (
+        Result.objects.filter(of_exams(scope), with_diabetes("exam__patient__"), measure="toe_pressure")
+        .annotate(day=day_of("exam__measured_at", scope), toe=toe_answered("exam", OuterRef("limb")))
+        .filter(open_wound("exam__patient", "limb", "day"))
+        .exclude(leg_lost("exam__patient", OuterRef("limb"), "day"))
+    )
+    return _of_limb(rows, verdict(met=Q(toe=True)))
+
+
+def cleaned(scope: Scope) -> Rows:
+    rows = exams(scope).annotate(clean=condition(PreparationItem.CUFFS_CLEANED, value="yes"))
+    return _of_exam(rows, verdict(met=Q(clean=True)))
+
+
+def open_wound(patient: str, side: str, day: str) -> Exists:
+    """Whether a wound of that limb is open on that day; the fields are those of the outer question."""
+    open_then = Q(ended_on=None) | Q(ended_on__gt=OuterRef(day))
+    return Exists(
+        standing_facts(FactKind.OPEN_WOUND).filter(
+            open_then, patient=OuterRef(patient), side=OuterRef(side), started_on__lte=OuterRef(day)
+        )
+    )
+
+
+def _of_exam(rows: Rows, verdict: Any) -> Rows:
+    return units(rows, patient="patient", anchor="measured_at", verdict=verdict)
+
+
+def _of_limb(rows: Rows, verdict: Any) -> Rows:
+    return units(rows, patient="exam__patient", anchor="exam__measured_at", about="exam", verdict=verdict)
+
+
+def _of_site(rows: Rows, verdict: Any, value: Any = None) -> Rows:
+    return units(
+        rows,
+        patient="exam__patient",
+        anchor="exam__measured_at",
+        about="exam",
+        verdict=verdict,
+        value=value,
+    )
+
+
+def _by_toe(scope: Scope, **more: Any) -> Rows:
+    rows: QuerySet[Reading] = standing_readings().filter(of_exams(scope), site__in=TOE_SITES, **more)
+    return rows.values("exam", "side", "site", "exam__patient", "exam__measured_at")
+
+
+def _entered(rows: Rows, side: str, sites: Any) -> Rows:
+    there = Exists(standing_readings().filter(exam=OuterRef("pk"), side=side, site__in=list(sites)))
+    return _of_exam(rows.annotate(there=there), verdict(met=Q(there=False)))
+
+
+def _ankles(scope: Scope) -> Rows:
+    """Limbs with an answer at the ankle, and whether the artery is stiff by cuff or by index."""
+    open_topped = standing_readings().filter(
+        exam=OuterRef("exam"),
+        side=OuterRef("limb"),
+        site__in=[Site.POSTERIOR_TIBIAL, Site.DORSALIS_PEDIS, Site.PERONEAL],
+        outcome=Outcome.NOT_OCCLUDABLE,
+    )
+    rows = Result.objects.filter(of_exams(scope), measure="ankle_brachial_index").filter(
+        ankle_answered("exam", OuterRef("limb"))
+    )
+    return rows.annotate(stiff=Q(band=BEYOND_LIMIT) | Exists(open_topped))

@@ -1,0 +1,180 @@
+"""What all measures share: the period asked for, the rows of an exam that stand, the shape of a unit."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models import (
+    Case,
+    CharField,
+    Exists,
+    F,
+    Func,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Value,
+    When,
+)
+from django.db.models.functions import Cast, TruncDate
+
+from access.models import Clinic
+from exams.patients.models import Answer, FactKind, LimbFact
+from exams.visits.models import Exam, Outcome, Preparation, Reading
+from exams.visits.plan import ANKLE_SITES, DONE_STATES, TOE_SITES
+
+MET, NOT_MET, UNKNOWN = 1, 0, 2
+# An answer of a site: flow came back at a pressure, did not stop at the highest, or there was none.
+ANSWERS = (Outcome.PRESSURE, Outcome.NOT_OCCLUDABLE, Outcome.NO_SIGNAL)
+# A facts' levels beyond a single toe: no toe or ankle is planned as usual on such a leg.
+BEYOND_TOES = ~Q(level__in=["toe", "ray"])
+
+
+@dataclass(frozen=True)
+class Scope:
+    """One clinic and a stretch of time: moments in UTC, the same days on the clinic's calendar, and now."""
+
+    clinic: Clinic
+    begin: datetime
+    end: datetime
+    first: date
+    after: date
+    now: datetime
+
+    @property
+    def today(self) -> date:
+        return self.now.astimezone(self.clinic.zone).date()
+
+
+class Days(Func):
+    """Whole days from one date to another, alike on both databases."""
+
+    template = "(%(expressions)s)"
+    output_field = IntegerField()
+
+    def as_postgresql(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        first, last = self.get_source_expressions()
+        one, one_values = compiler.compile(first)
+        other, other_values = compiler.compile(last)
+        return f"({other} - {one})", (*other_values, *one_values)
+
+    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        first, last = self.get_source_expressions()
+        one, one_values = compiler.compile(first)
+        other, other_values = compiler.compile(last)
+        sql = f"CAST(JULIANDAY({other}) - JULIANDAY({one}) AS INTEGER)"
+        return sql, (*other_values, *one_values)
+
+
+def verdict(*, met: Q, unknown: Q | None = None) -> Case:
+    """1 where it is met, 2 where it is not known, else 0."""
+    cases = [When(unknown, then=Value(UNKNOWN))] if unknown is not None else []
+    return Case(*cases, When(met, then=Value(MET)), default=Value(NOT_MET), output_field=IntegerField())
+
+
+def units(
+    rows: "QuerySet[Any, Any]",
+    *,
+    patient: str,
+    anchor: str,
+    verdict: Any,
+    value: Any = None,
+    code: Any = None,
+    person: Any = None,
+    about: str = "pk",
+) -> "QuerySet[Any, Any]":
+    """The rows in the one shape that `tally.py` counts and the lists of rows show.
+
+    Parameters
+    ----------
+    rows : a question to the database, already narrowed to the clinic and the time.
+    patient, anchor, about : fields: whose it is, when it counts, and the row an auditor is led to.
+    verdict : 1 met, 0 not met, 2 not known.
+    value : a whole number of the measure's unit, or of half mmHg, null where there is none.
+    code : of a table of codes, the code.
+    person : whose work it was, for those with the right.
+    """
+    return (
+        rows.order_by()
+        .annotate(
+            u_patient=F(patient),
+            u_anchor=F(anchor),
+            u_about=F(about),
+            u_verdict=verdict,
+            u_value=Value(None, IntegerField()) if value is None else Cast(value, IntegerField()),
+            u_code=Value("", CharField()) if code is None else code,
+            u_person=Value(None, IntegerField()) if person is None else person,
+        )
+        .values_list("u_patient", "u_anchor", "u_about", "u_verdict", "u_value", "u_code", "u_person")
+    )
+
+
+def exams(scope: Scope) -> "QuerySet[Exam]":
+    """Measured exams of the period: completed or limited, not entered in error."""
+    return Exam.objects.filter(
+        clinic=scope.clinic,
+        state__in=DONE_STATES,
+        measured_at__gte=scope.begin,
+        measured_at__lt=scope.end,
+    )
+
+
+def of_exams(scope: Scope, before: str = "exam__") -> Q:
+    """The same exams, asked for from a table that points to them."""
+    return Q(
+        **{
+            f"{before}clinic": scope.clinic,
+            f"{before}state__in": DONE_STATES,
+            f"{before}measured_at__gte": scope.begin,
+            f"{before}measured_at__lt": scope.end,
+        }
+    )
+
+
+def day_of(field: str, scope: Scope) -> TruncDate:
+    """The day of a moment on the clinic's calendar."""
+    return TruncDate(field, tzinfo=scope.clinic.zone)
+
+
+def standing_readings() -> "QuerySet[Reading]":
+    return Reading.objects.filter(withdrawn=False, replaced_by=None)
+
+
+def answered(exam: str, side: Any, sites: Sequence[str]) -> Exists:
+    """Whether a site of that side gave an answer in the exam; the fields are those of the outer question."""
+    return Exists(
+        standing_readings().filter(exam=OuterRef(exam), side=side, site__in=list(sites), outcome__in=ANSWERS)
+    )
+
+
+def toe_answered(exam: str, side: Any) -> Exists:
+    return answered(exam, side, TOE_SITES)
+
+
+def ankle_answered(exam: str, side: Any) -> Exists:
+    return answered(exam, side, ANKLE_SITES)
+
+
+def condition(item: str, **more: Any) -> Exists:
+    """Whether a condition stands in the preparation of the exam."""
+    standing = Preparation.objects.filter(exam=OuterRef("pk"), item=item, replaced_by=None)
+    return Exists(standing.exclude(value="").filter(**more))
+
+
+def standing_facts(kind: str) -> "QuerySet[LimbFact]":
+    return LimbFact.objects.filter(kind=kind, withdrawn_at=None, replaced_by=None)
+
+
+def leg_lost(patient: str, side: Any, day: str) -> Exists:
+    """Whether an amputation beyond single toes stands on that side on that day."""
+    return Exists(
+        standing_facts(FactKind.AMPUTATION).filter(
+            BEYOND_TOES, patient=OuterRef(patient), side=side, started_on__lte=OuterRef(day)
+        )
+    )
+
+
+def with_diabetes(before: str = "patient__") -> Q:
+    return Q(**{f"{before}diabetes": Answer.YES})
