@@ -2,6 +2,9 @@
 
 from django.db.models import TextChoices
 
+# Under which a limb's stage is kept beside the grades of a wound, which have the names of the core.
+STAGE = "wifi_stage"
+
 
 class Cause(TextChoices):
     """Why the wound came (workflow.md 6); the values of the core's ``Cause``."""
@@ -63,10 +66,9 @@ class InfectionLooked(TextChoices):
 
 
 class LocalSign(TextChoices):
-    """Local signs of infection; two make a local infection (clinical.md 4.5)."""
+    """Local signs of infection, beside the redness, which is measured (clinical.md 4.5)."""
 
     SWELLING = "swelling", "swelling or hardening"
-    REDNESS = "redness", "redness wider than half a centimetre around the wound"
     PAIN = "pain", "pain or tenderness"
     WARMTH = "warmth", "warmth"
     PUS = "pus", "pus"

@@ -58,6 +58,15 @@ LINES = {
     "visits:more_tests": ("more tests viewed", True),
     "visits:hand_over": ("hand-over slip viewed", True),
     "visits:sheet": ("exam sheet viewed", True),
+    "wounds:assess": ("page to assess a wound viewed", True),
+    "wounds:correct": ("page to correct a wound viewed", True),
+    "wounds:correct_assessment": ("page to assess a wound viewed", True),
+    "wounds:new": ("page for a new wound viewed", True),
+    "wounds:outlook": ("healing outlook viewed", True),
+    "wounds:patient": ("wounds viewed", True),
+    "wounds:photograph": ("wound photograph viewed", True),
+    "wounds:trace": ("page to trace a wound viewed", True),
+    "wounds:wound": ("wound viewed", True),
 }
 # Pages about two records leave the line in the trail of each.
 OF_TWO = ("identity:compare", "identity:merge")

@@ -193,8 +193,8 @@ class Assessment(models.Model):
 class Grade(models.Model):
     """One grade as the core computed it at an assessment, with facts, source and what is missing.
 
-    Never changed. ``measure`` is the core's scheme, "stage" of the limb or "area" for its course. ``value`` is
-    None where the grade is not stated.
+    Never changed. ``measure`` is the core's scheme, or "stage" of the limb. ``value`` is None where the grade
+    is not stated.
     """
 
     assessment = models.ForeignKey(Assessment, on_delete=models.PROTECT, related_name="grades")

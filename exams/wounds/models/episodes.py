@@ -123,7 +123,7 @@ class WoundEntry(models.Model):
     wound = models.ForeignKey(Wound, on_delete=models.PROTECT, related_name="entries")
     side = models.CharField(max_length=5, choices=Side)
     place = models.CharField(max_length=16, choices=CHOICES)
-    cause = models.CharField(max_length=12, choices=Cause)
+    cause = models.CharField(max_length=16, choices=Cause)
     note = models.CharField(max_length=200, blank=True)
     began_on = models.DateField()
     began_precision = models.CharField(max_length=5, choices=PRECISIONS, default="day")

@@ -1,0 +1,102 @@
+"""The limb's fact "foot infection" follows what the newest assessments of its open wounds found."""
+
+from datetime import date
+
+from access.people import Person
+from exams.hemodynamics import InfectionGrade
+from exams.patients.events import FactKind
+from exams.patients.models import LimbFact
+from exams.patients.services import (
+    correct_limb_fact,
+    end_limb_fact,
+    record_limb_fact,
+    withdraw_limb_fact,
+)
+from exams.wounds.codes import InfectionLooked, Status, Yes
+from exams.wounds.models import Assessment, Episode, Grade, WoundEntry
+from exams.wounds.services.common import SOURCE, standing_facts
+
+_GRADES = {2: InfectionGrade.MILD, 3: InfectionGrade.MODERATE, 4: InfectionGrade.SEVERE}
+_UNINFECTED = 1
+
+
+def follow_infection(episode: Episode, side: str, by: Person) -> None:
+    """Begin, change or end the infection of a foot by the worst of its open wounds.
+
+    Only facts this room wrote are ended: what somebody recorded on the limb's own page stays theirs to end,
+    and while it stands nothing is added beside it.
+    """
+    newest = _newest_of_open_wounds(episode, side)
+    looked = [one for one in newest if one.infection_looked != InfectionLooked.NOT_LOOKED]
+    grades = {
+        row.assessment_id: int(row.value)
+        for row in Grade.objects.filter(assessment__in=looked, measure="iwgdf_infection")
+        if row.value is not None
+    }
+    worst = max((one for one in looked if one.pk in grades), key=lambda one: grades[one.pk], default=None)
+    standing = [
+        fact
+        for fact in standing_facts(episode.patient)
+        if fact.kind == FactKind.FOOT_INFECTION and fact.side == side and fact.ended_on is None
+    ]
+    ours = next((fact for fact in standing if fact.source == SOURCE), None)
+    if newest and worst is None:
+        return
+    if worst is None or grades[worst.pk] == _UNINFECTED:
+        if ours is not None:
+            on = worst.assessed_on if worst is not None else _last_day(episode, side)
+            _end(ours, on, by)
+        return
+    grade = _GRADES[grades[worst.pk]]
+    bone = worst.bone_infection == Yes.YES and grade != InfectionGrade.MILD
+    if ours is not None:
+        if (ours.grade, ours.osteomyelitis) == (grade.value, bone):
+            return
+        if worst.assessed_on <= ours.started_on:
+            why = "the wound was read again"
+            correct_limb_fact(fact=ours, reason=why, grade=grade.value, osteomyelitis=bone, by=by)
+            return
+        end_limb_fact(fact=ours, ended_on=worst.assessed_on, reason=f"now {grade.value}", by=by)
+    elif standing:
+        return
+    record_limb_fact(
+        patient=episode.patient,
+        side=side,
+        kind=FactKind.FOOT_INFECTION,
+        grade=grade.value,
+        osteomyelitis=bone,
+        started_on=worst.assessed_on,
+        source=SOURCE,
+        by=by,
+    )
+
+
+def _newest_of_open_wounds(episode: Episode, side: str) -> list[Assessment]:
+    found = Assessment.objects.filter(
+        wound__episode__patient=episode.patient,
+        wound__withdrawn_at=None,
+        wound__entries__replaced_by=None,
+        wound__entries__status=Status.OPEN,
+        wound__entries__side=side,
+        replaced_by=None,
+        withdrawn_at=None,
+    )
+    newest = {one.wound_id: one for one in found.order_by("assessed_on", "pk")}
+    return list(newest.values())
+
+
+def _last_day(episode: Episode, side: str) -> date | None:
+    """The day the last wound of the foot closed; None where none ever did."""
+    closed = WoundEntry.objects.filter(
+        wound__episode__patient=episode.patient, replaced_by=None, side=side, closed_on__isnull=False
+    ).order_by("-closed_on")
+    entry = closed.first()
+    return entry.closed_on if entry else None
+
+
+def _end(fact: LimbFact, on: date | None, by: Person) -> None:
+    """End it; where it would last no day, it never was."""
+    if on is None or on <= fact.started_on:
+        withdraw_limb_fact(fact=fact, reason="no infection at the wounds of this foot", by=by)
+    else:
+        end_limb_fact(fact=fact, ended_on=on, reason="no sign of infection at its wounds", by=by)
