@@ -60,8 +60,6 @@ def limb_stage(
     InputError
         ``stage.not_by_clinician`` for any stage entered but 5.
     """
-    if by_clinician not in (None, UNSALVAGEABLE):
-        raise InputError("stage.not_by_clinician", "by_clinician", by_clinician, (UNSALVAGEABLE,))
     wound = worst([wound_grade(one) for one in wounds] or [wound_grade(None)])
     infection = worst([wifi_infection(one.infection) for one in wounds] or [no_infection_grade()])
     return stage_of(wound, ischaemia, infection, by_clinician)
@@ -70,7 +68,12 @@ def limb_stage(
 def stage_of(
     wound: Grade, ischaemia: IschaemiaGrade, infection: Grade, by_clinician: int | None = None
 ) -> LimbStage:
-    """The stage of three grades; every cell that what is unknown allows is looked up."""
+    """The stage of three grades; every cell that what is unknown allows is looked up.
+
+    Raises InputError as ``limb_stage``.
+    """
+    if by_clinician not in (None, UNSALVAGEABLE):
+        raise InputError("stage.not_by_clinician", "by_clinician", by_clinician, (UNSALVAGEABLE,))
     cells = list(product(wound.possible, ischaemia.grade.possible, infection.possible))
     known = len(cells) == 1
     unknown = NotStated("a grade is not known")
