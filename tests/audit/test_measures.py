@@ -1,0 +1,164 @@
+"""Every counted measure on a small cohort, counted by hand; `cohort.py` tells it."""
+
+from datetime import date
+
+from django.test import TestCase
+
+from access import clock
+from reports.audit.calendar import Period, Span
+from reports.audit.counted import ALL
+from reports.audit.definitions import FIRST_TWELVE, measures
+from reports.audit.tally import Tally, tally
+from tests.audit.cohort import NOW, Cohort, answer_to_arms, noon, whole_sheet
+from tests.build import new_patient
+from tests.people import cast_of
+
+YEAR = Period(date(2026, 4, 1), Span.YEAR)
+SUMMER_BANK_HOLIDAY = date(2026, 8, 31)
+
+# Measure: met, of, unknown, patients in the denominator.
+BY_HAND = {
+    # Rests of 12, 8, 10, 15 and 11 minutes; Eli's is not known.
+    "P01": (4, 5, 1, 4),
+    # Ada 1, Cal (RIGHT toe only), Dot (LEFT only) and Eli have each foot's; Bea none, Ada 2 one of two.
+    "P02": (4, 6, 0, 5),
+    "P04": (6, 6, 0, 5),
+    # Ada 2 was repeated, Cal was not.
+    "P05": (1, 2, 0, 2),
+    # Ten toes answered (two of twelve did not); Ada 1 and Eli read one twice.
+    "P06": (2, 10, 0, 5),
+    # All sites have a value or a reason: 6 exams of 2 arms, 4 ankle arteries, 2 toes.
+    "P08": (0, 48, 0, 5),
+    # Bea LEFT and Dot RIGHT, of twelve ankles.
+    "P10": (2, 12, 0, 5),
+    # Bea's toe answered, Dot's did not.
+    "P11": (1, 2, 0, 2),
+    # Cal LEFT (no toe) and Eli RIGHT (toe).
+    "P12": (1, 2, 0, 2),
+    # Ada: 10 April, ten days before her assessment. Cal: none on the LEFT. Eli: 14 days not over.
+    "P13": (1, 2, 1, 2),
+    # Four marked, one of them refused; one not marked.
+    "P14": (1, 4, 1, 1),
+    "P15": (1, 4, 1, 1),
+    # Half and one mmHg are within a beat of 2.5, six are not.
+    "P16": (1, 3, 0, 1),
+    "P18": (2, 6, 0, 2 + 3),
+    # Three booked exams are over: one missed, one silent; six took place.
+    "T08": (1, 7, 1, 5),
+    "T05": (1, 1, 1, 1),
+    "T07": (3, 3, 0, 3),
+    "C01": (1, 1, 0, 1),
+    "C02": (1, 1, 0, 1),
+    "C03": (0, 1, 0, 1),
+    "C04": (0, 1, 0, 1),
+    "O01": (1, 2, 1, 2),
+    "O02": (0, 1, 0, 1),
+    # Ada's half year ended on 20 October: a toe only. Cal lost the leg on 1 August.
+    "O03": (1, 2, 0, 2),
+    "O04": (1, 2, 0, 2),
+    # Cal died; Eli's half year is not over.
+    "O05": (1, 2, 1, 2),
+    # Eli, treated on 15 September, 39 days after.
+    "O06": (1, 1, 0, 1),
+    # Ada after 25 days; Dot and Eli RIGHT never; Eli LEFT not over; Bea's day is not known.
+    "O07": (1, 3, 2, 3),
+    # Due by yesterday: Ada in time, Bea late, Dot forgotten; Cal had died.
+    "O08": (2, 3, 0, 3),
+    # Eli RIGHT: treated after the exam.
+    "O09": (1, 1, 0, 1),
+    # Six people registered, one record merged away.
+    "D01": (1, 6, 0, 6),
+    "D02": (1, 6, 0, 5),
+}
+
+
+class Counted(TestCase):
+    @classmethod
+    def setUpTestData(cls):
+        cls.cast = cast_of("Alder House")
+        cls.cohort = Cohort(cls.cast)
+        elsewhere = cast_of("Lock Street")
+        with clock.at(noon(5, 5)):
+            whole_sheet(elsewhere.measurer, new_patient(elsewhere.measurer))
+
+    def test_every_measure_of_shares_is_counted_as_by_hand(self):
+        for name, expected in BY_HAND.items():
+            with self.subTest(measure=name):
+                found = self.of(name)
+                assert (found.met, found.of, found.unknown, found.people) == expected
+
+    def test_what_is_counted_by_hand_is_every_measure_that_is_counted(self):
+        counted = {one.id for one in measures().values() if one.is_counted}
+
+        assert counted == set(ALL) == {*BY_HAND, "P07", "P09", "P17"}
+
+    def test_reasons_are_counted_by_code(self):
+        found = self.tallied("P09")
+
+        assert {code: one.met for (period, code), one in found.items() if period == YEAR} == {
+            "wound_under_cuff": 1,
+            "dressing_not_removed": 1,
+        }
+
+    def test_the_spread_of_two_toe_readings_is_in_mmhg(self):
+        assert dict(self.of("P07").values) == {6.0: 1, 4.0: 1}
+
+    def test_a_mark_less_its_suggestion_is_in_half_mmhg(self):
+        assert dict(self.of("P17").values) == {0.5: 1, -1.0: 1, 6.0: 1}
+
+    def test_a_referral_waits_in_working_days(self):
+        found = tally(measures()["T05"], self.cast.clinic, YEAR, NOW, [SUMMER_BANK_HOLIDAY])
+
+        assert dict(found[YEAR, ""].values) == {2.0: 1}
+        assert dict(self.of("T05").values) == {3.0: 1}
+
+    def test_an_ulcer_waits_in_days(self):
+        assert dict(self.of("T07").values) == {12.0: 1, 2.0: 1, 10.0: 1}
+
+    def test_months_and_quarters_are_halves_of_open_intervals_in_the_clinics_zone(self):
+        found = self.tallied("P01")
+        months = {period.words: (one.met, one.of) for (period, _), one in found.items() if period != YEAR}
+
+        assert months == {
+            "Apr 2026": (1, 2),
+            "May 2026": (2, 2),
+            "Jul 2026": (1, 1),
+            "Aug 2026": (0, 0),
+            "Apr 2026 to Jun 2026": (3, 4),
+            "Jul 2026 to Sep 2026": (1, 1),
+        }
+
+    def test_a_patient_of_two_exams_is_one_cluster(self):
+        found = self.of("P01")
+
+        # Ada counts twice, met twice; Bea, Cal and Dot once.
+        assert (found.met_met, found.met_of, found.of_of) == (4 + 1 + 1, 4 + 1 + 1, 4 + 1 + 1 + 1)
+
+    def test_an_answer_to_the_remark_counts_as_acted_on(self):
+        answer_to_arms(self.cohort.cal_1, self.cast.measurer.user)
+
+        assert self.of("P05").met == 2
+
+    def test_an_exam_entered_in_error_counts_nowhere(self):
+        exam = self.cohort.dot_1
+        exam.state, exam.closed_because = "in_error", "another person"
+        exam.in_error_at, exam.in_error_by = NOW, self.cast.measurer.user
+        exam.save()
+
+        assert (self.of("D02").of, self.of("P10").met, self.of("P08").of) == (5, 1, 40)
+
+    def test_a_site_without_a_value_or_a_reason_is_found(self):
+        self.cohort.ada_1.readings.filter(side="left", site="toe_1").update(site="peroneal")
+
+        assert self.of("P08").met == 1
+
+    def test_each_of_the_first_twelve_is_counted(self):
+        assert all(measures()[name].is_counted for name in FIRST_TWELVE)
+        assert len(set(FIRST_TWELVE)) == 12
+        assert len(measures()) == 53
+
+    def tallied(self, name):
+        return tally(measures()[name], self.cast.clinic, YEAR, NOW)
+
+    def of(self, name):
+        return self.tallied(name).get((YEAR, ""), Tally())
