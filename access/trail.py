@@ -14,7 +14,7 @@ instant only. If they cannot be written, nothing of the act is kept.
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
@@ -31,9 +31,20 @@ from access.people import Person
 
 @dataclass
 class Act:
-    """One act in hand: the trail lines that its commit will write."""
+    """One act in hand: the trail lines that its commit will write, and whose records it changed."""
 
     lines: list[dict[str, Any]] = field(default_factory=list)
+    changed: set[int] = field(default_factory=set)
+
+
+# Who is told, before the lines are written, of which patients' records an act has changed.
+_told_of_changes: list[Callable[[list[int]], None]] = []
+
+
+def on_change(tell: Callable[[list[int]], None]) -> None:
+    """Let `tell` be called in every act that changed records of patients, with their numbers in order."""
+    if tell not in _told_of_changes:
+        _told_of_changes.append(tell)
 
 
 _in_hand: ContextVar[Act | None] = ContextVar("act in hand", default=None)
@@ -56,6 +67,9 @@ def one_act() -> Iterator[Act]:
                 yield act
             finally:
                 _in_hand.reset(token)
+            if act.changed:
+                for tell in _told_of_changes:
+                    tell(sorted(act.changed))
             _write(act.lines)
     else:
         kept = len(outer.lines)
@@ -74,6 +88,7 @@ def record(
     *,
     patient: Any = None,
     details: dict[str, Any] | None = None,
+    only_seen: bool = False,
 ) -> None:
     """Add a line to the act in hand.
 
@@ -84,6 +99,7 @@ def record(
     subject : a stored row the act is about.
     patient : the patient concerned (a row or its number); the subject's own patient if left out.
     details : a small mapping; old and new values are allowed, the trail is protected.
+    only_seen : the record was looked at and nothing in it changed; `on_change` is not told.
 
     Raises
     ------
@@ -94,6 +110,9 @@ def record(
     if act is None:
         raise RuntimeError("A trail line can only be recorded inside one_act().")
     came_from = acting.origin()
+    kind, number = _kind_of(subject), _patient_number(subject, patient)
+    if number is not None and not only_seen:
+        act.changed.add(number)
     act.lines.append(
         {
             "clinic_id": by.clinic.pk if by and by.clinic else None,
@@ -101,9 +120,9 @@ def record(
             "user_id": by.user.pk if by else None,
             "role": _role_acted_in(by) if by else "",
             "action": action,
-            "subject_type": _kind_of(subject),
+            "subject_type": kind,
             "subject_id": "" if subject is None else str(subject.pk),
-            "patient_id": _patient_number(subject, patient),
+            "patient_id": number,
             "details_json": _as_text(details or {}),
             "request_id": came_from.request_id,
             "came_from": came_from.address,
@@ -111,10 +130,12 @@ def record(
     )
 
 
-def record_view(by: Person, what: str, patient: Any = None, subject: Any = None) -> None:
+def record_view(
+    by: Person, what: str, patient: Any = None, subject: Any = None, details: dict[str, Any] | None = None
+) -> None:
     """One line of its own for a page about to be sent: "patient page viewed"."""
     with one_act():
-        record(by, what, subject, patient=patient)
+        record(by, what, subject, patient=patient, details=details, only_seen=True)
 
 
 def row_hash(row: TrailRow) -> str:

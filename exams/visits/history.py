@@ -9,13 +9,12 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from access.people import Person
-from access.permissions import require
 from exams.hemodynamics import Interpretation, Side, Site, interpret, load_criteria
 from exams.patients.models import Patient
 from exams.visits.models import Exam, Outcome, PreparationItem, Reading
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
 from exams.visits.queries.chart import Chart, charts_of, context_of, measured_exam, moment_of
-from exams.visits.queries.exams import exams_of
+from exams.visits.queries.exams import exams_of, exams_on_record
 from exams.visits.queries.results import stored_interpretations
 from exams.visits.queries.steps import indication_words
 from exams.visits.typed import CHOICES, LIMITS
@@ -117,8 +116,18 @@ def limb_history(
     the record as it stood then: exams, readings and conditions entered later are left out, a value corrected
     later stands as it was, and what that changes is computed again by the criteria of the exam.
     """
-    require(person, "see exam", patient)
     exams = exams_of(person, patient)
+    return _history(exams, measures, known_at)
+
+
+def whole_history(patient: Patient, *, measures: Collection[str] | None = None) -> list[ExamRecord]:
+    """The same of the record as it stands, for what is kept of it: the clinic's own, whoever looks."""
+    return _history(exams_on_record(patient), measures, None)
+
+
+def _history(
+    exams: list[Exam], measures: Collection[str] | None, known_at: datetime | None
+) -> list[ExamRecord]:
     found = stored_interpretations(exams, measures)
     charts = charts_of(exams, whole_history=True)
     if known_at is None:

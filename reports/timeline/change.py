@@ -34,7 +34,7 @@ from exams.hemodynamics import (
 )
 from exams.visits.history import ExamRecord
 from reports.timeline.series import Measure, Series, day
-from reports.timeline.years import Change, Event, Limit, Noise
+from reports.timeline.years import Change, Event, Forecast, Limit, Noise
 
 
 def change_of(
@@ -62,8 +62,8 @@ def change_of(
         noise=_noise(found, line, series),
         skipped=_passed_over(found, line),
         slope=_slope_words(slope, series.measure),
-        crossings=_crossings(slope, found.noise, series.measure, limits, today),
-    )
+        forecasts=_forecasts(slope, found.noise, series.measure, limits),
+    ).as_of(today)
 
 
 def _words(found: RealChange, line: Line) -> str:
@@ -187,29 +187,27 @@ def _slope_words(slope: Slope | NotStated, measure: Measure) -> str:
     )
 
 
-def _crossings(
-    slope: Slope | NotStated,
-    noise: ChangeNoise | NotStated,
-    measure: Measure,
-    limits: Collection[Limit],
-    today: date,
-) -> tuple[str, ...]:
+def _forecasts(
+    slope: Slope | NotStated, noise: ChangeNoise | NotStated, measure: Measure, limits: Collection[Limit]
+) -> tuple[Forecast, ...]:
     if isinstance(noise, NotStated):
         return ()
     found = ((limit, crossing_of(slope, float(limit.value), noise)) for limit in limits)
     return tuple(
-        _crossing_words(limit, crossing, today)
+        _forecast(limit, crossing)
         for limit, crossing in found
         if limit.measure is measure and isinstance(crossing, Crossing)
     )
 
 
-def _crossing_words(limit: Limit, crossing: Crossing, today: date) -> str:
+def _forecast(limit: Limit, crossing: Crossing) -> Forecast:
     span = f"about {_month(crossing.on)}, from {_month(crossing.earliest)} "
     span += f"to {_month(crossing.latest)}" if crossing.latest else "with no end in sight"
-    if crossing.on <= today:
-        return f"The limit “{limit.words}” would be reached by now ({span}): measure again."
-    return f"If it goes on like this, the limit “{limit.words}” is crossed {span}."
+    return Forecast(
+        crossing.on,
+        f"If it goes on like this, the limit “{limit.words}” is crossed {span}.",
+        f"The limit “{limit.words}” would be reached by now ({span}): measure again.",
+    )
 
 
 def _month(on: date) -> str:

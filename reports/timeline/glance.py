@@ -1,10 +1,10 @@
 """Both limbs at a glance: what the patient page says of each. Pure: exams in, words out."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
-from exams.hemodynamics import Interpretation, Outcome, Side, Site, limb_sentence
+from exams.hemodynamics import Outcome, Side, Site, limb_sentence
 from exams.traces.queries.pictures import TraceLink
 from exams.visits.history import ExamRecord
 from reports.timeline.figure import NAMES
@@ -29,7 +29,35 @@ class MeasureLine:
     seen: Seen | None
     change: Change | None
     missing: str
-    recordings: tuple[TraceLink, ...]
+    recordings: tuple[TraceLink, ...] = ()
+
+
+@dataclass(frozen=True)
+class FromExam:
+    """The exam that a limb's sentence comes from: when it was and under which conditions, as `ExamRecord`."""
+
+    exam_id: int
+    on: date
+    limited: bool
+    entered_later: bool
+    conditions: tuple[tuple[str, str], ...]
+    rest_minutes: int | None
+    rest_typed: bool
+
+
+@dataclass(frozen=True)
+class Stand:
+    """What is said first of a limb whatever day it is, and whoever has been told.
+
+    `urgency` is the call to make ("" where there is none) and `why` the rest of the sentence. The lines name
+    no recordings yet: those hang on who looks.
+    """
+
+    side: Side
+    record: ExamRecord | FromExam | None
+    urgency: str
+    why: str
+    lines: tuple[MeasureLine, ...]
 
 
 @dataclass(frozen=True)
@@ -41,7 +69,7 @@ class Glance:
 
     word: str
     sentence: str
-    record: ExamRecord | None
+    record: ExamRecord | FromExam | None
     age: str
     old: bool
     lines: tuple[MeasureLine, ...]
@@ -76,35 +104,49 @@ def glance_at(
     to_be_told: bool = False,
 ) -> Glance:
     """What to say first of one limb. `to_be_told`: a hand-over slip of it is still open."""
+    return seen_on(stand_of(records, side, limb), today, recordings=recordings, to_be_told=to_be_told)
+
+
+def stand_of(records: Sequence[ExamRecord], side: Side, limb: LimbYears) -> Stand:
+    """What the exams say first of one limb."""
     tried = [record for record in records if _tried(record, side)]
-    lines = tuple(_line(measure, limb, recordings) for measure in Measure)
+    lines = tuple(_line(measure, limb) for measure in Measure)
     if not tried:
-        return Glance(side.word, "", None, "", old=False, lines=lines)
+        return Stand(side, None, "", "", lines)
     # An exam that obtained nothing of this foot does not hide the one before; the lines name it.
     gave = [record for record in tried if _gave(record, side)]
     newest = max(gave or tried, key=lambda record: (record.at, record.exam_id))
+    said = limb_sentence(newest.interpretation, side).removeprefix(f"{side.word}: ")
+    urgency = newest.interpretation.of("urgency", side)
+    if urgency is None:
+        return Stand(side, newest, "", said, lines)
+    return Stand(side, newest, urgency.shown, said.removeprefix(f"{urgency.shown}; "), lines)
+
+
+def seen_on(stand: Stand, today: date, *, recordings: Recordings, to_be_told: bool = False) -> Glance:
+    """A limb as it is seen on a day, by somebody who may see these recordings."""
+    lines = tuple(replace(line, recordings=behind(line.seen, recordings)) for line in stand.lines)
+    if stand.record is None:
+        return Glance(stand.side.word, "", None, "", old=False, lines=lines)
     return Glance(
-        side.word,
-        _first_words(newest.interpretation, side, to_be_told=to_be_told),
-        newest,
-        how_long_ago(newest.on, today),
-        old=(today - newest.on).days > OLD_AFTER_DAYS,
+        stand.side.word,
+        _first_words(stand, to_be_told=to_be_told),
+        stand.record,
+        how_long_ago(stand.record.on, today),
+        old=(today - stand.record.on).days > OLD_AFTER_DAYS,
         lines=lines,
     )
 
 
-def _first_words(found: Interpretation, side: Side, *, to_be_told: bool) -> str:
+def _first_words(stand: Stand, *, to_be_told: bool) -> str:
     """What to do, then why: an urgent limb opens with the call to make, or with the word that it was made."""
-    said = limb_sentence(found, side).removeprefix(f"{side.word}: ")
-    urgency = found.of("urgency", side)
-    if urgency is None:
-        return _capital(said)
+    if not stand.urgency:
+        return _capital(stand.why)
     done = "A person must be told" if to_be_told else "The hand-over slip is closed"
-    why = said.removeprefix(f"{urgency.shown}; ")
-    return f"{_capital(urgency.shown)} at this exam. {done}. {_capital(why)}"
+    return f"{_capital(stand.urgency)} at this exam. {done}. {_capital(stand.why)}"
 
 
-def rest_words(record: ExamRecord) -> str:
+def rest_words(record: ExamRecord | FromExam) -> str:
     """ "11 minutes", and whether that was typed and not timed."""
     if record.rest_minutes is None:
         return "not recorded"
@@ -141,13 +183,13 @@ def how_long_ago(on: date, today: date) -> str:
     return f"{months} months ago" if months < 24 else f"{months // 12} years ago"
 
 
-def _line(measure: Measure, limb: LimbYears, recordings: Recordings) -> MeasureLine:
+def _line(measure: Measure, limb: LimbYears) -> MeasureLine:
     series = limb.series[measure]
     tried = [one for one in series.seen if not _not_made(one)]
     last = series.seen[-1] if series.seen else None
     missing = f"{day(last.at)}: {last.because}" if isinstance(last, NoValue) and _not_made(last) else ""
     seen = tried[-1] if tried else None
-    return MeasureLine(NAMES[measure], seen, limb.changes.get(measure), missing, behind(seen, recordings))
+    return MeasureLine(NAMES[measure], seen, limb.changes.get(measure), missing)
 
 
 def _not_made(one: Seen) -> bool:

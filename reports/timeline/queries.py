@@ -1,18 +1,20 @@
 """What the patient page and the limb timeline read. A fixed number of queries, for 1 exam as for 200."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, tzinfo
 
 from access.people import Person
+from access.permissions import require
 from exams.hemodynamics import Criteria, Side
+from exams.identity.queries import Notices, notices_of
+from exams.patients.events import OF_THE_PERSON
 from exams.patients.models import Caution, LimbFact, Patient
 from exams.patients.models import Side as RecordedSide
 from exams.patients.queries import (
     cautions_in_force,
-    limb_fact_history,
     patient_for,
-    person_fact_history,
+    standing_facts,
     today_in,
 )
 from exams.traces.queries.pictures import recordings_behind
@@ -21,18 +23,22 @@ from exams.visits.ladder import Ladder
 from exams.visits.models import Exam
 from exams.visits.queries.chart import charts_of
 from exams.visits.queries.criteria import adopted_by
-from exams.visits.queries.exams import of_known, open_hand_overs
+from exams.visits.queries.exams import ExamLine, exam_lines, of_known, open_hand_overs
 from exams.visits.queries.ladder import ladders_of
 from exams.visits.queries.results import stored_interpretations
 from exams.visits.sheet import HandOverLine
 from reports.timeline.compare import ComparedLimb, compared
+from reports.timeline.few import NEWEST
 from reports.timeline.figure import dated_words
-from reports.timeline.glance import Glance, glance_at
+from reports.timeline.glance import Glance, seen_on
+from reports.timeline.happened import events_from, events_of, holding
 from reports.timeline.in_error import in_error_of
-from reports.timeline.record import FINDINGS_READ, years_of
+from reports.timeline.keeping import kept_of
+from reports.timeline.kept import glance_from, years_from
+from reports.timeline.record import FINDINGS_READ, baseline_words, years_of
 from reports.timeline.recordings import Recordings
-from reports.timeline.series import day
-from reports.timeline.summary import Overdue, changed_of, limb_overdue, overdue
+from reports.timeline.series import Measure, day
+from reports.timeline.summary import Overdue, limb_overdue, overdue
 from reports.timeline.years import Event, Years
 
 EXAMS_FIRST_SHOWN = 20
@@ -54,21 +60,39 @@ class PatientPage:
     patient: Patient
     age: int
     limbs: tuple[LimbOnPage, LimbOnPage]
+    notices: Notices | None
     cautions_of_the_person: tuple[Caution, ...]
+    facts_of_the_person: tuple[LimbFact, ...]
     hand_overs: tuple[HandOverLine, ...]
-    exams: tuple[ExamRecord, ...]
+    exams: tuple[ExamLine, ...]
     exams_in_all: int
 
 
 @dataclass(frozen=True)
 class TimelinePage:
-    """`known_on`: the past day on which the record is shown as it was known; None for today."""
+    """Both limbs over the years.
+
+    `known_on`: the past day on which the record is shown as it was known; None for today. `listed`: how many
+    exams, the newest, have a row of the table; None for all.
+    """
 
     patient: Patient
     age: int
     years: Years
     recordings: Recordings
     known_on: date | None
+    listed: int | None = None
+
+    @property
+    def exams(self) -> int:
+        """How many exams have findings, drawn or not."""
+        of = self.years.limbs[0].series[Measure.TOE_PRESSURE].counted
+        return of.values + of.absences
+
+    @property
+    def drawn(self) -> int:
+        """How many of them the figures draw."""
+        return len(self.years.exams)
 
     @property
     def measured(self) -> bool:
@@ -141,11 +165,13 @@ class LimbSummary:
 
 @dataclass(frozen=True)
 class SummaryPage:
-    """`overdue` is what concerns the whole person."""
+    """`events` and `overdue` are what concerns the whole person."""
 
     patient: Patient
     age: int
     limbs: tuple[LimbSummary, LimbSummary]
+    notices: Notices | None
+    events: tuple[str, ...]
     hand_overs: tuple[HandOverLine, ...]
     overdue: tuple[Overdue, ...]
 
@@ -159,42 +185,46 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
         If the clinic acted in holds no such patient.
     """
     patient = patient_for(person, patient_id)
-    today = today_in(patient.clinic)
-    records = limb_history(person, patient, measures=FINDINGS_READ)
-    facts = limb_fact_history(patient)
+    zone, today = patient.clinic.zone, today_in(patient.clinic)
+    kept = kept_of(patient, adopted_by(patient.clinic), "glance")
+    glance = glance_from(kept, zone)
+    exams, in_all = exam_lines(person, patient, None if all_exams else EXAMS_FIRST_SHOWN)
+    facts, of_the_person = standing_facts(patient)
     cautions = cautions_in_force(patient, today)
-    years = _years(patient, records, _events(facts, person_fact_history(patient)), today)
-    slips = tuple(open_hand_overs(person, patient))
-    recordings = recordings_behind(person, patient)
+    slips = tuple(open_hand_overs(person, patient)) if kept["hand_overs"] else ()
+    recordings = recordings_behind(person, patient, glance.exams) if kept["recordings"] else {}
     right, left = (
         LimbOnPage(
-            glance_at(
-                records,
-                side,
-                limb,
+            seen_on(
+                stand,
                 today,
                 recordings=recordings,
-                to_be_told=any(slip.side == side for slip in slips),
+                to_be_told=any(slip.side == stand.side for slip in slips),
             ),
-            tuple(fact for fact in facts[RecordedSide(side)] if fact.stands and fact.holds_on(today)),
-            cautions.of(side),
+            holding(facts[RecordedSide(stand.side)], today),
+            cautions.of(stand.side),
         )
-        for side, limb in zip((Side.RIGHT, Side.LEFT), years.limbs, strict=True)
+        for stand in glance.stands
     )
-    newest_first = sorted(records, key=lambda record: (record.at, record.exam_id), reverse=True)
     return PatientPage(
         patient=patient,
         age=_age(patient.birth_date, today),
         limbs=(right, left),
+        notices=notices_of(patient) if kept["notices"] else None,
         cautions_of_the_person=cautions.whole_person,
+        facts_of_the_person=holding(of_the_person, today),
         hand_overs=slips,
-        exams=tuple(newest_first if all_exams else newest_first[:EXAMS_FIRST_SHOWN]),
-        exams_in_all=len(records),
+        exams=tuple(exams),
+        exams_in_all=in_all,
     )
 
 
-def timeline_page(person: Person, patient_id: int, known_on: date | None = None) -> TimelinePage:
+def timeline_page(
+    person: Person, patient_id: int, known_on: date | None = None, *, all_exams: bool = True
+) -> TimelinePage:
     """Both limbs over the years, as the record stands or as it was known at the end of a past day.
+
+    Without `all_exams`, and of today alone, only a few of very many exams are drawn and listed.
 
     Raises
     ------
@@ -202,16 +232,25 @@ def timeline_page(person: Person, patient_id: int, known_on: date | None = None)
         If the clinic acted in holds no such patient.
     """
     patient = patient_for(person, patient_id)
-    today = today_in(patient.clinic)
-    known_at = end_of(known_on, patient.clinic.zone) if known_on else None
-    records = limb_history(person, patient, measures=FINDINGS_READ, known_at=known_at)
-    years = _years(patient, records, events_of(patient, known_at), known_on or today, known_at)
+    require(person, "see exam", patient)
+    zone, today = patient.clinic.zone, today_in(patient.clinic)
+    known_at = end_of(known_on, zone) if known_on else None
+    events = events_of(patient, known_at)
+    criteria = adopted_by(patient.clinic, known_at)
+    if all_exams or known_at:
+        records = limb_history(person, patient, measures=FINDINGS_READ, known_at=known_at)
+        years = years_of(records, events, criteria, zone, known_on or today)
+        exams, listed = None, None
+    else:
+        years = years_from(kept_of(patient, criteria, "years"), events, criteria, zone, today)
+        exams, listed = years.exams, NEWEST
     return TimelinePage(
         patient,
         _age(patient.birth_date, known_on or today),
         replace(years, in_error=in_error_of(patient, known_at)),
-        recordings_behind(person, patient),
+        recordings_behind(person, patient, exams),
         known_on,
+        listed,
     )
 
 
@@ -247,32 +286,37 @@ def summary_page(person: Person, patient_id: int) -> SummaryPage:
         If the clinic acted in holds no such patient.
     """
     patient = patient_for(person, patient_id)
+    require(person, "see exam", patient)
     today = today_in(patient.clinic)
-    records = limb_history(person, patient, measures=FINDINGS_READ)
-    events = events_of(patient)
-    years = _years(patient, records, events, today)
-    slips = tuple(open_hand_overs(person, patient))
-    glances = {
-        side: glance_at(
-            records, side, limb, today, recordings={}, to_be_told=any(slip.side == side for slip in slips)
-        )
-        for side, limb in zip((Side.RIGHT, Side.LEFT), years.limbs, strict=True)
-    }
-    drawn = _ladders(patient, {one.record.exam_id for one in glances.values() if one.record})
+    kept = kept_of(patient, adopted_by(patient.clinic), "glance")
+    found = glance_from(kept, patient.clinic.zone)
+    events = events_from(*standing_facts(patient))
+    slips = tuple(open_hand_overs(person, patient)) if kept["hand_overs"] else ()
+    glances = [
+        seen_on(stand, today, recordings={}, to_be_told=any(slip.side == stand.side for slip in slips))
+        for stand in found.stands
+    ]
+    drawn = _ladders(patient, {one.record.exam_id for one in glances if one.record})
     right, left = (
         LimbSummary(
             glance,
-            changed_of(limb),
-            limb.baseline,
-            tuple(dated_words(event) for event in limb.events),
-            drawn[glance.record.exam_id][side is Side.LEFT] if glance.record else None,
+            changed,
+            baseline_words(events[stand.side], stand.side, today),
+            tuple(dated_words(event) for event in events[stand.side] if event.kind not in OF_THE_PERSON),
+            drawn[glance.record.exam_id][stand.side is Side.LEFT] if glance.record else None,
             limb_overdue(glance),
         )
-        for (side, glance), limb in zip(glances.items(), years.limbs, strict=True)
+        for stand, glance, changed in zip(found.stands, glances, found.changed, strict=True)
     )
-    cautions = cautions_in_force(patient, today).all
     return SummaryPage(
-        patient, _age(patient.birth_date, today), (right, left), slips, overdue(records, cautions, today)
+        patient=patient,
+        age=_age(patient.birth_date, today),
+        limbs=(right, left),
+        notices=notices_of(patient) if kept["notices"] else None,
+        # They stand under both limbs alike, because both limbs' pressures are read with them.
+        events=tuple(dated_words(event) for event in events[Side.RIGHT] if event.kind in OF_THE_PERSON),
+        hand_overs=slips,
+        overdue=overdue(found.unreported, cautions_in_force(patient, today).all, today),
     )
 
 
@@ -291,70 +335,6 @@ def _then(known_on: date | None) -> str:
 def end_of(day: date, zone: tzinfo) -> datetime:
     """The last moment of a day in the clinic's zone."""
     return datetime.combine(day, time.max, tzinfo=zone)
-
-
-def events_of(patient: Patient, known_at: datetime | None = None) -> dict[Side, tuple[Event, ...]]:
-    """What happened to each limb and stands, now or as known at a time; two queries.
-
-    What is of the whole person is under both limbs.
-    """
-    return _events(limb_fact_history(patient), person_fact_history(patient), known_at)
-
-
-def _events(
-    facts: dict[RecordedSide, tuple[LimbFact, ...]],
-    of_the_person: Sequence[LimbFact],
-    known_at: datetime | None = None,
-) -> dict[Side, tuple[Event, ...]]:
-    return {
-        side: tuple(
-            _event(fact, known_at)
-            for fact in (*facts[RecordedSide(side)], *of_the_person)
-            if _stood(fact, known_at)
-        )
-        for side in Side
-    }
-
-
-def _stood(fact: LimbFact, at: datetime | None) -> bool:
-    """Whether a fact stands, or stood at a time: entered, and neither withdrawn nor replaced by then."""
-    if at is None:
-        return fact.stands
-    newer = getattr(fact, "replaced_by", None)
-    return (
-        fact.entered_at <= at
-        and (fact.withdrawn_at is None or fact.withdrawn_at > at)
-        and (newer is None or newer.entered_at > at)
-    )
-
-
-def _years(
-    patient: Patient,
-    records: Sequence[ExamRecord],
-    events: dict[Side, tuple[Event, ...]],
-    today: date,
-    known_at: datetime | None = None,
-) -> Years:
-    return years_of(records, events, adopted_by(patient.clinic, known_at), patient.clinic.zone, today)
-
-
-def _event(fact: LimbFact, known_at: datetime | None) -> Event:
-    once = not fact.has_end
-    core, ended = fact.event, fact.ended_on
-    # When an end was entered is not kept: it cannot have been known before it came.
-    if ended and known_at and ended > known_at.date():
-        ended = None
-        core = replace(core, until=None) if core else None
-    return Event(
-        fact.kind,
-        fact.words,
-        fact.dated.earliest,
-        fact.dated.latest if once else ended,
-        fact.note,
-        dated=fact.dated.words,
-        once=once,
-        core=core,
-    )
 
 
 def _age(born: date, today: date) -> int:

@@ -61,7 +61,7 @@ def years_of(
         _limb(measured, side, events.get(side, ()), criteria, limits, zone, today, own)
         for side in (Side.RIGHT, Side.LEFT)
     )
-    return Years((right, left), limits, criteria.label, today, _sources(criteria))
+    return Years((right, left), limits, criteria.label, today, sources_of(criteria))
 
 
 def limits_of(criteria: Criteria) -> tuple[Limit, ...]:
@@ -88,7 +88,7 @@ def limits_of(criteria: Criteria) -> tuple[Limit, ...]:
     return tuple(limits)
 
 
-def _sources(criteria: Criteria) -> tuple[str, ...]:
+def sources_of(criteria: Criteria) -> tuple[str, ...]:
     """The studies behind the published noise of every measure, by hand and automated, in full."""
     noises = (noise_of_change(measure, way, criteria) for measure in Measure for way in ("", "oscillometric"))
     named = dict.fromkeys(noise.source for noise in noises if not isinstance(noise, NotStated))
@@ -190,11 +190,12 @@ def _limb(
         found = change_of(series[measure], dated, side, events, criteria, limits, today, own)
         if found:
             changes[measure] = found
-    return LimbYears(side.word, series, events, changes, _baseline(cores, side, today))
+    return LimbYears(side.word, series, events, changes, baseline_words(events, side, today))
 
 
-def _baseline(events: Sequence[LimbEvent], side: Side, today: date) -> str:
-    standing = limb_standing(events, side, today)
+def baseline_words(events: Sequence[Event], side: Side, today: date) -> str:
+    """Since when numbers count anew, as said on a day; "" where no vessel was treated."""
+    standing = limb_standing([event.core for event in events if event.core], side, today)
     if standing.baseline is None or standing.days_since_baseline is None:
         return ""
     fewest, most = standing.days_since_baseline

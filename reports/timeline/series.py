@@ -88,17 +88,33 @@ class Break:
 
 
 @dataclass(frozen=True)
+class Counted:
+    """How many values, exams without one, and breaks a measure has in all."""
+
+    values: int
+    absences: int
+    breaks: int
+
+
+@dataclass(frozen=True)
 class Series:
     """Everything seen of one measure, oldest first, and how it is drawn.
 
     `stretches` are runs of values that may be joined by a line; `breaks` stand between two stretches;
-    `absences` are the exams that gave no value, each with its reason.
+    `absences` are the exams that gave no value, each with its reason. Of very many exams only a few are held
+    (`few.few_of`); `of` then says how many there are.
     """
 
     measure: Measure
     seen: tuple[Seen, ...]
     stretches: tuple[tuple[Point, ...], ...]
     breaks: tuple[Break, ...]
+    of: Counted | None = None
+
+    @property
+    def counted(self) -> Counted:
+        """How many there are in all, held here or not."""
+        return self.of or Counted(len(self.points), len(self.absences), len(self.breaks))
 
     @property
     def points(self) -> tuple[Point, ...]:

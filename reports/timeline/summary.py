@@ -27,6 +27,15 @@ class Overdue:
     exam_id: int | None = None
 
 
+@dataclass(frozen=True)
+class Unreported:
+    """How many measured exams have no report yet, and the oldest of them."""
+
+    count: int
+    exam_id: int
+    on: date
+
+
 def changed_of(limb: LimbYears) -> str:
     """The one sentence on change that matters most: a fall before a rise, and either before noise."""
     for verdict in TOLD_FIRST:
@@ -47,21 +56,26 @@ def limb_overdue(glance: Glance) -> tuple[str, ...]:
     return ()
 
 
-def overdue(records: Sequence[ExamRecord], cautions: Iterable[Caution], today: date) -> tuple[Overdue, ...]:
-    """Exams measured and without a report in one line, then cautions whose review has passed."""
+def unreported_of(records: Sequence[ExamRecord]) -> Unreported | None:
+    """Exams measured and without a report, None where there is none."""
     waiting = [record for record in records if record.state == ExamState.MEASURED]
-    unreported = []
-    if waiting:
-        oldest = waiting[0]
+    return Unreported(len(waiting), waiting[0].exam_id, waiting[0].on) if waiting else None
+
+
+def overdue(unreported: Unreported | None, cautions: Iterable[Caution], today: date) -> tuple[Overdue, ...]:
+    """Exams measured and without a report in one line, then cautions whose review has passed."""
+    waiting = []
+    if unreported:
+        oldest = day(unreported.on)
         said = (
-            f"The exam of {day(oldest.on)} has no report yet."
-            if len(waiting) == 1
-            else f"{len(waiting)} exams have no report yet, the oldest of {day(oldest.on)}."
+            f"The exam of {oldest} has no report yet."
+            if unreported.count == 1
+            else f"{unreported.count} exams have no report yet, the oldest of {oldest}."
         )
-        unreported.append(Overdue(said, oldest.exam_id))
+        waiting.append(Overdue(said, unreported.exam_id))
     unreviewed = [
         Overdue(f"“{caution.words}” was to be reviewed on {day(caution.review_on)}.")
         for caution in cautions
         if caution.review_on is not None and caution.review_on < today
     ]
-    return (*unreported, *unreviewed)
+    return (*waiting, *unreviewed)

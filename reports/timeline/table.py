@@ -49,17 +49,28 @@ class Row:
     in_error: str = ""
 
 
-def rows_of(limb: LimbYears, recordings: Recordings, in_error: Sequence[InError] = ()) -> tuple[Row, ...]:
-    """A row an exam, newest first; those entered in error stand on their day."""
-    stubs = [Row(one.exam_id, one.at.date(), limb.word, (), in_error_words(one)) for one in in_error]
-    return tuple(sorted((*_measured(limb, recordings), *reversed(stubs)), key=_day, reverse=True))
+def rows_of(
+    limb: LimbYears,
+    recordings: Recordings,
+    in_error: Sequence[InError] = (),
+    newest: int | None = None,
+) -> tuple[Row, ...]:
+    """A row an exam (of the `newest` alone), newest first; those entered in error stand on their day."""
+    rows = _measured(limb, recordings, newest)
+    cut = newest is not None and len(limb.series[Measure.TOE_PRESSURE].seen) > newest
+    stubs = [
+        Row(one.exam_id, one.at.date(), limb.word, (), in_error_words(one))
+        for one in in_error
+        if not cut or one.at.date() >= rows[-1].on
+    ]
+    return tuple(sorted((*rows, *reversed(stubs)), key=_day, reverse=True))
 
 
 def _day(row: Row) -> date:
     return row.on
 
 
-def _measured(limb: LimbYears, recordings: Recordings) -> tuple[Row, ...]:
+def _measured(limb: LimbYears, recordings: Recordings, newest: int | None) -> tuple[Row, ...]:
     numbers = break_numbers(limb)
     gaps = {(measure, gap.after.exam_id): gap for measure in Measure for gap in limb.series[measure].breaks}
     seen = {(measure, one.exam_id): one for measure in Measure for one in limb.series[measure].seen}
@@ -80,7 +91,7 @@ def _measured(limb: LimbYears, recordings: Recordings) -> tuple[Row, ...]:
                 for measure in Measure
             ),
         )
-        for exam_id, on in exams
+        for exam_id, on in exams[:newest]
     )
 
 

@@ -8,7 +8,8 @@ from django.views.decorators.http import require_safe
 
 from access import clock
 from access.permissions import allowed
-from access.trail import one_act, record, record_view
+from access.trail import record_view
+from exams.identity.queries import notices_of
 from exams.patients.queries import today_for
 from reports.timeline import queries
 from reports.timeline.figure import FIGURES, NAMES, drawn
@@ -28,7 +29,12 @@ def patient(request, patient_id: int) -> HttpResponse:
     return render(
         request,
         "timeline/patient.html",
-        {"shown": shown, "may_book": allowed(request.person, "book exam"), "now": clock.now()},
+        {
+            "shown": shown,
+            "notices": shown.notices,
+            "may_book": allowed(request.person, "book exam"),
+            "now": clock.now(),
+        },
     )
 
 
@@ -38,7 +44,7 @@ def summary(request, patient_id: int) -> HttpResponse:
     """Each limb in ten seconds."""
     shown = queries.summary_page(request.person, patient_id)
     record_view(request.person, "limb summary viewed", patient=shown.patient, subject=shown.patient)
-    return render(request, "timeline/summary.html", {"shown": shown})
+    return render(request, "timeline/summary.html", {"shown": shown, "notices": shown.notices})
 
 
 @never_cache
@@ -46,17 +52,19 @@ def summary(request, patient_id: int) -> HttpResponse:
 def timeline(request, patient_id: int) -> HttpResponse:
     """Both limbs over the years: the figures and their table."""
     known = _known_on(request)
-    shown = queries.timeline_page(request.person, patient_id, known.day)
+    all_exams = request.GET.get("exams") == "all"
+    shown = queries.timeline_page(request.person, patient_id, known.day, all_exams=all_exams)
     _leave_line(request, "limb timeline viewed", shown)
     return render(
         request,
         "timeline/timeline.html",
         {
             "shown": shown,
+            "notices": notices_of(shown.patient),
             "known": known,
             "data": drawn(shown.years),
             "figures": figures_of(shown.years),
-            "limbs": limbs_of(shown.years, shown.recordings),
+            "limbs": limbs_of(shown.years, shown.recordings, shown.listed),
             "names": NAMES.values(),
         },
     )
@@ -74,7 +82,8 @@ def two_exams(request, patient_id: int) -> HttpResponse:
     if form.is_valid():
         shown = shown.of(form.cleaned_data["earlier"], form.cleaned_data["later"])
     _leave_line(request, "two exams compared", shown)
-    return render(request, "timeline/two_exams.html", {"shown": shown, "form": form, "known": known})
+    context = {"shown": shown, "notices": notices_of(shown.patient), "form": form, "known": known}
+    return render(request, "timeline/two_exams.html", context)
 
 
 @never_cache
@@ -137,5 +146,4 @@ def _leave_line(request, what: str, shown: TimelinePage | ComparisonPage, **deta
     """One line in the trail, which names the past day of a record shown as it was known then."""
     if shown.known_on:
         details["as_known_on"] = shown.known_on.isoformat()
-    with one_act():
-        record(request.person, what, shown.patient, patient=shown.patient, details=details)
+    record_view(request.person, what, patient=shown.patient, subject=shown.patient, details=details)

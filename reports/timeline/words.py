@@ -64,8 +64,8 @@ def figures_of(years: Years) -> tuple[Figure, ...]:
     )
 
 
-def limbs_of(years: Years, recordings: Recordings) -> tuple[LimbWords, ...]:
-    """Both limbs, RIGHT first."""
+def limbs_of(years: Years, recordings: Recordings, newest: int | None = None) -> tuple[LimbWords, ...]:
+    """Both limbs, RIGHT first, with a row an exam or with those of the `newest` alone."""
     return tuple(
         LimbWords(
             limb.key,
@@ -74,7 +74,7 @@ def limbs_of(years: Years, recordings: Recordings) -> tuple[LimbWords, ...]:
             limb.baseline,
             tuple(_change_line(limb, measure) for measure in Measure),
             tuple(event_words(limb, event) for event in limb.events),
-            rows_of(limb, recordings, years.in_error),
+            rows_of(limb, recordings, years.in_error, newest),
         )
         for limb in years.limbs
     )
@@ -164,16 +164,15 @@ def _panel(limb: LimbYears, measures: tuple[Measure, ...]) -> Panel:
 
 
 def _said(series: Series) -> str:
-    name = _capital(NAMES[series.measure])
-    without = len(series.absences)
+    name, of = _capital(NAMES[series.measure]), series.counted
     if not series.points:
-        return f"{name}: no value in {_counted(without, 'exam')}."
+        return f"{name}: no value in {_counted(of.absences, 'exam')}."
     newest = series.points[-1]
-    parts = [f"{name}: {_counted(len(series.points), 'value')}, newest {newest.shown} on {day(newest.at)}"]
-    if series.breaks:
-        parts.append(_counted(len(series.breaks), "break"))
-    if without:
-        parts.append(f"{_counted(without, 'exam')} without a value")
+    parts = [f"{name}: {_counted(of.values, 'value')}, newest {newest.shown} on {day(newest.at)}"]
+    if of.breaks:
+        parts.append(_counted(of.breaks, "break"))
+    if of.absences:
+        parts.append(f"{_counted(of.absences, 'exam')} without a value")
     return "; ".join(parts) + "."
 
 

@@ -1,7 +1,7 @@
 """Both limbs over the years: what one page of the limb timeline shows. Pure, like `series`."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -65,12 +65,22 @@ class Noise:
 
 
 @dataclass(frozen=True)
+class Forecast:
+    """The day on which a limit would be crossed: what is said of it before that day, and from it on."""
+
+    on: date
+    to_come: str
+    by_now: str
+
+
+@dataclass(frozen=True)
 class Change:
     """The newest value of a measure against the earlier ones that may be compared with it.
 
     `words` is the one sentence said of it on every page and in print; `since` the day of the value compared
     with, None where there is none; `skipped` the nearer exam that was passed over, and why. `slope` is one
-    sentence, or why there is none; `crossings` one a limit that the slope has earned a date for.
+    sentence, or why there is none; `forecasts` one a limit that the slope has earned a date for, and
+    `crossings` what is said of them on the day the change is looked at.
     """
 
     words: str
@@ -79,7 +89,15 @@ class Change:
     noise: Noise | None = None
     skipped: str = ""
     slope: str = ""
+    forecasts: tuple[Forecast, ...] = ()
     crossings: tuple[str, ...] = ()
+
+    def as_of(self, today: date) -> "Change":
+        """The same change, looked at on a day."""
+        if not self.forecasts:
+            return self
+        said = (one.by_now if one.on <= today else one.to_come for one in self.forecasts)
+        return replace(self, crossings=tuple(said))
 
     @property
     def whole(self) -> str:
@@ -119,3 +137,10 @@ class Years:
     today: date
     sources: tuple[str, ...] = ()
     in_error: tuple[InError, ...] = ()
+
+    @property
+    def exams(self) -> frozenset[int]:
+        """The exams that are held here."""
+        return frozenset(
+            one.exam_id for limb in self.limbs for series in limb.series.values() for one in series.seen
+        )

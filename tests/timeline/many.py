@@ -4,6 +4,7 @@ from datetime import timedelta
 from uuid import uuid4
 
 from exams.visits.models import Exam, Preparation, Reading, Result
+from reports.timeline.keeping import mark_changed
 
 TIMES = (
     "booked_for",
@@ -22,6 +23,7 @@ def copies_of(exam: Exam, number: int) -> None:
     for model in (Reading, Preparation, Result):
         rows = list(model.objects.filter(exam=exam).order_by("pk"))
         model.objects.bulk_create(_of(copy, row) for copy in exams for row in rows)
+    mark_changed([exam.patient_id])
 
 
 def _earlier(exam: Exam, step: int) -> Exam:

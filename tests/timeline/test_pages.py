@@ -13,6 +13,7 @@ from access.models import TrailRow
 from exams.patients.services import add_caution, record_limb_fact
 from exams.traces.services.seeing import keep_seen
 from tests.build import booked_exam, exam_with, new_patient, whole_exam
+from tests.identity.make import merge
 from tests.timeline.many import copies_of
 from tests.traces.made import read_recording
 from tests.traces.test_marks import mark
@@ -103,6 +104,24 @@ def test_a_caution_stands_with_its_side(measurer, ivy, page_of):
     )
 
     assert "Do not inflate LEFT arm: dialysis fistula or graft" in page_of()
+
+
+@pytest.mark.parametrize("page", ["", "limbs/"])
+def test_what_is_of_the_whole_person_stands_once(measurer, ivy, page_of, page):
+    record_limb_fact(
+        patient=ivy, side="", kind="dialysis", started_on=days_ago(90).date(), source="letter", by=measurer
+    )
+
+    text = page_of(page)
+
+    assert text.count("ialysis") == 1
+    assert "Whole person" in text
+
+
+def test_a_merge_is_told_on_the_page_itself(measurer, reporter, ivy, page_of):
+    merge(ivy, new_patient(measurer, given_name="Ivie"), reporter)
+
+    assert "was merged into this one" in page_of()
 
 
 def test_a_booked_exam_is_listed_although_nothing_is_measured(measurer, ivy, page_of):
@@ -226,6 +245,7 @@ class TestRecordings:
             client.get(page.format(ivy.pk))
         for site in ("toe_2", "toe_3"):
             mark(read_recording(measurer, trace.exam, site=site), measurer)
+        client.get(page.format(ivy.pk))
 
         with CaptureQueriesContext(connection) as many:
             client.get(page.format(ivy.pk))
@@ -260,6 +280,7 @@ def test_two_hundred_exams_cost_as_many_queries_as_one(client_as, measurer, ivy,
     ) as one:
         client.get(page.format(ivy.pk))
     copies_of(exam, 199)
+    client.get(page.format(ivy.pk))
 
     with CaptureQueriesContext(connection) as two_hundred:
         answer = client.get(page.format(ivy.pk))

@@ -197,6 +197,7 @@ class TestPages:
         with CaptureQueriesContext(connection) as two:
             client.get(f"/patients/{ivy.pk}/{page}")
         copies_of(exam, 48)
+        client.get(f"/patients/{ivy.pk}/{page}")
 
         with CaptureQueriesContext(connection) as fifty:
             client.get(f"/patients/{ivy.pk}/{page}")

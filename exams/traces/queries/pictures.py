@@ -77,19 +77,23 @@ class TracePicture:
         return render_to_string("traces/_sketch.html", {"sketch": self.sketch})
 
 
-def recordings_behind(person: Person, patient: Patient) -> dict[int, TraceLink]:
+def recordings_behind(
+    person: Person, patient: Patient, exams: Collection[int] | None = None
+) -> dict[int, TraceLink]:
     """The recording behind each reading of a patient that was read from one; one query, however many.
 
-    A value that was corrected by hand keeps the recording of the value it replaces. None for whoever may not
-    see recordings.
+    With `exams`, of the readings of these exams alone. A value that was corrected by hand keeps the recording
+    of the value it replaces. None for whoever may not see recordings.
     """
     if not allowed(person, "see traces"):
         return {}
     wrote = ReaderMark.objects.filter(reading=OuterRef("pk"), blind=False).order_by("-pk")
     # A mark writes at the place of its recording, so that the recording itself need not be read.
+    readings = Reading.objects.filter(exam__patient=patient, exam__clinic=person.clinic)
+    if exams is not None:
+        readings = readings.filter(exam__in=exams)
     rows = list(
-        Reading.objects.filter(exam__patient=patient, exam__clinic=person.clinic)
-        .annotate(trace_id=Subquery(wrote.values("trace_id")[:1]))
+        readings.annotate(trace_id=Subquery(wrote.values("trace_id")[:1]))
         .filter(Q(trace_id__isnull=False) | Q(replaces__isnull=False))
         .annotate(told=told_to(person, "trace_id"))
         .order_by("pk")
@@ -110,6 +114,11 @@ def recordings_behind(person: Person, patient: Patient) -> dict[int, TraceLink]:
             by_hand="" if first == row else by_hand,
         )
     return found
+
+
+def any_recording_of(patient: Patient) -> bool:
+    """Whether any value of a patient was read from a recording; one query."""
+    return ReaderMark.objects.filter(reading__exam__patient=patient, blind=False).exists()
 
 
 def pictures_of(wanted: Iterable[Reading], among: Collection[Reading]) -> dict[int, TracePicture]:

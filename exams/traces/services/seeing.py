@@ -15,7 +15,7 @@ def show_figures(*, trace: Trace, by: Person, what: str, with_them: Iterable[int
 
     ``with_them``: other recordings whose figures stand on the same page.
     """
-    record(by, what, trace)
+    record(by, what, trace, only_seen=True)
     keep_seen(traces=[trace.pk, *with_them], by=by)
 
 

@@ -1,14 +1,16 @@
 """One exam, or a list of them, for a person of its clinic."""
 
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Q, QuerySet, Window
+from django.db.models.functions import Coalesce
 
 from access.models import Clinic
 from access.people import Person
 from access.permissions import NotHere, require
 from exams.patients.models import Patient
-from exams.visits.models import Exam, ExamState, HandOver, HandOverAttempt, Reading
+from exams.visits.models import Exam, ExamState, ExamType, HandOver, HandOverAttempt, Reading
 from exams.visits.plan import OPEN_STATES
 from exams.visits.sheet import HandOverLine
 from exams.visits.wording import NOT_URGENT_NOW
@@ -24,6 +26,8 @@ LINE = (
     "booked_for",
     "measured_at",
 )
+_TYPES: dict[str, str] = {kind.value: str(kind.label) for kind in ExamType}
+_STATES: dict[str, str] = {state.value: str(state.label) for state in ExamState}
 
 
 def exam_for(person: Person, exam_id: int) -> Exam:
@@ -66,9 +70,68 @@ def hand_over_for(person: Person, hand_over_id: int) -> HandOver:
 def exams_of(person: Person, patient: Patient) -> list[Exam]:
     """The exams of a patient, the newest first; none that was entered in error for somebody else's."""
     require(person, "see exam", patient)
-    exams = Exam.objects.filter(clinic=person.clinic, patient=patient).select_related("measured_by")
+    return exams_on_record(patient)
+
+
+def exams_on_record(patient: Patient) -> list[Exam]:
+    """The same, whoever asks."""
+    exams = Exam.objects.filter(clinic=patient.clinic, patient=patient).select_related("measured_by")
     exams = exams.exclude(state=ExamState.IN_ERROR)
     return [of_known(patient, patient.clinic, exam) for exam in exams.order_by("-booked_for", "-pk")]
+
+
+@dataclass(frozen=True)
+class ExamLine:
+    """One exam as a line of its patient's list; `on` is the day in the clinic's zone."""
+
+    exam_id: int
+    on: date
+    type_label: str
+    state: str
+    state_label: str
+    limited: bool
+    closed_because: str
+    measured_at: datetime | None
+    measured_by: str
+
+
+def exam_lines(person: Person, patient: Patient, most: int | None = None) -> tuple[list[ExamLine], int]:
+    """The newest `most` exams of a patient as lines, newest first, and how many there are; one query."""
+    require(person, "see exam", patient)
+    rows = (
+        Exam.objects.filter(clinic=person.clinic, patient=patient)
+        .exclude(state=ExamState.IN_ERROR)
+        .annotate(at=Coalesce("first_inflation_at", "booked_for"), in_all=Window(Count("pk")))
+        .order_by("-at", "-pk")
+        .values_list(
+            "pk",
+            "at",
+            "exam_type",
+            "state",
+            "limited",
+            "closed_because",
+            "measured_at",
+            "measured_by__full_name",
+            "in_all",
+        )
+    )
+    found = list(rows[:most])
+    zone = patient.clinic.zone
+    lines = [
+        ExamLine(
+            number,
+            at.astimezone(zone).date(),
+            _TYPES[kind],
+            state,
+            _STATES[state],
+            limited,
+            because,
+            measured_at,
+            by or "",
+        )
+        for number, at, kind, state, limited, because, measured_at, by, _ in found
+    ]
+    return lines, found[0][-1] if found else 0
 
 
 def booked_and_open(person: Person, until: datetime) -> list[Exam]:
@@ -99,6 +162,11 @@ def open_hand_overs(person: Person, patient: Patient | None = None) -> list[Hand
         .order_by("due_at", "raised_at", "pk")[:200]
     )
     return [hand_over_line(slip, slip.tries) for slip in slips]
+
+
+def any_open_hand_over(patient: Patient) -> bool:
+    """Whether a slip of a patient waits for somebody to be told; one query."""
+    return HandOver.objects.filter(exam__patient=patient, closed_at=None).exists()
 
 
 def attempts_of(slip: HandOver) -> list[HandOverAttempt]:
