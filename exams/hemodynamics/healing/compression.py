@@ -15,7 +15,6 @@ from exams.hemodynamics.healing.flow import Flow
 from exams.hemodynamics.healing.judge import Case, ischaemia_of
 from exams.hemodynamics.measured import Answer
 from exams.hemodynamics.words import hundredths, joined, listed
-from exams.hemodynamics.wounds.graded import MethodGrade
 
 LOCAL = "The local protocol and the person responsible decide"
 
@@ -24,7 +23,7 @@ def compression_line(flow: Flow, case: Case) -> Compression:
     """One line for one leg, from the newest valid pressures; too old ones only warn."""
     reasons = _cautions(flow, case)
     fresh = any(taken is not None and taken.fresh for taken in (flow.toe, flow.ankle))
-    told = _told(flow)
+    told = _told(flow, case)
     word = case.question.side.word
     caution: Answer
     if reasons:
@@ -72,17 +71,20 @@ def _may_reassure(flow: Flow, case: Case) -> bool:
     toe = flow.toe
     if toe is not None and toe.fresh and toe_value(flow) is not None:
         return True
-    return any(_graded(one) for one in ischaemia_of(flow, case).by_method if one.method == "ankle")
+    return _ankle_graded(flow, case)
 
 
-def _graded(method: MethodGrade) -> bool:
-    return isinstance(method.grade, int)
+def _ankle_graded(flow: Flow, case: Case) -> bool:
+    methods = ischaemia_of(flow, case).by_method
+    return any(one.method == "ankle" and isinstance(one.grade, int) for one in methods)
 
 
-def _told(flow: Flow) -> list[str]:
+def _told(flow: Flow, case: Case) -> list[str]:
+    """The pressures behind the line; an ankle that may not reassure says so."""
     found = []
     if flow.ankle is not None:
-        found.append(f"ankle {flow.ankle.row.ankle_words}")
+        aside = "" if _ankle_graded(flow, case) else " (does not reassure)"
+        found.append(f"ankle {flow.ankle.row.ankle_words}{aside}")
     if flow.toe is not None and flow.toe.row.toe_state != NO_SIGNAL:
         found.append(f"toe {flow.toe.row.toe_words}")
     return found

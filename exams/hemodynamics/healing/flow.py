@@ -136,6 +136,8 @@ def flow_of(
     chosen: dict[str, Taken] = {}
     left_out: dict[str, ReadingUsed] = {}
     for exam in newest_first:
+        if not _could_add(exam, question.side, chosen):
+            continue
         row = limb_flow(exam, criteria, context, question.side)
         age = (question.today - exam.on).days
         fresh = bool(rules.limits["reading_age_days"].met_by(age))
@@ -156,6 +158,16 @@ def flow_of(
         for kind, one in chosen.items()
     ]
     return flow, (*used, *(one for kind, one in left_out.items() if kind not in chosen))
+
+
+def _could_add(exam: PressureExam, side: Side, chosen: Mapping[str, Taken]) -> bool:
+    """Whether an exam may answer a kind that no newer one has answered; most old ones need not be read."""
+    limb = exam.measured.limb(side)
+    return bool(
+        ("toe" not in chosen and limb.toes)
+        or ("ankle" not in chosen and limb.ankle)
+        or any(finding.limb is side for finding in exam.further)
+    )
 
 
 def limb_flow(exam: PressureExam, criteria: Criteria, context: Context, side: Side) -> LimbFlow:

@@ -20,6 +20,8 @@ NAMES = {
     "acute": "no signal where flow was found before",
 }
 PRESSURE_RULES = {"toe": "urgent_toe_mmhg", "ankle": "urgent_ankle_mmhg", "index": "urgent_abi_hundredths"}
+# The others say all there is in what is shown.
+SAID_WITH_LIMIT = (*PRESSURE_RULES, "oxygen", "waveform", "acute")
 OF_ANKLE = ("ankle", "index", "acute")
 NOT_MEASURED = "not measured"
 
@@ -33,7 +35,11 @@ def urgency_rules(judged: Judged, case: Case) -> tuple[UrgencyRule, ...]:
 
 def urgent_words(rules: tuple[UrgencyRule, ...]) -> str:
     """The rules that hold, each with its number and its day; "" where none does."""
-    told = [f"{rule.shown} ({rule.limit})" for rule in rules if rule.holds == "yes"]
+    told = [
+        f"{rule.shown} ({rule.limit})" if rule.name in SAID_WITH_LIMIT else rule.shown
+        for rule in rules
+        if rule.holds == "yes"
+    ]
     return listed(told) if told else ""
 
 

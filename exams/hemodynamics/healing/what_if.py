@@ -63,7 +63,10 @@ def stage_words(judged: Judged) -> str:
 
 
 def _fresh_toe(flow: Flow) -> Decimal | None:
-    return toe_value(flow) if flow.toe is not None and flow.toe.fresh else None
+    """The toe pressure to start from; a toe without a signal lies below every pressure."""
+    if flow.toe is None or not flow.toe.fresh:
+        return None
+    return Decimal(0) if flow.toe.row.toe_state == NO_SIGNAL else toe_value(flow)
 
 
 def _of_measure(
@@ -141,10 +144,10 @@ def _by_warming(
         if toe.row.toe_state == NO_SIGNAL:
             then = next((run for run in runs if words(run.judged) != before), None)
         if then is not None:
-            said = (
-                f"the toe was cold, and a warm one reads about {effect} mmHg higher: from {then.low} mmHg on "
-                f"it would {_reads(change, words(then.judged))}"
-            )
+            flat = toe.row.toe_state == NO_SIGNAL
+            why = "gave no signal" if flat else f"a warm one reads about {effect} mmHg higher"
+            told = _reads(change, words(then.judged))
+            said = f"the toe was cold and {why}: warm, from {then.low} mmHg on, it would {told}"
             found.append(
                 WouldChange(
                     "warming", KIND_WORDS["toe"], then.low, change, before, words(then.judged), sentence(said)
