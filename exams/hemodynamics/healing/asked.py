@@ -14,7 +14,11 @@ from exams.hemodynamics.wounds.assessed import AreaReading, AssessedWound, FootF
 
 @dataclass(frozen=True, slots=True)
 class PressureExam:
-    """One exam with pressures and its day; ``further`` are the findings of its further tests."""
+    """One exam with pressures and its day.
+
+    ``further`` are findings of that exam; those of oxygen and pulse volume at the foot and of pedal waveforms
+    are used, any others are passed over.
+    """
 
     on: date
     measured: MeasuredExam

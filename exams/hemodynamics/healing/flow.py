@@ -27,6 +27,7 @@ from exams.hemodynamics.words import hundredths, mmhg_words
 FOOT_OXYGEN = ("back_of_foot_oxygen_pressure", "forefoot_oxygen_pressure", "oxygen_pressure")
 FOREFOOT_PULSE_VOLUME = ("forefoot_pulse_volume",)
 PEDAL_WAVEFORMS = ("dorsalis_pedis_waveform", "posterior_tibial_waveform")
+FURTHER_MEASURES = (*FOOT_OXYGEN, *FOREFOOT_PULSE_VOLUME, *PEDAL_WAVEFORMS)
 KINDS = ("toe", "ankle", "oxygen", "pulse_volume", "waveform")
 KIND_WORDS = {
     "toe": "toe pressure",
@@ -166,7 +167,7 @@ def _could_add(exam: PressureExam, side: Side, chosen: Mapping[str, Taken]) -> b
     return bool(
         ("toe" not in chosen and limb.toes)
         or ("ankle" not in chosen and limb.ankle)
-        or any(finding.limb is side for finding in exam.further)
+        or any(f.limb is side and f.measure in FURTHER_MEASURES for f in exam.further)
     )
 
 
