@@ -1,0 +1,155 @@
+"""Small numbers: what is hidden and rounded so that no sum or difference of what is shown gives one away.
+
+The rule of the house (workflow.md 5.2): counts of 1 to 7 are hidden, and so is a part whose rest is 1 to 7;
+zero is shown; every other count is rounded to the nearest 5, a total by itself, never as a sum. That alone
+does not protect: a hidden month can be found from its quarter and the other months. So everything that will
+ever be shown of a measure in a year (months, quarters, year; each clinic and all) is judged at once, and
+further counts are hidden until nobody who adds and subtracts can narrow a small count down. Pure.
+"""
+
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+Key = Hashable
+
+
+@dataclass(frozen=True)
+class SmallNumbers:
+    """1 to ``threshold`` is hidden, the rest rounded to ``base``; a small count keeps ``base`` candidates."""
+
+    threshold: int = 7
+    base: int = 5
+
+    def is_small(self, number: int) -> bool:
+        return 1 <= number <= self.threshold
+
+    def rounded(self, number: int) -> int:
+        return (number + self.base // 2) // self.base * self.base
+
+    def range_of(self, shown: int) -> tuple[int, int]:
+        """The numbers that are shown as ``shown``."""
+        if shown == 0:
+            return 0, 0
+        return max(shown - self.base // 2, self.threshold + 1), shown + (self.base - 1) // 2
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A count that may be shown: the sum of ``parts``, which are never shown by themselves unless in a cell.
+
+    ``must_hide``: hidden whatever the others say. A cell that is never shown at all, such as the rest of a
+    part, is guarded like every other (``can_show`` False).
+    """
+
+    key: Key
+    number: int
+    parts: frozenset[Key]
+    must_hide: bool = False
+    can_show: bool = True
+
+
+def hidden_of(cells: Sequence[Cell], rule: SmallNumbers) -> set[Key]:
+    """The keys of the cells that must not be shown.
+
+    Every small count stays guarded: whoever knows all that is shown, and guesses that a hidden count is
+    small, is left with at least ``rule.base`` numbers it may be.
+
+    Raises
+    ------
+    ValueError
+        If a cell has no parts.
+    """
+    if any(not cell.parts for cell in cells):
+        raise ValueError("a cell is the sum of its parts; this one has none")
+    hidden = {cell.key for cell in cells if cell.must_hide or not cell.can_show or rule.is_small(cell.number)}
+    guarded = [cell for cell in cells if rule.is_small(cell.number)]
+    if not guarded:
+        return hidden
+    view = _View(cells, guarded, rule)
+    while (given_away := view.gives_away(hidden)) is not None:
+        hidden.add(given_away)
+    return hidden
+
+
+class _View:
+    """What somebody can work out who sees the shown cells and knows how they add up."""
+
+    def __init__(self, cells: Sequence[Cell], guarded: Sequence[Cell], rule: SmallNumbers) -> None:
+        # Parts that always come together cannot be told apart, and are one unknown.
+        self.columns = _columns(cells)
+        self.cells, self.rule = cells, rule
+        self.rows = np.array([self._row(cell) for cell in cells])
+        self.guarded = np.array([self._row(cell) for cell in guarded])
+        self.truth = np.array([float(cell.number) for cell in guarded])
+
+    def gives_away(self, hidden: set[Key]) -> Key | None:
+        """A shown cell that must be hidden too, None if all is guarded."""
+        shown = [index for index, cell in enumerate(self.cells) if cell.key not in hidden]
+        if not shown:
+            return None
+        rows = self.rows[shown]
+        ranges = [self.rule.range_of(self.rule.rounded(self.cells[index].number)) for index in shown]
+        sides = np.vstack([rows, -rows])
+        limits = np.array([high for _, high in ranges] + [-low for low, _ in ranges], dtype=float)
+        # Every point found that explains what is shown proves room for all guarded counts at once.
+        low, high = self.truth.copy(), self.truth.copy()
+        for objective in self._first_tries():
+            self._stretch(low, high, _solve(objective, sides, limits).x)
+        for index, row in enumerate(self.guarded):
+            binding: list[int] = []
+            for sign in (1, -1):
+                if not self._has_room(low[index], high[index]):
+                    found = _solve(sign * row, sides, limits)
+                    self._stretch(low, high, found.x)
+                    binding += list(np.flatnonzero(np.abs(found.ineqlin.marginals) > 1e-9) % len(shown))
+            if not self._has_room(low[index], high[index]):
+                return self._least_missed({shown[place] for place in binding} or set(shown))
+        return None
+
+    def _least_missed(self, pinning: set[int]) -> Key:
+        """Of the cells that pin a count down, the smallest: the least is lost with it."""
+        return min((self.cells[index] for index in sorted(pinning)), key=lambda cell: cell.number).key
+
+    def _has_room(self, low: float, high: float) -> bool:
+        first, last = max(1, int(np.ceil(low - 1e-6))), min(self.rule.threshold, int(np.floor(high + 1e-6)))
+        return last - first + 1 >= min(self.rule.base, self.rule.threshold)
+
+    def _stretch(self, low: np.ndarray, high: np.ndarray, point: np.ndarray) -> None:
+        seen = self.guarded @ point
+        np.minimum(low, seen, out=low)
+        np.maximum(high, seen, out=high)
+
+    def _first_tries(self) -> Iterable[np.ndarray]:
+        chance = np.random.default_rng(7)  # the same tries in every run
+        for _ in range(6):
+            weights = chance.choice([-1.0, 1.0], size=len(self.guarded))
+            yield weights @ self.guarded
+
+    def _row(self, cell: Cell) -> np.ndarray:
+        row = np.zeros(len(set(self.columns.values())))
+        row[[self.columns[part] for part in cell.parts]] = 1.0
+        return row
+
+
+def _columns(cells: Sequence[Cell]) -> dict[Key, int]:
+    """Each part to the number of its unknown."""
+    within: dict[Key, list[int]] = {}
+    for index, cell in enumerate(cells):
+        for part in cell.parts:
+            within.setdefault(part, []).append(index)
+    numbers: dict[tuple[int, ...], int] = {}
+    return {part: numbers.setdefault(tuple(places), len(numbers)) for part, places in within.items()}
+
+
+def _solve(objective: np.ndarray, sides: np.ndarray, limits: np.ndarray):  # type: ignore[no-untyped-def]
+    """The point that makes ``objective`` least among all that explain what is shown."""
+    from scipy.optimize import linprog  # only where something is counted
+
+    # A hidden count has no end above; one is set, far beyond a small number.
+    most = float(max(limits.max(initial=0.0), 0.0)) + 1000.0
+    found = linprog(objective, A_ub=sides, b_ub=limits, bounds=(0, most), method="highs")
+    if not found.success:
+        raise ArithmeticError("what is shown contradicts itself, though the counts explain it")
+    return found
