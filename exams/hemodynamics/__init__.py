@@ -163,7 +163,7 @@ from exams.hemodynamics.return_of_flow.reading import (
     TraceReading,
 )
 from exams.hemodynamics.return_of_flow.simulate import TRACE_FAMILIES, SimulatedTrace, simulate_trace
-from exams.hemodynamics.summary import conclusion_draft, limb_sentence
+from exams.hemodynamics.summary import conclusion_draft, limb_sentence, named_once, without_name
 from exams.hemodynamics.table import (
     ARM_COLUMNS,
     FOOT_COLUMNS,
@@ -382,6 +382,7 @@ __all__ = [
     "limb_standing",
     "line_of",
     "load_criteria",
+    "named_once",
     "noise_of_change",
     "outcome_scale",
     "outlook",
@@ -409,5 +410,6 @@ __all__ = [
     "waveform_of_word",
     "wifi_infection",
     "wilson_interval",
+    "without_name",
     "wound_grade",
 ]

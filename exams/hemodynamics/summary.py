@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from exams.hemodynamics.findings import Finding, Interpretation, Interval, NotStated
 from exams.hemodynamics.measured import Side
 from exams.hemodynamics.words import STIFF_ANKLE, joined
@@ -26,6 +28,8 @@ def limb_sentence(interpretation: Interpretation, side: Side) -> str:
 def conclusion_draft(interpretation: Interpretation) -> str:
     """Short sentences for a clinician to edit: RIGHT, then LEFT, then what limits them, a line each.
 
+    A limb is named once, at the head of its line.
+
     Never says that disease is ruled out: a normal or high ankle index without a toe pressure cannot.
     """
     paragraphs = [_limb_paragraph(interpretation, side) for side in (Side.RIGHT, Side.LEFT)]
@@ -48,7 +52,21 @@ def _limb_paragraph(interpretation: Interpretation, side: Side) -> str:
         f"{side.word}: {STIFF_ANKLE}" if stiff else "",
         *(_sentence(interpretation, measure, side) for measure in CONCLUDED_OF_A_LIMB),
     ]
-    return joined(parts)
+    return named_once(joined(parts), side)
+
+
+def named_once(words: str, side: Side) -> str:
+    """What is said of one limb, its name at the head alone: not again before every sentence that follows."""
+    return re.sub(rf"(?<=\. ){side.word}:? (\w)", _capital, words)
+
+
+def without_name(words: str, side: Side) -> str:
+    """The same as it reads after a sentence that named the limb."""
+    return re.sub(rf"^{side.word}:? (\w)", _capital, named_once(words, side))
+
+
+def _capital(found: re.Match[str]) -> str:
+    return found[1].upper()
 
 
 def _measured_pattern(interpretation: Interpretation, side: Side) -> Finding | None:

@@ -9,6 +9,7 @@ from exams.visits.models import HandOver, HandOverAttempt, Reading, RemarkAnswer
 from exams.visits.queries.chart import Chart, moment_of
 from exams.visits.queries.ladder import ORDER
 from exams.visits.wording import POSITIONS, place_words, reading_shown, reason_words, technique_words
+from reports.documents.conclusion import is_said
 from reports.documents.content import (
     HANDED_OVER,
     IN_ERROR,
@@ -53,7 +54,8 @@ INDICES = frozenset({"ankle_brachial_index", "toe_brachial_index"})
 UNCERTAINTY = (
     "Each interval is a 95 % interval of the measurement, from the spread of the repeats and never below "
     "the published error of one reading. It does not cover a wrong cuff, a moved sensor, a cold foot or too "
-    "short a rest. “Changed” is said only where a difference is beyond the noise between two days."
+    "short a rest. “Changed” is said only where a difference is beyond the noise between two days. A "
+    "half mmHg is the mean of two readings or was typed; it stays: 29.5 rounded would read as the limit 30."
 )
 NOT_RECORDED = "not recorded"
 
@@ -149,13 +151,17 @@ def whole_exam(interpretation: Interpretation) -> tuple[Fact, ...]:
     )
 
 
-def statements(interpretation: Interpretation) -> tuple[Statement, ...]:
-    """The core's sentences, RIGHT, LEFT, then the exam; each once, and no index a second time."""
+def statements(interpretation: Interpretation, conclusion: str = "") -> tuple[Statement, ...]:
+    """The core's sentences, RIGHT, LEFT, then the exam; each once, no index a second time.
+
+    Without those that the conclusion kept from the draft.
+    """
     said = [
         Statement("" if one.limb is None or one.limb.word in one.sentence else one.limb.word, one.sentence)
         for limb in (Side.RIGHT, Side.LEFT, None)
         for one in interpretation.on(limb)
         if one.sentence and (one.flags or one.measure not in INDICES)
+        if not is_said(one.sentence, limb, conclusion)
     ]
     return tuple(dict.fromkeys(said))
 

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from exams.hemodynamics import Interpretation, NotStated, Side, conclusion_draft
+from reports.documents.conclusion import written_of
 
 LONGEST = 4000
 # Patterns of a limb whose ankle says nothing against disease while the toe is not known (clinical.md 2.2).
@@ -89,11 +90,11 @@ def remarks(conclusion: str, found: Interpretation) -> tuple[str, ...]:
 
 def _against_the_findings(conclusion: str, found: Interpretation, side: Side) -> list[str]:
     """Where what is written of one limb contradicts it: urgency left out, called normal, another number."""
-    written = _written_of(side, conclusion)
+    written = written_of(side, conclusion)
     if not written:
         return []
-    drafted = set(_SENTENCE_END.split(conclusion_draft(found)))
-    own = _written_of(side, " ".join(one for one in _SENTENCE_END.split(conclusion) if one not in drafted))
+    drafted = set(_SENTENCE_END.split(written_of(side, conclusion_draft(found))))
+    own = " ".join(one for one in _SENTENCE_END.split(written) if one not in drafted)
     said = []
     urgency, pattern = found.of("urgency", side), found.of("pattern", side)
     if urgency is not None and not _CALL.search(written):
@@ -104,14 +105,6 @@ def _against_the_findings(conclusion: str, found: Interpretation, side: Side) ->
     strange = [number for number in _MMHG.findall(written) if number not in known]
     said += [f"{number} mmHg, written of {side.word}, is no value of this exam." for number in strange]
     return said
-
-
-def _written_of(side: Side, conclusion: str) -> str:
-    """What stands between the word of one limb and the word of the other; "RIGHT and LEFT" is of both."""
-    other = next(one.word for one in Side if one is not side)
-    named = rf"\b{side.word}\b(?:\s+and\s+{other}\b)?(.*?)(?=\b{other}\b|$)"
-    parts = re.findall(named, conclusion, re.IGNORECASE | re.DOTALL)
-    return " ".join(parts)
 
 
 def _nothing_excluded(found: Interpretation, side: Side) -> bool:

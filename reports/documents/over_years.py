@@ -40,7 +40,10 @@ def trend(years: Years) -> tuple[TrendPanel, ...]:
                 for limit in years.limits
                 if limit.measure in FIGURES[key]
             ),
-            events=tuple(_trend_event(event, years.today) for event in _known_by(limb.events, years.today)),
+            events=tuple(
+                _trend_event(event, years.today)
+                for event in sorted(_known_by(limb.events, years.today), key=_by_lane)
+            ),
             noises=tuple(
                 TrendNoise(noise.start, noise.end, noise.low, noise.high)
                 for measure in FIGURES[key]
@@ -57,6 +60,10 @@ def _known_by(events: Iterable[Event], day: date) -> Iterator[Event]:
     for event in events:
         if event.start <= day:
             yield event if event.once or event.end is None or event.end <= day else replace(event, end=None)
+
+
+def _by_lane(event: Event) -> tuple[int, date]:
+    return list(LANES).index(event.kind), event.start
 
 
 def _trend_event(event: Event, day: date) -> TrendEvent:
@@ -104,7 +111,9 @@ def _series(series: Series) -> TrendSeries:
         if isinstance(one, Point):
             low, high = one.interval or (None, None)
             broken = reasons.get(one.exam_id, "")
-            points.append(TrendPoint(one.at.date(), one.value, low, high, one.shown, broken))
+            # Number and unit stay on one line of a narrow column.
+            shown = one.shown.replace(" mmHg", "\N{NO-BREAK SPACE}mmHg")
+            points.append(TrendPoint(one.at.date(), one.value, low, high, shown, broken))
         elif one.absence is not Absence.NOT_MADE:
             points.append(TrendPoint(one.at.date(), None, words=_without_value(series.measure, one)))
     return TrendSeries(NAMES[series.measure], tuple(points))

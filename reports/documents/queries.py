@@ -261,8 +261,7 @@ def report_content(
         right=standings_of(chart, Side.RIGHT, found),
         left=standings_of(chart, Side.LEFT, found),
         findings=assemble.finding_rows(resting, criteria),
-        # A drafted sentence that the conclusion kept is not printed a second time.
-        statements=tuple(one for one in assemble.statements(resting) if one.words not in conclusion),
+        statements=assemble.statements(resting, conclusion),
         readings=assemble.reading_rows(chart),
         recordings=recording_figures(chart, pictures_of(chart.standing.values(), chart.readings)),
         further=further_sections(tables_of(rows_of(exam), found)),

@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
+from access import clock
 from access.permissions import allowed
 from access.trail import record_view
 from reports.documents import queries, services
@@ -18,7 +19,8 @@ def reports(request: HttpRequest) -> HttpResponse:
     found = queries.reports_page(request.person)
     record_view(request.person, "list of reports viewed")
     may_make = allowed(request.person, "make report")
-    return render(request, "documents/list.html", {"reports": found, "may_make": may_make})
+    context = {"reports": found, "may_make": may_make, "now": clock.now()}
+    return render(request, "documents/list.html", context)
 
 
 @never_cache

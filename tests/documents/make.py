@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from access.models import TrailRow
 from exams.visits.models import Outcome
 from exams.visits.services import correct_reading
 from exams.visits.typed import TypedReading
@@ -9,6 +10,11 @@ from reports.documents import queries, services
 from reports.documents.models import Document
 from tests.build import reading_at
 from tests.documents.pdfs import whole_text
+
+
+def actions() -> list[str]:
+    """What the trail tells, oldest first."""
+    return list(TrailRow.objects.order_by("pk").values_list("action", flat=True))
 
 
 def make(exam, by, conclusion="") -> Document:

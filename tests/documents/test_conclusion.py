@@ -17,6 +17,7 @@ from exams.hemodynamics import (
     load_criteria,
     pressure,
 )
+from reports.documents.assemble import statements
 from reports.documents.forms import ConclusionForm, remarks
 
 UNKNOWN = Context()
@@ -128,3 +129,29 @@ def test_what_contradicts_the_findings_of_a_limb_is_remarked_and_the_draft_never
     )
     for one in (read, found(STIFF_ANKLE, 120), found(STIFF_ANKLE), found(NORMAL_ANKLE, 60), found(LOW_ANKLE)):
         assert remarks(conclusion_draft(one), one) == ()
+
+
+def test_a_sentence_changed_under_the_name_of_its_limb_is_still_held_against_the_findings():
+    """The draft names a limb once: what follows, up to the other limb, is of it."""
+    read = found(LOW_ANKLE, 40)
+    draft = conclusion_draft(read)
+
+    changed = draft.replace(
+        "Ankle-brachial index 0.50", "The arteries are normal, ankle-brachial index 0.50", 1
+    )
+
+    assert remarks(changed, read) == (
+        "The conclusion calls RIGHT normal; the findings say: arterial disease; ankle and toe agree.",
+    )
+
+
+def test_a_sentence_kept_from_the_draft_is_not_printed_a_second_time_and_one_left_out_of_a_limb_is():
+    read = found(STIFF_ANKLE, 60)
+    cold = "Toe skin temperature not recorded: a cold toe reads low."
+    right, left, _ = conclusion_draft(read).split("\n")
+
+    assert f"RIGHT t{cold[1:]}" in [one.words for one in statements(read)]
+    assert not [one for one in statements(read, f"{right}\n{left}") if "skin" in one.words]
+    assert [
+        one.words for one in statements(read, f"{right}\n{left.replace(cold, '')}") if "skin" in one.words
+    ] == [f"LEFT t{cold[1:]}"]

@@ -328,3 +328,15 @@ def door():
     yield server
     server.shutdown()
     server.server_close()
+
+
+@pytest.mark.parametrize("lines_above", [44, 48])
+def test_no_row_of_the_readings_stands_alone_on_a_page(lines_above):
+    """With one row less, or one more, at the foot of a page the table would leave a single row behind."""
+    rows = tuple(contents.reading("RIGHT", "hallux", f"{mmhg} mmHg") for mmhg in range(40, 46))
+    above = tuple(f"Line {number}." for number in range(lines_above))
+    content = replace(contents.usual(), trend=(), limitations=above, readings=rows)
+
+    pages = texts(printed(content))
+
+    assert 1 not in [sum(row.shown in page for row in rows) for page in pages]
