@@ -9,7 +9,7 @@ from random import Random
 from typing import Any
 
 from vaslab.demo.feet import STIFF, YEARS_8, ankles, arms, falling, foot, recall, toes, visit, well, well_toe
-from vaslab.demo.story import Corrected, Exercised, Fact, Visit
+from vaslab.demo.story import Corrected, Exercised, Fact, Looked, Visit, WoundTold
 
 Course = dict[str, Any]
 
@@ -105,13 +105,25 @@ def _amputated(chance: Random, level: str, about: str) -> Course:
             )
         )
     facts = (
-        Fact(side, "open_wound", 192, 168, note="hallux ulcer"),
-        Fact(side, "foot_infection", 186, 170, grade="moderate", ended="settled after the operation"),
         Fact(
             side, "amputation", 176, level=level, toe=1 if level == "toe" else None, source="hospital letter"
         ),
     )
-    return {"about": about, "neuropathy": "yes", "facts": facts, "visits": tuple(visits)}
+    wounds = (
+        WoundTold(
+            side,
+            "toe_1_sole",
+            192,
+            looked=(
+                Looked(191, "15x12", tissue="slough"),
+                Looked(186, "18x14", depth="bone", tissue="slough", signs="swelling pus", redness_mm=30),
+            ),
+            until=176,
+            how="amputated",
+        ),
+        WoundTold(side, "stump", 176, cause="after_surgery", looked=(Looked(175, "32x14"),), until=168),
+    )
+    return {"about": about, "neuropathy": "yes", "facts": facts, "wounds": wounds, "visits": tuple(visits)}
 
 
 def dialysis(chance: Random) -> Course:
@@ -185,11 +197,25 @@ def _opened(chance: Random, about: str, **treated: Any) -> Course:
                 indication_text=f"{side.upper()} ulcer between the toes" if ulcer else "",
             )
         )
-    facts = (
-        Fact(side, "open_wound", week + 5, week - 20, note="ulcer between the toes"),
-        Fact(side, "revascularisation", week, source="hospital letter", **treated),
+    facts = (Fact(side, "revascularisation", week, source="hospital letter", **treated),)
+    wounds = (
+        WoundTold(
+            side,
+            "toe_2_top",
+            week + 5,
+            cause="ischaemic",
+            looked=(Looked(week + 3, "9x7", tissue="slough"), Looked(week - 6, "5x4")),
+            until=week - 20,
+            note="between the toes",
+        ),
     )
-    return {"about": about, "tobacco": "stopped", "facts": facts, "visits": tuple(visits)}
+    return {
+        "about": about,
+        "tobacco": "stopped",
+        "facts": facts,
+        "wounds": wounds,
+        "visits": tuple(visits),
+    }
 
 
 def falls_after_exercise(chance: Random) -> Course:

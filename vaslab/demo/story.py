@@ -119,6 +119,37 @@ class Fact:
 
 
 @dataclass(frozen=True)
+class Looked:
+    """How a wound was found: ``size`` is length and width in mm ("22x14"), ``signs`` are of infection.
+
+    ``more`` are further answers of the assessment by name, where they are not those of a clean wound.
+    """
+
+    weeks: int
+    size: str
+    depth: str = "subcutis"
+    tissue: str = "granulating"
+    signs: str = ""
+    redness_mm: int = 0
+    dressing: str = "foam"
+    more: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class WoundTold:
+    """A wound on the foot map, what was found of it, and what became of it."""
+
+    side: str
+    place: str
+    weeks: int
+    cause: str = "neuropathic"
+    looked: tuple[Looked, ...] = ()
+    until: int | None = None
+    how: str = "healed"
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class CautionTold:
     side: str
     region: str
@@ -154,6 +185,7 @@ class Story:
     registered_because: str = ""  # where a record looked like the same person
     merged: Merged | None = None
     facts: tuple[Fact, ...] = ()
+    wounds: tuple[WoundTold, ...] = ()
     cautions: tuple[CautionTold, ...] = ()
     visits: tuple[Visit, ...] = ()
     about: str = ""

@@ -20,6 +20,7 @@ from vaslab.demo.hire import hire
 from vaslab.demo.staff import STAFF
 from vaslab.demo.story import CautionTold, Fact, Merged, Story, Visit
 from vaslab.demo.visit import Staffed, hand_over_open_slips, tell_visit
+from vaslab.demo.wounds import wound_events
 
 FIRST_DAY_WEEKS = 420
 
@@ -70,6 +71,9 @@ class _Teller:
         story = self.story
         for caution in story.cautions:
             yield Event(self._moment(caution.weeks, 8), partial(self._caution, caution))
+        for wound in story.wounds:
+            for weeks, hour, told in wound_events(wound, lambda: self.patient, self.nurse):
+                yield Event(self._moment(weeks, hour), partial(self._wound, told))
         for fact in story.facts:
             yield from self._fact_events(fact)
         for visit in story.visits:
@@ -127,6 +131,11 @@ class _Teller:
             seen=(survivor.revision, self.patient.revision),
             by=self.staff.reporter,
         )
+
+    def _wound(self, told: Callable[[], None]) -> None:
+        told()
+        # As with a fact: a wound or infection found today makes the toe of last year urgent.
+        hand_over_open_slips(self.patient, self.staff)
 
     def _caution(self, told: CautionTold) -> None:
         patients.add_caution(

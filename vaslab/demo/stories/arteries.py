@@ -1,7 +1,7 @@
 """Arteries that narrow, and what was done about it."""
 
 from vaslab.demo.staff import ON_CALL
-from vaslab.demo.story import Fact, Recorded, Story, ToldTo, Visit
+from vaslab.demo.story import Fact, Looked, Recorded, Story, ToldTo, Visit, WoundTold
 
 DUNNOCK = Story(
     about="calcified ankles: the toe tells the truth; pressure recovers after the artery was opened",
@@ -15,7 +15,6 @@ DUNNOCK = Story(
     tobacco="stopped",
     telephone="01555 010 482",
     facts=(
-        Fact("left", "open_wound", 92, 60, note="ulcer under the first metatarsal head"),
         Fact(
             "left",
             "revascularisation",
@@ -24,6 +23,22 @@ DUNNOCK = Story(
             vessels="anterior_tibial",
             device="none",
             source="hospital letter",
+        ),
+    ),
+    wounds=(
+        WoundTold(
+            "left",
+            "head_1",
+            92,
+            cause="mixed",
+            looked=(
+                Looked(92, "22x16", tissue="slough"),
+                Looked(88, "21x16", tissue="slough granulating"),
+                Looked(84, "18x13"),
+                Looked(78, "12x9"),
+                Looked(70, "6x5", tissue="granulating epithelial"),
+            ),
+            until=60,
         ),
     ),
     visits=(
@@ -175,7 +190,16 @@ WATERMINT = Story(
     kidney_disease="unknown",
     neuropathy="yes",
     telephone="01555 010 866",
-    facts=(Fact("left", "open_wound", 1, note="heel ulcer, black edge"),),
+    wounds=(
+        WoundTold(
+            "left",
+            "heel_back",
+            1,
+            cause="mixed",
+            note="black edge",
+            looked=(Looked(1, "28x20", tissue="slough dry_necrosis", more=(("offloading", "bed"),)),),
+        ),
+    ),
     visits=(
         Visit(weeks=120, arms="140 142 140", right="pt 150 dp 146 t1 80 82", left="pt 128 dp 134 t1 62 60"),
         Visit(

@@ -1,6 +1,6 @@
 """Arms and legs on which a cuff may not go, or not yet."""
 
-from vaslab.demo.story import CautionTold, Fact, Story, Visit
+from vaslab.demo.story import CautionTold, Fact, Looked, Story, Visit, WoundTold
 
 EELBY = Story(
     about="dialysis fistula: the left arm may not be used",
@@ -54,7 +54,20 @@ MILLRACE = Story(
     diabetes="no",
     telephone="01555 020 077",
     cautions=(CautionTold("right", "ankle", "pain", False, 52, "calf tender above the ulcer"),),
-    facts=(Fact("right", "open_wound", 50, 22, note="venous ulcer above the ankle"),),
+    wounds=(
+        WoundTold(
+            "right",
+            "leg_low",
+            50,
+            cause="venous",
+            looked=(
+                Looked(50, "45x30", more=(("feeling_lost", "no"), ("offloading", "not_needed"))),
+                Looked(46, "36x24", more=(("feeling_lost", "no"), ("offloading", "not_needed"))),
+                Looked(34, "18x10", more=(("feeling_lost", "no"), ("offloading", "not_needed"))),
+            ),
+            until=22,
+        ),
+    ),
     visits=(
         Visit(
             weeks=48,

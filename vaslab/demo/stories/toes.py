@@ -1,6 +1,6 @@
 """Toes that need another way of measuring, or another toe."""
 
-from vaslab.demo.story import Fact, Recorded, Story, Visit
+from vaslab.demo.story import Fact, Looked, Recorded, Story, Visit, WoundTold
 
 SALLOW = Story(
     about="hallux amputated: second toe from then on",
@@ -13,9 +13,44 @@ SALLOW = Story(
     neuropathy="yes",
     tobacco="stopped",
     telephone="01555 010 655",
-    facts=(
-        Fact("right", "open_wound", 170, 150, note="hallux ulcer with bone infection"),
-        Fact("right", "amputation", 158, level="toe", toe=1, note="hallux amputated at the joint"),
+    facts=(Fact("right", "amputation", 158, level="toe", toe=1, note="hallux amputated at the joint"),),
+    wounds=(
+        WoundTold(
+            "right",
+            "toe_1_sole",
+            170,
+            cause="mixed",
+            looked=(
+                Looked(
+                    170,
+                    "14x12",
+                    depth="bone",
+                    tissue="slough",
+                    signs="swelling warmth pus",
+                    redness_mm=15,
+                    more=(("bone_infection", "yes"),),
+                ),
+                Looked(
+                    164,
+                    "16x13",
+                    depth="bone",
+                    tissue="slough",
+                    signs="swelling pus",
+                    redness_mm=12,
+                    more=(("bone_infection", "yes"),),
+                ),
+            ),
+            until=158,
+            how="amputated",
+        ),
+        WoundTold(
+            "right",
+            "stump",
+            158,
+            cause="after_surgery",
+            looked=(Looked(157, "30x12"), Looked(153, "12x5", tissue="granulating epithelial")),
+            until=150,
+        ),
     ),
     visits=(
         Visit(weeks=360, arms="134 136 134", right="pt 140 dp 144 t1 78 80", left="pt 142 dp 138 t1 84 86"),
