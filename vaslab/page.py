@@ -12,16 +12,19 @@ from access.permissions import allowed
 ROOMS = (
     ("Today", "today", "see today"),
     ("Patients", "patients:list", "find patients"),
+    ("Referrals", "followup:referrals", "see patient"),
+    ("Recall list", "followup:recall_list", "see patient"),
     ("Trace desk", "traces:waiting", "mark traces"),
     ("Reports", "documents:list", "see report"),
     ("Diagnostic criteria", "visits:criteria", "adopt criteria"),
+    ("Own noise", "visits:noise", "see own noise"),
     ("Jobs", "jobs:list", "see jobs"),
     ("Staff", "access:staff", "manage staff"),
     ("Clinic", "access:clinic", "manage clinic"),
     ("Audit trail", "access:trail", "check trail"),
 )
 
-# The pages of access that hang under one of its rooms.
+# The pages that hang under one of several doors of their room.
 _UNDER = {
     "access:staff": (
         "access:add_member",
@@ -35,6 +38,8 @@ _UNDER = {
         "access:revoke_token",
     ),
     "access:trail": ("access:verify_trail",),
+    "followup:referrals": ("followup:referral", "followup:refer_step", "followup:answer"),
+    "followup:recall_list": ("followup:recall", "followup:contact", "followup:seen", "followup:end_recall"),
 }
 
 
@@ -62,8 +67,10 @@ def _nav(request: HttpRequest) -> list[dict[str, Any]]:
 
 
 def _same_room(name: str, here: str) -> bool:
+    if name.startswith("followup:"):
+        return here == name or here in _UNDER[name]
     if name == "patients:list" and here.startswith(
-        ("timeline:", "identity:", "visits:sheet", "visits:hand_over")
+        ("timeline:", "identity:", "wounds:", "visits:sheet", "visits:hand_over")
     ):
         return True
     if name.startswith("access:"):

@@ -40,6 +40,7 @@ INSTALLED_APPS = [
     "exams.identity",
     "reports.timeline",
     "reports.documents",
+    "reports.letters",
     "reports.audit",
     "allauth",
     "allauth.account",

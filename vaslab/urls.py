@@ -17,9 +17,12 @@ urlpatterns = [
     path("patients/", include("exams.patients.urls")),
     path("exams/", include("exams.visits.urls")),
     path("traces/", include("exams.traces.urls")),
+    path("wounds/", include("exams.wounds.urls")),
     path("identity/", include("exams.identity.urls")),
+    path("follow-up/", include("exams.followup.urls")),
     path("", include("reports.timeline.urls")),
     path("reports/", include("reports.documents.urls")),
+    path("letters/", include("reports.letters.urls")),
 ]
 
 handler400 = "vaslab.errors.bad_request"

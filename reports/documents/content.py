@@ -12,10 +12,12 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from types import NoneType, UnionType
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 from exams.traces.thumbnail import Sketch
 from exams.visits.ladder import Standing
+
+Content = TypeVar("Content")
 
 HANDED_OVER = "Handed over."
 IN_ERROR = "Raised in error."
@@ -299,7 +301,7 @@ class ReportContent:
         return any(row.notes for row in self.readings)
 
 
-def freeze(content: ReportContent) -> dict[str, Any]:
+def freeze(content: Any) -> dict[str, Any]:
     """Plain lists, strings and numbers; ``thaw`` gives an equal content back."""
     return _freeze(content)
 
@@ -312,7 +314,12 @@ def thaw(data: Mapping[str, Any]) -> ReportContent:
     KeyError
         If a part is missing that its version had: a report is never printed with a silent gap.
     """
-    return _thaw(ReportContent, data)
+    return thaw_as(ReportContent, data)
+
+
+def thaw_as(kind: type[Content], data: Mapping[str, Any]) -> Content:
+    """The same for the content of another document, frozen by ``freeze`` too."""
+    return _thaw(kind, data)
 
 
 def content_hash(frozen: Mapping[str, Any]) -> str:

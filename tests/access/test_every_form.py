@@ -85,6 +85,7 @@ NOT_SHOWN = {
     "account_login": {"login": "mina@fenmarsh.example", "password": "a", "next": "/"},
     "account_reauthenticate": {"password": "a", "next": "/"},
     "jobs:try_again": {},
+    "letters:again": {},
     "mfa_activate_totp": {"code": "000000"},
     "mfa_authenticate": {"code": "000000"},
     "mfa_reauthenticate": {"code": "000000", "next": "/"},
@@ -147,7 +148,10 @@ class EveryForm(TestCase):
             address = reverse(name, kwargs=cls.examples.get(name))
             # Between them these are shown every form there is.
             shown_to = (cls.cast.measurer, cls.cast.administrator, cls.cast.system_administrator)
-            for who in (*shown_to, *([cls.cast.reporter] if name.startswith("identity:") else [])):
+            for who in (
+                *shown_to,
+                *([cls.cast.reporter] if name.startswith(("identity:", "followup:")) else []),
+            ):
                 if not passes_url(who, abilities["GET"]) or name == "account_login":
                     continue
                 client = Client()

@@ -27,6 +27,14 @@ LINES = {
     "identity:merge": ("merge viewed", True),
     "identity:record": ("identity of a record viewed", True),
     "identity:wrong_person": ("page for an exam of the wrong person viewed", True),
+    "followup:patient": ("follow-up viewed", True),
+    "followup:recall": ("recall viewed", True),
+    "followup:recall_list": ("recall list viewed", False),
+    "followup:refer": ("new referral opened", True),
+    "followup:referral": ("referral viewed", True),
+    "followup:referrals": ("list of referrals viewed", False),
+    "letters:pdf": ("referral letters viewed", True),  # not there before a worker has made it
+    "letters:referral": ("referral letters viewed", True),
     "patients:change": ("patient details viewed", True),
     "patients:cautions": ("cautions viewed", True),
     "patients:correct_fact": ("facts of limbs viewed", True),
@@ -73,7 +81,7 @@ OF_TWO = ("identity:compare", "identity:merge")
 # Pages that show nothing of any patient.
 WITHOUT_A_LINE = re.compile(
     r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:(criteria|more_tests_part)|documents:exam"
-    r"|identity:exam_part|patients:(list|new)|access:(?!trail$)\w+)$"
+    r"|identity:exam_part|patients:(list|new)|followup:targets|access:(?!trail$)\w+)$"
 )
 
 

@@ -135,6 +135,9 @@ def take_step(
         words = need(words, "words", move.words)
     if urgency:
         one_of(urgency, Urgency.values, "urgency", "Choose how soon.")
+    if day is not None and not move.day:
+        wrong = f"“{move.does}” has no day. Clear it, or choose the step it belongs to."
+        raise ValidationError({"day": wrong})
     if move.day == "expected" and day is not None:
         refuse_not_to_come("day", day, patient)
     elif move.day == "happened":

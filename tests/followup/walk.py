@@ -1,0 +1,28 @@
+"""Example objects of this room for the walk through every page."""
+
+from tests.followup.make import promise, recall, referral
+from tests.patients.make import register
+
+
+def examples(cast):
+    patient = register(cast.measurer, "Followley", "Fay", duplicate_reason="not seen")
+    sent = {"referral_id": referral(cast.wound_nurse, patient).pk}
+    due = {"recall_id": recall(cast.measurer, patient).pk}
+    said = {"promise_id": promise(cast.measurer, patient).pk}
+    # A person of whom nothing is planned yet: the form to plan a recall stands on that page.
+    unplanned = {"patient_id": register(cast.measurer, "Planley", "Pia", duplicate_reason="not seen").pk}
+    return {
+        "followup:referral": sent,
+        "followup:refer_step": sent,
+        "followup:answer": sent,
+        "followup:recall": due,
+        "followup:contact": due,
+        "followup:seen": due,
+        "followup:end_recall": due,
+        "followup:keep_promise": said,
+        "followup:call_off_promise": said,
+        "followup:patient": unplanned,
+        "followup:refer": unplanned,
+        "followup:plan_recall": unplanned,
+        "followup:promise": unplanned,
+    }
