@@ -122,6 +122,16 @@ def test_the_newest_answer_of_each_kind_counts_whatever_exam_it_is_from():
     assert "ankle 45 mmHg on 29 Jan 2026" in found.sentence
 
 
+@pytest.mark.parametrize(
+    "readings",
+    ["arm 100, dp 150, pt 150", "dp not_occludable, pt 150", "dp not_occludable, pt not_occludable"],
+)
+def test_an_ankle_that_may_not_reassure_leaves_its_rule_unknown_and_not_false(readings):
+    rules = {rule.name: rule.holds for rule in answered(f"{readings}, toe 60").rules}
+
+    assert rules["ankle"] == "unknown"
+
+
 def test_a_foot_below_the_heart_is_read_by_the_lower_value():
     sitting = Conditions(position="sitting", heart_to_site_cm=-50)
 
@@ -230,7 +240,8 @@ def test_a_missing_toe_is_named_as_the_test_that_would_tell_more():
     ("toe", "celsius", "asks"),
     [
         ("50", "26", True),
-        ("41", "26", False),
+        ("45", "26", True),
+        ("44", "26", False),
         ("50", "30", False),
         ("28", "26", True),
         ("no_signal", "26", True),
@@ -291,6 +302,15 @@ def test_old_pressures_never_say_that_no_caution_is_met():
     assert compression(asked("dp 110, toe 70", days_ago=120), CRITERIA).caution == "unknown"
 
 
+def test_an_old_toe_beside_a_new_ankle_does_not_reassure_with_diabetes():
+    old = PressureExam(DAY - timedelta(120), exam("toe 70"))
+    new = PressureExam(DAY, exam("arm 140, dp 130"))
+
+    question = OutlookQuestion("right", DAY, (old, new), context=HAS_DIABETES)
+
+    assert compression(question, CRITERIA).caution == "unknown"
+
+
 def test_the_left_foot_is_read_as_the_right_one():
     right = answered("arm 150, dp 60, toe 28")
     left = answered("arm 150", "dp 60, toe 28", side="left")
@@ -329,7 +349,7 @@ def readings_of(toe, ankle, arm=140):
 
 
 @given(TOES, TOES, ANKLES, INFECTIONS, CONTEXTS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_raising_the_toe_never_worsens_sentence_stage_or_urgency(one, other, ankle, infection, context):
     low, high = (
         answered(readings_of(toe, ankle), wounds=[wound(infection=infection)], context=context)
@@ -342,7 +362,7 @@ def test_raising_the_toe_never_worsens_sentence_stage_or_urgency(one, other, ank
 
 
 @given(TOES, st.integers(20, 200), st.integers(20, 200), CONTEXTS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_raising_the_ankle_never_worsens_the_sentence(toe, one, other, context):
     low, high = (answered(readings_of(toe, ankle), context=context) for ankle in sorted((one, other)))
 
@@ -350,7 +370,7 @@ def test_raising_the_ankle_never_worsens_the_sentence(toe, one, other, context):
 
 
 @given(TOES, ANKLES, CONTEXTS)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_every_reading_said_to_change_the_sentence_does_so_when_asked_again(toe, ankle, context):
     found = answered(readings_of(toe, ankle), context=context)
     said = [one for one in found.would_change if one.by == "reading" and one.measure == "toe pressure"]
@@ -366,7 +386,7 @@ def test_every_reading_said_to_change_the_sentence_does_so_when_asked_again(toe,
 
 
 @given(st.dates(date(2025, 1, 1), DAY), TOES)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_no_reading_reassures_that_is_not_surely_after_the_procedure(day, toe):
     found = answered(readings_of(toe, 120), last_procedure=procedure(DAY - timedelta(10)), days_ago=10)
     earlier = answered(readings_of(toe, 120), last_procedure=procedure(DAY), days_ago=(DAY - day).days)

@@ -231,6 +231,12 @@ def test_areas_found_in_two_ways_are_not_compared():
     assert isinstance(area_reduction(before, after), NotStated)
 
 
+def test_the_area_nearest_to_four_weeks_is_compared():
+    found = area_course(areas((0, 4.0), (22, 3.0), (29, 1.0), (34, 2.0)), None, date(2026, 3, 1), RULES)
+
+    assert (found.percent, found.days) == (75, 29)
+
+
 def test_a_wound_that_healed_well_and_grows_again_is_slow():
     found = area_course(areas((0, 4.0), (28, 1.0), (70, 3.5)), None, date(2026, 3, 12), RULES)
 
@@ -285,7 +291,7 @@ def test_a_wound_of_what_is_left_is_taken(level, toes, region, toe):
 
 
 @given(WOUNDS, FACTS)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_every_grade_lies_within_its_bounds_and_comes_back_from_json(seen, facts):
     grades = (
         wound_grade(seen),
@@ -306,7 +312,7 @@ def test_every_grade_lies_within_its_bounds_and_comes_back_from_json(seen, facts
     st.sampled_from(["yes", "no"]),
     st.sampled_from([iwgdf_infection, wifi_infection]),
 )
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=120, deadline=None)
 def test_an_answer_to_what_was_unknown_never_leaves_the_range_it_had(seen, name, known, grade):
     answered, open_still = grade(_with(seen, name, known)), grade(_with(seen, name, "unknown"))
 

@@ -191,5 +191,12 @@ def test_own_outcomes_show_share_and_interval_and_hide_few():
     assert isinstance(hidden.percent, NotStated)
 
 
+@pytest.mark.parametrize(("of", "hidden"), [(7, True), (8, False)])
+def test_own_outcomes_are_shown_from_8_episodes_on(of, hidden):
+    (share,) = answered("toe 35", outcomes=(OutcomeCounts(12, 3, of),)).own_outcomes
+
+    assert isinstance(share.percent, NotStated) is hidden
+
+
 def test_the_four_words_are_in_order_from_the_worst():
     assert [word.value for word in OutlookWord] == ["unlikely", "cannot_say", "uncertain", "likely"]

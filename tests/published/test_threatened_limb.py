@@ -221,6 +221,12 @@ def test_the_worst_wound_of_a_limb_stages_it():
     assert limb_stage([shallow, deep], ischaemia("toe 35")).code == "W2 I2 fI0"
 
 
+def test_a_wound_that_is_surely_graver_narrows_what_an_unknown_one_leaves_open():
+    unknown, deep = wound(deepest=None), wound(deepest="tendon")
+
+    assert limb_stage([unknown, deep], ischaemia("toe 35")).wound.possible == (2, 3)
+
+
 def test_a_stage_comes_back_from_json_as_it_was():
     found = limb_stage([wound()], ischaemia("arm 150, dp 70, pt 66, toe 35"))
 
