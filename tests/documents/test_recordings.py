@@ -36,7 +36,7 @@ class TestRecordings:
         assert said["Mark"] == "84 mmHg, good"
         assert said["Read by"].startswith("Mina Measurer, ")
         assert said["Read by"].endswith("; placed by the reader")
-        assert said["Suggested"] == "90 mmHg (86 to 95), by reader version 1"
+        assert said["Suggested"] == "90 mmHg (86 to 95), by reader version 2"
         assert left["sketch"]["sentence"].startswith(
             "Recording of LEFT hallux, light sensor, two cuffs: 84 mmHg, good, by Mina Measurer (placed by"
         )

@@ -1,7 +1,7 @@
 """The reader on recordings of another origin than our own simulator's (`other_recordings.py`).
 
 The limits are quality.md's, with one exception: the bias may be 1.5 mmHg, which is what the author of the
-recordings set before the reader was tried on them; quality.md wants 1 and the reader stands at 1.3
+recordings set before the reader was tried on them; quality.md wants 1 and the reader stands at 1.4
 (docs/return-of-flow.md says why).
 """
 

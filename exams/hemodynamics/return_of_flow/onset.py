@@ -27,14 +27,19 @@ BEAT_ERROR = 0.12
 # Softness of the start: blood collected is a power of how far the cuff is below systolic. Flow through a cuff
 # that opens only while the pulse is above it goes with a power of 1.5 to 2 of that, and what collects is its
 # sum over falling pressure, one power more; a stiff or half-full pulp, or arterioles that fill before it,
-# show less still.
+# show less still, but seldom so much less: the softest weigh less, or every noisy recording would be read as
+# one of them, and too high.
 POWERS = (1.0, 1.5, 2.0, 2.75, 3.75, 5.0)
-POWER_WEIGHTS = (0.3, 1.0, 1.0, 1.0, 1.0, 1.0)
+POWER_WEIGHTS = (0.3, 1.0, 1.0, 1.0, 0.9, 0.7)
 # The rise slackens as the pulp fills: half of it after so many mmHg (the last: not within what is used).
 HALF_RISES_MMHG = (20.0, 1000.0)
 # Pulses grow to full height over so many mmHg below systolic, by such a power.
 PULSE_SPANS_MMHG = (20.0, 40.0, 80.0)
 PULSE_POWERS = (0.8, 1.2, 1.7)
+# Those spans are of a systolic of 80 mmHg. A higher one has a higher pulse, but a wall that stiffens: between
+# a span in proportion and one that never changes stands the square root (ours, no source).
+SPANS_AT_MMHG = 80.0
+SPANS_FROM_MMHG = 15.0
 # Spread of the strength of pulses about such a curve, natural logarithm; where there are none it is that of
 # the noise, but never less than the second.
 PULSE_SPREAD = 0.35
@@ -341,10 +346,12 @@ def _pulse_logs(rise: Rise, pressures: Floats, blur_mmhg: float) -> tuple[Floats
     quiet, alive = max(QUIET_SPREAD, scatter), max(PULSE_SPREAD, scatter)
     # Neighbouring ticks share most of a beat's pulse: every second one tells as much.
     seen, weight = seen[::2], 2.0 * rise.seen[:n:2]
-    place = _place(pressures, rise.cuff_mmhg[:n:2])
+    scale = float(np.sqrt(SPANS_AT_MMHG / max(rise.cuff_mmhg[rise.guess], SPANS_FROM_MMHG)))
+    place = _place(scale * pressures, scale * rise.cuff_mmhg[:n:2])
+    blur = _ticks_of(scale * blur_mmhg)
     rows = []
     for grown in _PULSE_GROWTHS:
-        expected = 0.5 * np.log(1.0 + (full / none) ** 2 * moving_average(grown, _ticks_of(blur_mmhg)))
+        expected = 0.5 * np.log(1.0 + (full / none) ** 2 * moving_average(grown, blur))
         # A pulse seen where none may be says more than one that is a little too strong where some must be.
         spread = np.hypot(quiet, PULSE_SPREAD * np.minimum(expected, 1.0))
         off = (seen - expected[place]) * (1.0 / spread)[place]

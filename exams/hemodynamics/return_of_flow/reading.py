@@ -12,7 +12,7 @@ from typing import Any
 from exams.hemodynamics.findings import NotStated
 
 # Raised whenever any recording could be read otherwise than before; stored beside every suggestion.
-READER_VERSION = "1"
+READER_VERSION = "2"
 
 
 class TraceKind(StrEnum):

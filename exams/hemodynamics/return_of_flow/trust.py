@@ -65,11 +65,13 @@ UNEVEN = 0.35
 MAINS_SHARE = 0.6
 IRREGULAR = 0.13
 LOW_RISE = 8.0
-# What no curve shows, mmHg: systolic differs from beat to beat, the manometer lags.
-UNSEEN_SD_MMHG = 1.0
+# What no curve shows, mmHg: how many beats passed before the first that can be seen (a soft start is read too
+# low, a hard one too high), systolic that differs from beat to beat, a manometer that lags.
+UNSEEN_SD_MMHG = 1.8
 # An irregular heart's systolic differs the more, per whole of the spread of its intervals.
-IRREGULAR_SD_MMHG = 14.0
-INTERVAL_SCALE = 0.7
+IRREGULAR_SD_MMHG = 4.0
+# The belief's own width says little about the error (docs/return-of-flow.md): so much of it counts.
+INTERVAL_SCALE = 0.35
 # Another place is named when so much of the belief gathers there, so far from the mark.
 ALTERNATIVE_WEIGHT = 0.12
 ALTERNATIVE_MMHG = 5.0
