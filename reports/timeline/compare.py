@@ -6,10 +6,13 @@ from datetime import tzinfo
 from decimal import Decimal
 from statistics import mean
 
+from django.utils.safestring import SafeString
+
 from exams.hemodynamics import Criteria, Outcome, OwnNoise, Side, Site
 from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
 from reports.timeline.change import between_two, signed
 from reports.timeline.figure import NAMES
+from reports.timeline.lean import seen_words
 from reports.timeline.record import limits_of, seen_of
 from reports.timeline.series import Measure, Seen
 from reports.timeline.years import Event
@@ -23,6 +26,14 @@ class ComparedMeasure:
     earlier: Seen
     later: Seen
     words: str
+
+    @property
+    def earlier_words(self) -> SafeString:
+        return seen_words(self.earlier)
+
+    @property
+    def later_words(self) -> SafeString:
+        return seen_words(self.later)
 
 
 @dataclass(frozen=True)

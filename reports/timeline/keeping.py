@@ -14,13 +14,13 @@ from django.db.models import F
 
 from exams.hemodynamics import Criteria
 from exams.identity.queries import notices_of
-from exams.patients.models import Patient
-from exams.patients.queries import today_in
+from exams.patients.models import Caution, Patient
+from exams.patients.queries import standing_facts, today_in
 from exams.traces.queries.pictures import any_recording_of
 from exams.visits.history import whole_history
 from exams.visits.queries.criteria import adopted_by
 from exams.visits.queries.exams import any_open_hand_over
-from reports.timeline.happened import events_of
+from reports.timeline.happened import events_from
 from reports.timeline.kept import FORM, Json, glance_json, years_json
 from reports.timeline.models import KeptRecord
 from reports.timeline.record import FINDINGS_READ, years_of
@@ -58,14 +58,18 @@ def made_now(patient: Patient, criteria: Criteria) -> dict[str, Json]:
     """Both parts, from the rows of the record."""
     zone, today = patient.clinic.zone, today_in(patient.clinic)
     records = whole_history(patient, measures=FINDINGS_READ)
-    years = years_of(records, events_of(patient), criteria, zone, today)
+    facts, of_the_person = standing_facts(patient)
+    years = years_of(records, events_from(facts, of_the_person), criteria, zone, today)
     notices = notices_of(patient)
     glance = {
         **glance_json(records, years),
+        "exams": len(records),
         # Whether there is anything to ask for; most pages have none of these.
         "notices": bool(notices.merges or notices.in_error),
         "hand_overs": any_open_hand_over(patient),
         "recordings": any_recording_of(patient),
+        "facts": any(facts.values()) or bool(of_the_person),
+        "cautions": Caution.objects.filter(patient=patient).exists(),
     }
     return {"glance": glance, "years": years_json(years)}
 

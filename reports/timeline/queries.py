@@ -4,6 +4,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, tzinfo
 
+from django.utils.safestring import SafeString
+
 from access.people import Person
 from access.permissions import require
 from exams.hemodynamics import Criteria, Side
@@ -12,6 +14,7 @@ from exams.patients.events import OF_THE_PERSON
 from exams.patients.models import Caution, LimbFact, Patient
 from exams.patients.models import Side as RecordedSide
 from exams.patients.queries import (
+    CautionsInForce,
     cautions_in_force,
     patient_for,
     standing_facts,
@@ -35,6 +38,7 @@ from reports.timeline.happened import events_from, events_of, holding
 from reports.timeline.in_error import in_error_of
 from reports.timeline.keeping import kept_of
 from reports.timeline.kept import glance_from, years_from
+from reports.timeline.lean import exam_rows, measure_rows
 from reports.timeline.record import FINDINGS_READ, baseline_words, years_of
 from reports.timeline.recordings import Recordings
 from reports.timeline.series import Measure, day
@@ -42,6 +46,11 @@ from reports.timeline.summary import Overdue, limb_overdue, overdue
 from reports.timeline.years import Event, Years
 
 EXAMS_FIRST_SHOWN = 20
+NO_FACTS: tuple[dict[RecordedSide, tuple[LimbFact, ...]], tuple[LimbFact, ...]] = (
+    dict.fromkeys(RecordedSide, ()),
+    (),
+)
+NO_CAUTIONS = CautionsInForce((), (), ())
 
 
 @dataclass(frozen=True)
@@ -51,6 +60,11 @@ class LimbOnPage:
     glance: Glance
     facts: tuple[LimbFact, ...]
     cautions: tuple[Caution, ...]
+
+    @property
+    def rows(self) -> SafeString:
+        """Its measures as rows of a table."""
+        return measure_rows(self.glance.lines)
 
 
 @dataclass(frozen=True)
@@ -66,6 +80,11 @@ class PatientPage:
     hand_overs: tuple[HandOverLine, ...]
     exams: tuple[ExamLine, ...]
     exams_in_all: int
+
+    @property
+    def exam_rows(self) -> SafeString:
+        """The exams of the list as rows of a table."""
+        return exam_rows(self.exams)
 
 
 @dataclass(frozen=True)
@@ -188,9 +207,9 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     zone, today = patient.clinic.zone, today_in(patient.clinic)
     kept = kept_of(patient, adopted_by(patient.clinic), "glance")
     glance = glance_from(kept, zone)
-    exams, in_all = exam_lines(person, patient, None if all_exams else EXAMS_FIRST_SHOWN)
-    facts, of_the_person = standing_facts(patient)
-    cautions = cautions_in_force(patient, today)
+    exams = exam_lines(person, patient, None if all_exams else EXAMS_FIRST_SHOWN)
+    facts, of_the_person = standing_facts(patient) if kept["facts"] else NO_FACTS
+    cautions = cautions_in_force(patient, today) if kept["cautions"] else NO_CAUTIONS
     slips = tuple(open_hand_overs(person, patient)) if kept["hand_overs"] else ()
     recordings = recordings_behind(person, patient, glance.exams) if kept["recordings"] else {}
     right, left = (
@@ -215,7 +234,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
         facts_of_the_person=holding(of_the_person, today),
         hand_overs=slips,
         exams=tuple(exams),
-        exams_in_all=in_all,
+        exams_in_all=kept["exams"],
     )
 
 

@@ -2,8 +2,11 @@
 
 from dataclasses import dataclass
 
+from django.utils.safestring import SafeString
+
 from exams.hemodynamics import Verdict
 from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers, dated_words
+from reports.timeline.lean import year_rows
 from reports.timeline.recordings import Recordings
 from reports.timeline.series import Absence, Measure, NoValue, Seen, Series, day
 from reports.timeline.table import Row, rows_of
@@ -54,6 +57,11 @@ class LimbWords:
     changes: tuple[ChangeLine, ...]
     events: tuple[str, ...]
     rows: tuple[Row, ...]
+
+    @property
+    def table(self) -> SafeString:
+        """The rows as the page shows them."""
+        return year_rows(self.rows, len(Measure))
 
 
 def figures_of(years: Years) -> tuple[Figure, ...]:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import TypeVar
 
+from access.models import User
 from exams.hemodynamics import (
     Conditions,
     Context,
@@ -175,24 +176,21 @@ class Chart:
 
 
 def chart_of(exam: Exam) -> Chart:
-    """The chart of one exam: six queries."""
+    """The chart of one exam: seven queries."""
     return charts_of([exam])[0]
 
 
 def charts_of(exams: Sequence[Exam], *, whole_history: bool = False) -> list[Chart]:
-    """The charts of exams of one patient, in the order given: six queries for any number of them.
+    """The charts of exams of one patient, in the order given: seven queries for any number of them.
 
-    With `whole_history` these are all the exams of the patient, and nothing is asked twice: four queries.
+    With `whole_history` these are all the exams of the patient, and nothing is asked twice: five queries.
     """
     if not exams:
         return []
     patient_id, ids = exams[0].patient_id, [exam.pk for exam in exams]
-    readings = list(
-        Reading.objects.filter(exam_id__in=ids).select_related("entered_by", "override_by").order_by("pk")
-    )
-    preparations = list(
-        Preparation.objects.filter(exam_id__in=ids).select_related("entered_by").order_by("pk")
-    )
+    readings = list(Reading.objects.filter(exam_id__in=ids).order_by("pk"))
+    preparations = list(Preparation.objects.filter(exam_id__in=ids).order_by("pk"))
+    _name_people(readings, preparations)
     cautions = list(Caution.objects.filter(patient_id=patient_id).order_by("pk"))
     facts = list(
         LimbFact.objects.filter(patient_id=patient_id, replaced_by=None, withdrawn_at=None).order_by("pk")
@@ -219,6 +217,15 @@ def charts_of(exams: Sequence[Exam], *, whole_history: bool = False) -> list[Cha
             )
         )
     return charts
+
+
+def _name_people(readings: Sequence[Reading], preparations: Sequence[Preparation]) -> None:
+    """Give each row who entered it: a few people, read once instead of with every row. One query."""
+    by = [(row, "entered_by", row.entered_by_id) for row in (*readings, *preparations)]
+    by += [(row, "override_by", row.override_by_id) for row in readings if row.override_by_id]
+    people = User.objects.in_bulk({number for _, _, number in by})
+    for row, name, number in by:
+        row._state.fields_cache[name] = people[number]
 
 
 def _inflated(exams: Iterable[Exam]) -> list[tuple[int, datetime]]:

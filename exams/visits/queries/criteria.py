@@ -17,8 +17,10 @@ def adopted_by(clinic: Clinic, at: datetime | None = None) -> Criteria:
     adopted = AdoptedCriteria.objects.filter(clinic=clinic)
     if at is not None:
         adopted = adopted.filter(adopted_at__lte=at)
-    newest = adopted.order_by("-adopted_at", "-pk").first()
-    return load_criteria(newest.name, newest.version) if newest else load_criteria(DEFAULT_CRITERIA)
+    newest = adopted.order_by("-adopted_at", "-pk").values_list("name", "version")[:1]
+    for name, version in newest:
+        return load_criteria(name, version)
+    return load_criteria(DEFAULT_CRITERIA)
 
 
 def in_force(person: Person) -> Criteria:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db.models import Count, Q, QuerySet, Window
+from django.db.models import Count, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from access.models import Clinic
@@ -95,13 +95,13 @@ class ExamLine:
     measured_by: str
 
 
-def exam_lines(person: Person, patient: Patient, most: int | None = None) -> tuple[list[ExamLine], int]:
-    """The newest `most` exams of a patient as lines, newest first, and how many there are; one query."""
+def exam_lines(person: Person, patient: Patient, most: int | None = None) -> list[ExamLine]:
+    """The newest `most` exams of a patient as lines, newest first; one query."""
     require(person, "see exam", patient)
     rows = (
         Exam.objects.filter(clinic=person.clinic, patient=patient)
         .exclude(state=ExamState.IN_ERROR)
-        .annotate(at=Coalesce("first_inflation_at", "booked_for"), in_all=Window(Count("pk")))
+        .annotate(at=Coalesce("first_inflation_at", "booked_for"))
         .order_by("-at", "-pk")
         .values_list(
             "pk",
@@ -112,12 +112,10 @@ def exam_lines(person: Person, patient: Patient, most: int | None = None) -> tup
             "closed_because",
             "measured_at",
             "measured_by__full_name",
-            "in_all",
         )
     )
-    found = list(rows[:most])
     zone = patient.clinic.zone
-    lines = [
+    return [
         ExamLine(
             number,
             at.astimezone(zone).date(),
@@ -129,9 +127,8 @@ def exam_lines(person: Person, patient: Patient, most: int | None = None) -> tup
             measured_at,
             by or "",
         )
-        for number, at, kind, state, limited, because, measured_at, by, _ in found
+        for number, at, kind, state, limited, because, measured_at, by in rows[:most]
     ]
-    return lines, found[0][-1] if found else 0
 
 
 def booked_and_open(person: Person, until: datetime) -> list[Exam]:

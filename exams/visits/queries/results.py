@@ -1,6 +1,7 @@
 """Stored findings, given back as the core's own objects."""
 
 from collections.abc import Collection, Iterable
+from typing import Any
 
 from exams.hemodynamics import Finding, Interpretation
 from exams.visits.models import Exam, Result
@@ -19,20 +20,22 @@ def stored_interpretations(
     With `measures`, only the findings of those measures.
     """
     by_number = {exam.pk: exam for exam in exams}
-    rows: dict[int, list[Result]] = {pk: [] for pk in by_number}
+    rows: dict[int, list[tuple[str, dict[str, Any]]]] = {pk: [] for pk in by_number}
     stored = Result.objects.filter(exam_id__in=by_number)
     if measures is not None:
         stored = stored.filter(measure__in=measures)
     # In the order stored, which is the order in which the core wants them read.
-    for row in stored.order_by("pk"):
-        rows[row.exam_id].append(row)
+    for exam_id, criteria_hash, finding in stored.order_by("pk").values_list(
+        "exam_id", "criteria_hash", "finding"
+    ):
+        rows[exam_id].append((criteria_hash, finding))
     return {pk: _interpretation(exam, rows[pk]) for pk, exam in by_number.items()}
 
 
-def _interpretation(exam: Exam, rows: list[Result]) -> Interpretation:
+def _interpretation(exam: Exam, rows: list[tuple[str, dict[str, Any]]]) -> Interpretation:
     return Interpretation(
         criteria_name=exam.criteria,
         criteria_version=exam.criteria_version,
-        criteria_hash=rows[0].criteria_hash if rows else "",
-        findings=tuple(Finding.from_json(row.finding) for row in rows),
+        criteria_hash=rows[0][0] if rows else "",
+        findings=tuple(Finding.from_json(finding) for _, finding in rows),
     )
