@@ -7,7 +7,7 @@ ever be shown of a measure in a year (months, quarters, year; each clinic and al
 further counts are hidden until nobody who adds and subtracts can narrow a small count down. Pure.
 """
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,8 +37,9 @@ class SmallNumbers:
 
 @dataclass(frozen=True)
 class Cell:
-    """A count that may be shown: the sum of ``parts``, which are never shown by themselves unless in a cell.
+    """A count that may be shown: the sum of ``parts``.
 
+    ``of_few``: of more than a small number of units, but of few people; hidden and guarded like a small one.
     ``must_hide``: hidden whatever the others say. A cell that is never shown at all, such as the rest of a
     part, is guarded like every other (``can_show`` False).
     """
@@ -46,15 +47,24 @@ class Cell:
     key: Key
     number: int
     parts: frozenset[Key]
+    of_few: bool = False
     must_hide: bool = False
     can_show: bool = True
 
 
-def hidden_of(cells: Sequence[Cell], rule: SmallNumbers) -> set[Key]:
+def hidden_of(
+    cells: Sequence[Cell], rule: SmallNumbers, insiders: Sequence[Mapping[Key, int]] = ()
+) -> set[Key]:
     """The keys of the cells that must not be shown.
 
     Every small count stays guarded: whoever knows all that is shown, and guesses that a hidden count is
-    small, is left with at least ``rule.base`` numbers it may be.
+    small, is left with at least ``rule.base`` numbers it may be; of a count of few people, twice as many.
+
+    Parameters
+    ----------
+    cells : everything that will ever be shown, or could be worked out, of one measure.
+    insiders : what some people know exactly besides, part by part, such as their own clinic's counts; the
+        counts of others stay guarded against each of them too.
 
     Raises
     ------
@@ -63,34 +73,44 @@ def hidden_of(cells: Sequence[Cell], rule: SmallNumbers) -> set[Key]:
     """
     if any(not cell.parts for cell in cells):
         raise ValueError("a cell is the sum of its parts; this one has none")
-    hidden = {cell.key for cell in cells if cell.must_hide or not cell.can_show or rule.is_small(cell.number)}
-    guarded = [cell for cell in cells if rule.is_small(cell.number)]
-    if not guarded:
-        return hidden
-    view = _View(cells, guarded, rule)
-    while (given_away := view.gives_away(hidden)) is not None:
-        hidden.add(given_away)
-    return hidden
+    hidden = {
+        cell.key
+        for cell in cells
+        if cell.must_hide or cell.of_few or not cell.can_show or rule.is_small(cell.number)
+    }
+    views = [_View(cells, rule, known) for known in ({}, *insiders)]
+    while True:
+        given_away = [found for view in views if (found := view.gives_away(hidden)) is not None]
+        if not given_away:
+            return hidden
+        hidden.update(given_away)
 
 
 class _View:
-    """What somebody can work out who sees the shown cells and knows how they add up."""
+    """What somebody can work out who sees the shown cells, how they add up, and knows ``known`` besides."""
 
-    def __init__(self, cells: Sequence[Cell], guarded: Sequence[Cell], rule: SmallNumbers) -> None:
+    def __init__(self, cells: Sequence[Cell], rule: SmallNumbers, known: Mapping[Key, int]) -> None:
+        self.rule = rule
+        self.known = {cell.key: sum(known[part] for part in cell.parts & known.keys()) for cell in cells}
+        self.cells = [cell for cell in cells if not cell.parts <= known.keys()]
         # Parts that always come together cannot be told apart, and are one unknown.
-        self.columns = _columns(cells)
-        self.cells, self.rule = cells, rule
-        self.rows = np.array([self._row(cell) for cell in cells])
-        self.guarded = np.array([self._row(cell) for cell in guarded])
+        self.columns = _columns([cell.parts - known.keys() for cell in self.cells])
+        self.rows = np.array([self._row(cell.parts - known.keys()) for cell in self.cells])
+        guarded = [
+            cell
+            for cell in self.cells
+            if (cell.of_few or rule.is_small(cell.number)) and not cell.parts & known.keys()
+        ]
+        self.guarded = np.array([self._row(cell.parts) for cell in guarded])
         self.truth = np.array([float(cell.number) for cell in guarded])
 
     def gives_away(self, hidden: set[Key]) -> Key | None:
         """A shown cell that must be hidden too, None if all is guarded."""
         shown = [index for index, cell in enumerate(self.cells) if cell.key not in hidden]
-        if not shown:
+        if not shown or not len(self.guarded):
             return None
         rows = self.rows[shown]
-        ranges = [self.rule.range_of(self.rule.rounded(self.cells[index].number)) for index in shown]
+        ranges = [self._range_of(self.cells[index]) for index in shown]
         sides = np.vstack([rows, -rows])
         limits = np.array([high for _, high in ranges] + [-low for low, _ in ranges], dtype=float)
         # Every point found that explains what is shown proves room for all guarded counts at once.
@@ -100,11 +120,11 @@ class _View:
         for index, row in enumerate(self.guarded):
             binding: list[int] = []
             for sign in (1, -1):
-                if not self._has_room(low[index], high[index]):
+                if not self._has_room(index, low, high):
                     found = _solve(sign * row, sides, limits)
                     self._stretch(low, high, found.x)
                     binding += list(np.flatnonzero(np.abs(found.ineqlin.marginals) > 1e-9) % len(shown))
-            if not self._has_room(low[index], high[index]):
+            if not self._has_room(index, low, high):
                 return self._least_missed({shown[place] for place in binding} or set(shown))
         return None
 
@@ -112,8 +132,15 @@ class _View:
         """Of the cells that pin a count down, the smallest: the least is lost with it."""
         return min((self.cells[index] for index in sorted(pinning)), key=lambda cell: cell.number).key
 
-    def _has_room(self, low: float, high: float) -> bool:
-        first, last = max(1, int(np.ceil(low - 1e-6))), min(self.rule.threshold, int(np.floor(high + 1e-6)))
+    def _range_of(self, cell: Cell) -> tuple[int, int]:
+        low, high = self.rule.range_of(self.rule.rounded(cell.number))
+        return low - self.known[cell.key], high - self.known[cell.key]
+
+    def _has_room(self, index: int, low: np.ndarray, high: np.ndarray) -> bool:
+        first, last = int(np.ceil(low[index] - 1e-6)), int(np.floor(high[index] + 1e-6))
+        if not self.rule.is_small(int(self.truth[index])):
+            return last - first + 1 >= 2 * self.rule.base
+        first, last = max(1, first), min(self.rule.threshold, last)
         return last - first + 1 >= min(self.rule.base, self.rule.threshold)
 
     def _stretch(self, low: np.ndarray, high: np.ndarray, point: np.ndarray) -> None:
@@ -127,17 +154,17 @@ class _View:
             weights = chance.choice([-1.0, 1.0], size=len(self.guarded))
             yield weights @ self.guarded
 
-    def _row(self, cell: Cell) -> np.ndarray:
+    def _row(self, parts: frozenset[Key]) -> np.ndarray:
         row = np.zeros(len(set(self.columns.values())))
-        row[[self.columns[part] for part in cell.parts]] = 1.0
+        row[[self.columns[part] for part in parts]] = 1.0
         return row
 
 
-def _columns(cells: Sequence[Cell]) -> dict[Key, int]:
+def _columns(cells: Sequence[frozenset[Key]]) -> dict[Key, int]:
     """Each part to the number of its unknown."""
     within: dict[Key, list[int]] = {}
-    for index, cell in enumerate(cells):
-        for part in cell.parts:
+    for index, parts in enumerate(cells):
+        for part in parts:
             within.setdefault(part, []).append(index)
     numbers: dict[tuple[int, ...], int] = {}
     return {part: numbers.setdefault(tuple(places), len(numbers)) for part, places in within.items()}

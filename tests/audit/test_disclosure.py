@@ -83,6 +83,24 @@ def test_a_hidden_month_cannot_be_had_by_subtracting_the_others_from_the_quarter
     assert hidden & {quarter, months[1], months[2]}
 
 
+def test_whoever_knows_the_own_clinic_exactly_cannot_subtract_it_from_all():
+    cells = table([(38, 0), (6, 0)], 2, 1)  # all: 44, shown as 45, so the other clinic would be 5 or more
+    own = {("met", 0, 0): 38, ("rest", 0, 0): 0}
+
+    assert ("met", (0, 1), (0,)) not in hidden_of(cells, RULE)
+    assert ("met", (0, 1), (0,)) in hidden_of(cells, RULE, [own])
+
+
+def test_many_units_of_few_people_are_hidden_and_cannot_be_worked_out():
+    cells = [
+        Cell("one", 24, frozenset({"a"}), of_few=True),
+        Cell("other", 60, frozenset({"b"})),
+        Cell("both", 84, frozenset({"a", "b"})),
+    ]
+
+    assert len(hidden_of(cells, RULE) & {"other", "both"}) == 1
+
+
 def test_a_part_whose_rest_is_small_is_hidden_and_its_whole_is_shown():
     cells = table([(38, 2)], 1, 1)
 
