@@ -12,12 +12,15 @@ from exams.hemodynamics.change.expected import ExpectedRange, expected_today, pr
 from exams.hemodynamics.change.line import DatedExam, Line, Visit, line_of
 from exams.hemodynamics.change.noise_of_change import ChangeNoise, noise_of_change
 from exams.hemodynamics.change.outcome import outcome_scale
+from exams.hemodynamics.change.pairs import pair_of
 from exams.hemodynamics.change.repeatability import (
+    PAIRS_NEEDED,
     REPEATABILITY,
     OwnNoise,
     Repeatability,
     RepeatPair,
     own_noise,
+    sd_interval,
     sd_within,
 )
 from exams.hemodynamics.change.trend import Crossing, Slope, crossing_of, slope_of, theil_sen
@@ -228,6 +231,7 @@ __all__ = [
     "NOT_OCCLUDABLE",
     "NOT_TRIED",
     "NO_SIGNAL",
+    "PAIRS_NEEDED",
     "PRESSURE",
     "PROBE_CELSIUS",
     "QUESTION_OF_FLAG",
@@ -388,6 +392,7 @@ __all__ = [
     "outlook",
     "own_noise",
     "oxygen_findings",
+    "pair_of",
     "pressure",
     "probability_below",
     "pulse_volume_finding",
@@ -398,6 +403,7 @@ __all__ = [
     "reasons_not_to_exercise",
     "recall_window",
     "refusal_words",
+    "sd_interval",
     "sd_within",
     "segmental_findings",
     "simulate_trace",

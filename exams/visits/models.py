@@ -447,4 +447,6 @@ class AdoptedCriteria(models.Model):
 
 
 # Their rows point to an exam, so they are read last.
+from exams.visits.agreement.models import AgreementRepeat as AgreementRepeat  # noqa: E402
+from exams.visits.agreement.models import ClinicNoise as ClinicNoise  # noqa: E402
 from exams.visits.further.models import FurtherEntry as FurtherEntry  # noqa: E402

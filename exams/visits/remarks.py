@@ -7,7 +7,7 @@ same, the flag decides, so that page and findings cannot differ.
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
-from exams.hemodynamics import Criteria, Interpretation, NotStated, Side, change_between
+from exams.hemodynamics import Criteria, Interpretation, NotStated, OwnNoise, Side, change_between
 from exams.visits.models import Outcome, Site
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
 from exams.visits.queries.chart import Chart
@@ -27,24 +27,32 @@ def remarks_on(
     earlier: Sequence[Earlier],
     criteria: Criteria,
     answers: Mapping[str, str],
+    own: Sequence[OwnNoise] = (),
 ) -> tuple[Remark, ...]:
-    """Every remark the exam raises as it stands, RIGHT first; `answers` by the remark's code."""
+    """Every remark the exam raises as it stands, RIGHT first; `answers` by the remark's code.
+
+    `own` is the clinic's own noise, which takes the place of the published one.
+    """
     raised: dict[str, Remark] = {}
-    for remark in _all(chart, found, earlier, criteria):
+    for remark in _all(chart, found, earlier, criteria, own):
         # The first remark at a field is the gravest one; further ones would ask about the same value.
         raised.setdefault(remark.field, remark)
     return tuple(Remark(one.code, one.words, one.field, answers.get(one.code, "")) for one in raised.values())
 
 
 def _all(
-    chart: Chart, found: Interpretation, earlier: Sequence[Earlier], criteria: Criteria
+    chart: Chart,
+    found: Interpretation,
+    earlier: Sequence[Earlier],
+    criteria: Criteria,
+    own: Sequence[OwnNoise],
 ) -> Iterator[Remark]:
     yield from _arms_apart(chart)
     for side in SIDES:
         yield from _repeats_apart(chart, side)
     for side in SIDES:
         yield from _toe_above_ankle(chart, side)
-        yield from _far_from_last(chart, found, earlier, criteria, side)
+        yield from _far_from_last(chart, found, earlier, criteria, own, side)
         yield from _cold_toe(chart, found, side)
     yield from _rest_short(chart)
 
@@ -105,7 +113,12 @@ def _toe_above_ankle(chart: Chart, side: str) -> Iterator[Remark]:
 
 
 def _far_from_last(
-    chart: Chart, found: Interpretation, earlier: Sequence[Earlier], criteria: Criteria, side: str
+    chart: Chart,
+    found: Interpretation,
+    earlier: Sequence[Earlier],
+    criteria: Criteria,
+    own: Sequence[OwnNoise],
+    side: str,
 ) -> Iterator[Remark]:
     """Beyond the noise of the measure, as the core judges a change between two comparable exams."""
     for measure, sites in (("toe_pressure", TOE_SITES), ("ankle_brachial_index", ANKLE_SITES)):
@@ -115,7 +128,7 @@ def _far_from_last(
         if finding is None or last is None or isinstance(finding.value, NotStated):
             continue
         before = last.found.of(measure, limb)
-        judged = change_between(last.found, found, limb, measure, criteria)
+        judged = change_between(last.found, found, limb, measure, criteria, own=own)
         site = next((site for site in sites if chart.pressures(side, site)), None)
         if before is None or site is None or judged.band != "BEYOND_NOISE":
             continue
@@ -126,7 +139,7 @@ def _far_from_last(
         yield Remark(
             f"far_from_last.{side}.{measure}",
             f"{SIDE_WORDS[side]} {what}: {finding.shown} now, {before.shown} on {on.day} {on:%b %Y}. "
-            "That is more than repeat measurements vary. Repeat?",
+            f"That is more than repeat measurements vary ({judged.source}). Repeat?",
             _last_field(chart, side, site),
         )
 

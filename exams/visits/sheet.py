@@ -3,13 +3,14 @@
 Units are in the names; times are aware UTC (a template shows them in the clinic's zone).
 """
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
-from exams.hemodynamics import Finding
+from exams.hemodynamics import ExpectedRange, Finding
 from exams.visits.ladder import Ladder
 
 
@@ -54,6 +55,47 @@ class Past:
     why: str
 
 
+# A pressure as it is typed; anything else at a field (no signal, a reason) has no place in a range.
+_A_PRESSURE = re.compile(r"\d{1,3}([.,]\d)?")
+
+
+@dataclass(frozen=True)
+class Expected:
+    """The range expected at a field if nothing has changed; it holds for the technique it was measured by.
+
+    `again`: the field is of a repeat, which does not say the range once more while it is empty.
+    """
+
+    today: ExpectedRange
+    technique: str
+    again: bool = False
+
+    @property
+    def shown(self) -> str:
+        """ "41–63"."""
+        return f"{self.today.low}–{self.today.high}"
+
+    def where(self, typed: str, technique: str) -> str:
+        """ "within", "below" or "above"; "other" by another technique; nothing where no pressure is typed."""
+        if not _A_PRESSURE.fullmatch(typed.strip()):
+            return ""
+        if technique and technique != self.technique:
+            return "other"
+        return self.today.stands(Decimal(typed.strip().replace(",", ".")))
+
+    @property
+    def words(self) -> dict[str, str]:
+        """What is said at the field, by `where`; "nothing" while no pressure is typed."""
+        expected = f"{self.shown}, the range expected if nothing has changed"
+        return {
+            "nothing": "" if self.again else f"Expected today: {self.shown} mmHg if nothing has changed.",
+            "within": f"Inside {expected}.",
+            "below": f"Below {expected}.",
+            "above": f"Above {expected}.",
+            "other": f"Another technique than last time: not to be set against {self.shown}.",
+        }
+
+
 @dataclass(frozen=True)
 class Field:
     """One thing that may be typed or chosen, and what stands there now.
@@ -61,6 +103,7 @@ class Field:
     `name` is `side.site.attempt` for a reading, the item's name for preparation, the input's name in a step.
     `typed` is what the person would type to say the same again. `row_id` is the revision of the field
     (0: nothing stored). `locked` holds the words of the caution that forbids a cuff here, or nothing.
+    `expected` is what a pressure typed here is set against, where the foot's earlier exams allow it.
     """
 
     name: str
@@ -84,6 +127,17 @@ class Field:
     site: str = ""
     attempt: int = 0
     technique: str = ""
+    expected: Expected | None = None
+
+    @property
+    def where(self) -> str:
+        """Where what is typed stands against what is expected: a key of `Expected.words`."""
+        return self.expected.where(self.typed, self.technique) if self.expected else ""
+
+    @property
+    def stands(self) -> str:
+        """The same in words."""
+        return self.expected.words[self.where or "nothing"] if self.expected else ""
 
 
 @dataclass(frozen=True)
@@ -161,6 +215,7 @@ class LastTime:
     expected_low_mmhg: int | None
     expected_high_mmhg: int | None
     sentence: str
+    expected: Expected | None = None
 
 
 @dataclass(frozen=True)

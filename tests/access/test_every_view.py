@@ -55,6 +55,7 @@ LINES = {
     "traces:original": ("trace file downloaded", True),
     "traces:withdraw": ("trace withdrawal opened", True),
     "traces:live": ("arriving trace viewed", True),
+    "visits:agreement": ("agreement of an exam viewed", True),
     "visits:book": ("booking page viewed", True),
     "visits:compare": ("exam compared under other criteria", True),
     "visits:correct": ("correction page viewed", True),
@@ -80,7 +81,7 @@ LINES = {
 OF_TWO = ("identity:compare", "identity:merge")
 # Pages that show nothing of any patient.
 WITHOUT_A_LINE = re.compile(
-    r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:(criteria|more_tests_part)|documents:exam"
+    r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:(criteria|more_tests_part|noise)|documents:exam"
     r"|identity:exam_part|patients:(list|new)|followup:targets|access:(?!trail$)\w+)$"
 )
 

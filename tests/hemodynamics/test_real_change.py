@@ -27,8 +27,10 @@ from exams.hemodynamics import (
     load_criteria,
     noise_of_change,
     own_noise,
+    pair_of,
     probability_below,
     real_change,
+    sd_interval,
     slope_of,
 )
 from tests.hemodynamics.readings import read
@@ -89,6 +91,31 @@ def test_same_visit_repeats_and_a_cuff_left_on_never_count_as_pairs():
 
     assert short == NotStated("29 of 30 pairs re-cuffed on another day")
     assert (enough.pairs, enough.sd_within) == (30, pytest.approx(8**0.5))
+
+
+def test_the_noise_of_thirty_pairs_comes_with_its_interval():
+    """The chi-squared table: 16.791 and 46.979 at 30 degrees of freedom."""
+    low, high = sd_interval(1, 30)
+
+    assert (low, high) == (
+        pytest.approx((30 / 46.979) ** 0.5, abs=1e-4),
+        pytest.approx((30 / 16.791) ** 0.5, abs=1e-4),
+    )
+    assert (
+        "30 pairs, 95 % interval 11.1 to 18.5" in noise_of_change(TOE, "two_cuffs", CRITERIA, [own(5)]).source
+    )
+
+
+def test_two_exams_make_a_pair_only_where_they_may_be_compared():
+    was, now = (
+        DatedExam(date(2025, 1, day), exam) for day, exam in ((1, read("toe 60")), (8, read("toe 66")))
+    )
+    without_toe = DatedExam(date(2025, 1, 8), read("arm 140"))
+
+    technique, pair = pair_of(was, now, Side.RIGHT, TOE, recuffed=True)
+
+    assert (technique, pair.first, pair.tells_of_a_change) == ("two_cuffs", 60, True)
+    assert isinstance(pair_of(was, without_toe, Side.RIGHT, TOE, recuffed=True), NotStated)
 
 
 def test_too_few_pairs_are_refused():

@@ -2,12 +2,18 @@
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
+
 from access import clock
 from exams.patients.queries import today_in
 from exams.patients.services import record_limb_fact
 from exams.visits.queries.sheet import sheet_for
 from exams.visits.services import confirm_cautions, confirm_identity, finish_measuring, set_indication
 from tests.build import WHOLE, booked_exam, enter, exam_with, new_patient, ready_exam, whole_exam
+
+
+def field_of(by, exam, name):
+    return next(one for group in sheet_for(by, exam.pk).groups for one in group.fields if one.name == name)
 
 
 def open_fields(sheet):
@@ -105,8 +111,37 @@ def test_the_card_says_where_this_foot_was_and_what_to_expect(measurer):
 
     assert card.sentence == (
         "RIGHT hallux: 52 mmHg on 3 Mar 2026 (light sensor, two cuffs). "
-        "Expected today 26–78 if nothing has changed."
+        "Expected today 26–78 if nothing has changed (noise: published, ROMANOS10)."
     )
+
+
+@pytest.mark.parametrize(
+    ("typed", "stands"),
+    [
+        (25, "Below 26–78, the range expected if nothing has changed."),
+        (26, "Inside 26–78, the range expected if nothing has changed."),
+        (79, "Above 26–78, the range expected if nothing has changed."),
+        ("/", "Expected today: 26–78 mmHg if nothing has changed."),
+    ],
+)
+def test_a_value_says_where_it_stands_in_the_range_expected_today(measurer, typed, stands):
+    patient = new_patient(measurer)
+    whole_exam(measurer, patient, at=datetime(2026, 3, 3, 10, 0, tzinfo=UTC), right_hallux=52)
+
+    exam = exam_with(measurer, patient, right_hallux=typed)
+
+    assert field_of(measurer, exam, "right.toe_1.1").stands == stands
+    assert field_of(measurer, exam, "right.toe_1.2").stands == ""
+    assert field_of(measurer, exam, "right.toe_2.1").expected is None
+
+
+def test_another_technique_is_not_set_against_the_range(measurer):
+    patient = new_patient(measurer)
+    whole_exam(measurer, patient, at=datetime(2026, 3, 3, 10, 0, tzinfo=UTC), right_hallux=52)
+
+    exam = exam_with(measurer, patient, right_hallux=20, toe_technique="oscillometric")
+
+    assert field_of(measurer, exam, "right.toe_1.1").where == "other"
 
 
 def test_three_exams_that_agree_narrow_the_range_expected_today(measurer):
@@ -119,7 +154,8 @@ def test_three_exams_that_agree_narrow_the_range_expected_today(measurer):
 
     assert (card.expected_low_mmhg, card.expected_high_mmhg) == (34, 78)
     assert card.sentence.endswith(
-        "Expected today 34–78 if nothing has changed, by the last 3 comparable exams."
+        "Expected today 34–78 if nothing has changed, by the last 3 comparable exams "
+        "(noise: published, ROMANOS10)."
     )
 
 
@@ -199,12 +235,12 @@ def test_the_sheet_costs_the_same_number_of_queries_whatever_came_before(measure
     exam = exam_with(measurer, patient, **WHOLE)
     now = clock.now()
     whole_exam(measurer, patient, at=now - timedelta(days=900))
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         sheet_for(measurer, exam.pk)
 
     for months in range(1, 8):
         whole_exam(measurer, patient, at=now - timedelta(days=60 * months))
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         sheet_for(measurer, exam.pk)
 
 

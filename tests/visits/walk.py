@@ -1,6 +1,7 @@
 """Example objects of the exam sheet for the walk through every page."""
 
-from tests.build import exam_with, new_patient, reading_at, whole_exam
+from tests.build import exam_with, new_patient, reading_at
+from tests.visits.test_agreement import measured_twice, paired
 
 
 def examples(cast):
@@ -8,7 +9,8 @@ def examples(cast):
     slip = {"hand_over_id": exam.hand_overs.get().pk}
     sheet = {"exam_id": exam.pk}
     further = {**sheet, "test": "exercise"}
-    corrected = whole_exam(cast.measurer)
+    earlier, corrected = measured_twice(cast.measurer)
+    paired(cast.measurer, earlier, corrected)
     return {
         "visits:more_tests": sheet,
         "visits:more_tests_part": sheet,
@@ -23,6 +25,8 @@ def examples(cast):
         "visits:step": sheet,
         "visits:save": sheet,
         "visits:compare": sheet,
+        "visits:agreement": {"exam_id": corrected.pk},
+        "visits:agreement_withdraw": {"exam_id": corrected.pk},
         "visits:correct": {**sheet, "reading_id": reading_at(exam, "right_hallux").pk},
         "visits:correct_condition": {"exam_id": corrected.pk, "item": "position"},
         "visits:hand_over": slip,

@@ -30,6 +30,11 @@ class ChangeNoise:
     status: str
 
     @property
+    def words(self) -> str:
+        """Whose it is: "this clinic: …", or "published, ROMANOS10"."""
+        return self.source if self.is_own else f"published, {self.source}"
+
+    @property
     def sd_of_difference(self) -> float:
         return float(self.limit) / LIMIT_FACTOR
 
@@ -62,10 +67,10 @@ def noise_of_change(
     """
     for study in own:
         if study.measure == measure and study.technique == technique:
-            reference = LIMIT_FACTOR * math.sqrt(2) * study.sd_within
-            places = 1 if measure.endswith("_pressure") else 3
-            limit = Decimal(reference).quantize(Decimal(1).scaleb(-places))
-            source = f"this clinic: {study.study}, {study.pairs} pairs"
+            step = Decimal(1).scaleb(-1 if measure.endswith("_pressure") else -3)
+            limit = Decimal(study.reference_change).quantize(step)
+            low, high = (Decimal(end).quantize(step) for end in study.reference_interval)
+            source = f"this clinic: {study.study}, {study.pairs} pairs, 95 % interval {low} to {high}"
             return ChangeNoise(limit, ">=", True, source, "own pairs, re-cuffed on another day")
     if measure not in MEASURE_WORDS:
         return NotStated("no published noise for an ankle pressure alone, go by the index")

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from scipy.stats import chi2
+
 from exams.hemodynamics.errors import InputError
 from exams.hemodynamics.findings import NotStated
 
@@ -116,6 +118,17 @@ class OwnNoise:
         if not (math.isfinite(self.sd_within) and self.sd_within > 0):
             raise InputError("noise.not_positive", "sd_within", self.sd_within)
 
+    @property
+    def reference_change(self) -> float:
+        """The change that 95 % of unchanged feet stay below, in the unit of the measure."""
+        return LIMIT_FACTOR * math.sqrt(2) * self.sd_within
+
+    @property
+    def reference_interval(self) -> tuple[float, float]:
+        """The 95 % interval of that change."""
+        low, high = sd_interval(self.sd_within, self.pairs)
+        return LIMIT_FACTOR * math.sqrt(2) * low, LIMIT_FACTOR * math.sqrt(2) * high
+
 
 def sd_within(pairs: Sequence[tuple[float, float]]) -> float:
     """SD of one measurement: root of half the mean squared difference (about 0: a drift counts as noise).
@@ -125,6 +138,20 @@ def sd_within(pairs: Sequence[tuple[float, float]]) -> float:
     Source: Bland JM, Altman DG. Lancet 1986;i:307-310 (clinical reference 8.1).
     """
     return math.sqrt(sum((a - b) ** 2 for a, b in pairs) / (2 * len(pairs)))
+
+
+def sd_interval(sd: float, pairs: int) -> tuple[float, float]:
+    """95 % interval of an SD within, from so many pairs: each gives one degree of freedom about 0.
+
+    Notes
+    -----
+    Source: the chi-squared interval of a variance, common practice in statistics, no source; it supposes
+    differences that are about normal and pairs that know nothing of each other.
+    """
+    return (
+        sd * math.sqrt(pairs / float(chi2.ppf(0.975, pairs))),
+        sd * math.sqrt(pairs / float(chi2.ppf(0.025, pairs))),
+    )
 
 
 def own_noise(measure: str, technique: str, pairs: Sequence[RepeatPair], study: str) -> OwnNoise | NotStated:

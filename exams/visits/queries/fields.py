@@ -19,7 +19,7 @@ from exams.visits.plan import (
 )
 from exams.visits.queries.chart import Chart
 from exams.visits.queries.last_time import Earlier, last_cuff_mm, last_technique
-from exams.visits.sheet import Choice, Field, Group, Past, Remark
+from exams.visits.sheet import Choice, Expected, Field, Group, LastTime, Past, Remark
 from exams.visits.typed import CHOICES, LIMITS, written
 from exams.visits.wording import place_words, reading_shown, technique_words
 
@@ -36,7 +36,12 @@ FOLDED_ITEMS = (
 
 
 def groups_of(
-    chart: Chart, earlier: Sequence[Earlier], remarks: Sequence[Remark], *, toes_first: bool
+    chart: Chart,
+    earlier: Sequence[Earlier],
+    remarks: Sequence[Remark],
+    cards: Mapping[str, LastTime],
+    *,
+    toes_first: bool,
 ) -> tuple[Group, ...]:
     """Every site in the measuring order; sites the exam does not ask for are there, folded."""
     by_field = {remark.field: remark for remark in remarks}
@@ -47,7 +52,9 @@ def groups_of(
         places = _places(chart, group)
         fields = tuple(
             replace(
-                _reading_field(chart, place, open_sites[place.side], history), remark=by_field.get(place.name)
+                _reading_field(chart, place, open_sites[place.side], history),
+                remark=by_field.get(place.name),
+                expected=_expected(place, cards.get(place.side)),
             )
             for place in places
         )
@@ -67,6 +74,13 @@ def groups_of(
             )
         )
     return tuple(_with_warnings(chart, groups))
+
+
+def _expected(place: Place, card: LastTime | None) -> Expected | None:
+    """What a pressure here is set against: the range belongs to one toe of one foot."""
+    if card is None or card.expected is None or card.site != place.site:
+        return None
+    return replace(card.expected, again=place.attempt > 1)
 
 
 def _lost_words(chart: Chart, group: SiteGroup) -> tuple[str, ...]:

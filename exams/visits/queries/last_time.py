@@ -11,6 +11,7 @@ from exams.hemodynamics import (
     ExpectedRange,
     Interpretation,
     NotStated,
+    OwnNoise,
     Side,
     breaks_between,
     comparability,
@@ -23,7 +24,7 @@ from exams.visits.plan import ANKLE_SITES, DONE_STATES, SIDES, TOE_SITES, kind_o
 from exams.visits.queries.chart import Chart, charts_of, moment_of
 from exams.visits.queries.exams import of_known
 from exams.visits.queries.results import stored_interpretations
-from exams.visits.sheet import LastTime
+from exams.visits.sheet import Expected, LastTime
 from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain, technique_words, whole_mmhg
 
 # How many earlier exams are looked through for one that may be compared.
@@ -75,11 +76,16 @@ def _breaks(chart: Chart, one: Earlier, side: Side, sites: Sequence[CoreSite]) -
     return breaks_between(chart.events, side, sites, one.chart.on, chart.on)
 
 
-def last_time_cards(chart: Chart, earlier: Sequence[Earlier], criteria: Criteria) -> dict[str, LastTime]:
-    """For each side that was measured before: the same toe (or the ankle), and what to expect today."""
+def last_time_cards(
+    chart: Chart, earlier: Sequence[Earlier], criteria: Criteria, own: Sequence[OwnNoise] = ()
+) -> dict[str, LastTime]:
+    """For each side that was measured before: the same toe (or the ankle), and what to expect today.
+
+    `own` is the clinic's own noise, which takes the place of the published one.
+    """
     cards = {}
     for side in SIDES:
-        card = _card(chart, earlier, side, criteria)
+        card = _card(chart, earlier, side, criteria, own)
         if card:
             cards[side] = card
     return cards
@@ -104,7 +110,9 @@ def last_cuff_mm(earlier: Sequence[Earlier], side: str, sites: Sequence[str]) ->
     return ""
 
 
-def _card(chart: Chart, earlier: Sequence[Earlier], side: str, criteria: Criteria) -> LastTime | None:
+def _card(
+    chart: Chart, earlier: Sequence[Earlier], side: str, criteria: Criteria, own: Sequence[OwnNoise]
+) -> LastTime | None:
     planned = chart.planned(side)
     wanted = [site for site in planned if site in TOE_SITES] or [
         site for site in planned if site in ANKLE_SITES
@@ -117,7 +125,7 @@ def _card(chart: Chart, earlier: Sequence[Earlier], side: str, criteria: Criteri
                 breaks = _breaks(chart, one, Side(side), [CoreSite(site)])
                 expected = None
                 if site in wanted and not breaks:
-                    expected = _expected(chart, earlier, one, Side(side), site, criteria)
+                    expected = _expected(chart, earlier, one, Side(side), site, criteria, own)
                 return _card_of(one, side, site, Decimal(median(pressures)), expected, wanted, breaks)
     return None
 
@@ -159,12 +167,19 @@ def _card_of(
         toe_celsius=celsius,
         expected_low_mmhg=int(range_today.low) if range_today else None,
         expected_high_mmhg=int(range_today.high) if range_today else None,
+        expected=Expected(range_today, reading.technique) if range_today else None,
         sentence=f"{name}: {whole_mmhg(mmhg)} mmHg on {on} ({'; '.join(how)}). {expected}",
     )
 
 
 def _expected(
-    chart: Chart, earlier: Sequence[Earlier], last: Earlier, side: Side, site: str, criteria: Criteria
+    chart: Chart,
+    earlier: Sequence[Earlier],
+    last: Earlier,
+    side: Side,
+    site: str,
+    criteria: Criteria,
+    own: Sequence[OwnNoise],
 ) -> ExpectedRange | None:
     """The range expected today at a toe, from the exams of this same toe; None where no noise is known."""
     if kind_of_site(site) != "toe":
@@ -175,7 +190,7 @@ def _expected(
         if (found := one.found.of("toe_pressure", side)) is not None
         and any(item.site == site for item in found.inputs)
     ]
-    expected = expected_today(line_of(of_this_toe, side, "toe_pressure", chart.events), criteria)
+    expected = expected_today(line_of(of_this_toe, side, "toe_pressure", chart.events), criteria, own)
     # The card shows the newest exam of the toe: a range from an older one would not belong to it.
     if isinstance(expected, NotStated) or expected.from_days[-1] != last.chart.on:
         return None
@@ -185,4 +200,5 @@ def _expected(
 def _expected_words(expected: ExpectedRange) -> str:
     said = f"Expected today {expected.low}–{expected.high} if nothing has changed"
     number = len(expected.from_days)
-    return said if number == 1 else f"{said}, by the last {number} comparable exams"
+    rests_on = "" if number == 1 else f", by the last {number} comparable exams"
+    return f"{said}{rests_on} (noise: {expected.noise.words})"

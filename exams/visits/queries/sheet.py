@@ -10,6 +10,7 @@ from access.people import Person
 from access.permissions import allowed
 from exams.hemodynamics import Interpretation, Side
 from exams.patients.models import Patient, Region
+from exams.visits.agreement.queries import own_noise_of
 from exams.visits.models import Exam, ExamState, HandOver
 from exams.visits.plan import DONE_STATES, OPEN_STATES, SIDES
 from exams.visits.queries.chart import Chart
@@ -44,8 +45,9 @@ def sheet_of(person: Person, exam: Exam) -> Sheet:
     """The same of an exam already read for this person."""
     chart, earlier = with_earlier(exam)
     found = stored_interpretation(exam)
-    criteria = criteria_of(exam)
-    remarks = remarks_on(chart, found, earlier, criteria, answers_of(exam))
+    criteria, own = criteria_of(exam), own_noise_of(exam.clinic)
+    remarks = remarks_on(chart, found, earlier, criteria, answers_of(exam), own)
+    cards = last_time_cards(chart, earlier, criteria, own)
     may_measure = allowed(person, "measure")
     minutes, typed = chart.rest
     planned = sum(len(chart.planned(side)) for side in SIDES)
@@ -68,9 +70,9 @@ def sheet_of(person: Person, exam: Exam) -> Sheet:
         steps=steps_of(chart, person),
         rest=Rest(exam.lying_flat_at, exam.first_inflation_at, minutes, typed),
         cautions=tuple(_caution_lines(chart)),
-        groups=groups_of(chart, earlier, remarks, toes_first=exam.clinic.toes_first),
+        groups=groups_of(chart, earlier, remarks, cards, toes_first=exam.clinic.toes_first),
         preparation=preparation_of(chart, remarks),
-        last_time=last_time_cards(chart, earlier, criteria),
+        last_time=cards,
         findings=_findings(found),
         ladders=ladders_of(chart, found) if found.findings else (),
         criteria=f"{found.criteria_name} version {found.criteria_version}" if found.findings else "",

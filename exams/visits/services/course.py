@@ -13,6 +13,7 @@ from exams.patients.queries import today_in
 from exams.patients.services import review_caution
 from exams.patients.services.common import refuse_merged
 from exams.patients.typed_date import written
+from exams.visits.agreement.services import follow_pairs
 from exams.visits.models import Exam, ExamState, Indication
 from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import chart_of
@@ -236,6 +237,7 @@ def reopen(*, exam: Exam, because: str, by: Person) -> Exam:
     exam.closed_because, exam.limited = "", False
     exam.measured_at = exam.measured_by = None
     exam.save()
+    follow_pairs(patient=exam.patient, by=by)
     record(by, "exam opened again", exam, details={"was": before, "because": because})
     tell_finished(exam, by)
     return exam

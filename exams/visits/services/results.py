@@ -9,9 +9,11 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.hemodynamics import Finding, Interpretation, NotStated, interpret
 from exams.patients.models import Patient
+from exams.visits.agreement.services import follow_pairs
 from exams.visits.further.findings import further_findings
 from exams.visits.further.queries import entered_of
 from exams.visits.models import Exam, ExamState, Result
+from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import Chart, chart_of, context_of, measured_exam
 from exams.visits.queries.criteria import criteria_of
 from exams.visits.queries.results import stored_interpretation
@@ -32,6 +34,8 @@ def refresh_results(*, exam: Exam, by: Person, chart: Chart | None = None) -> In
     Result.objects.filter(exam=exam).delete()
     Result.objects.bulk_create(_row(exam, found, finding) for finding in found.findings)
     hand_overs.follow(exam=exam, found=found, by=by)
+    if exam.state in DONE_STATES:
+        follow_pairs(patient=exam.patient, by=by)
     return found
 
 
@@ -41,6 +45,7 @@ def reinterpret_latest(*, patient: Patient, by: Person) -> None:
 
     An ulcer recorded after a toe of 24 mmHg must still reach someone.
     """
+    follow_pairs(patient=patient, by=by)
     latest = (
         Exam.objects.select_for_update(of=("self",))
         .filter(patient=patient, first_inflation_at__isnull=False)

@@ -24,7 +24,8 @@ def entry(sheet: Sheet, field: Field, group: Group | None = None) -> SafeString:
 
 def _is_untouched(field: Field) -> bool:
     """Whether nothing was typed here and nothing is said of it: then it looks the same on every sheet."""
-    return not (field.row_id or field.typed or field.locked or field.remark or field.error)
+    said = field.row_id or field.typed or field.locked or field.remark or field.error
+    return not (said or field.expected)
 
 
 @lru_cache(maxsize=1024)

@@ -2,6 +2,7 @@
 // replaced or rewritten while somebody may be typing in it.
 
 const TYPED_AGAIN = "It stands: checked.";
+const A_PRESSURE = /^\d{1,3}([.,]\d)?$/;
 
 export class Box {
   /** `place` is the element with data-field; `send(value)` queues; `time(date)` writes the clinic's time. */
@@ -84,7 +85,33 @@ export class Box {
     if (this.input.type === "checkbox") this.input.checked = value.typed === "yes";
     else this.input.value = value.typed;
     this.settled = this.typed;
+    this.showWhereItStands();
     this.#state(`waiting since ${this.time(new Date(value.typed_at))}`);
+  }
+
+  /** What is typed against the range expected today; the words came with the page (Expected.words). */
+  showWhereItStands() {
+    const place = this.#part("stands");
+    if (!place) return;
+    const { dataset } = place;
+    const where = this.#where(dataset);
+    if (where === dataset.where) return;
+    dataset.where = where;
+    place.textContent = {
+      "": dataset.wordsNothing,
+      within: dataset.wordsWithin,
+      below: dataset.wordsBelow,
+      above: dataset.wordsAbove,
+      other: dataset.wordsOther,
+    }[where];
+  }
+
+  #where({ low, high, technique }) {
+    if (!A_PRESSURE.test(this.typed)) return "";
+    const chosen = this.group?.querySelector("[data-technique]")?.value;
+    if (chosen && chosen !== technique) return "other";
+    const mmhg = Number(this.typed.replace(",", "."));
+    return mmhg < Number(low) ? "below" : mmhg > Number(high) ? "above" : "within";
   }
 
   waits() {
@@ -105,6 +132,7 @@ export class Box {
     if (stillTheSame && this.input !== document.activeElement && this.input.type !== "checkbox") {
       this.input.value = body.typed;
       this.settled = body.typed;
+      this.showWhereItStands();
     }
     this.#clearTrouble();
     this.place.classList.toggle("filled", body.typed !== "");
@@ -160,7 +188,10 @@ export class Box {
 
   #listen() {
     this.input.addEventListener("focusout", () => this.leave());
-    this.input.addEventListener("input", () => this.#showReasons());
+    this.input.addEventListener("input", () => {
+      this.#showReasons();
+      this.showWhereItStands();
+    });
     const otherWay = this.place.querySelector("[data-outcome]");
     otherWay?.addEventListener("change", () => {
       if (!otherWay.value) return;

@@ -341,6 +341,7 @@ for (const select of sheet.querySelectorAll("[data-technique], [data-cuff]")) {
   const also = group.querySelector("[data-also]");
   const taken = () => boxes.filter((box) => box.group === group && box.typed);
   select.addEventListener("change", () => {
+    for (const box of boxes) if (box.group === group) box.showWhereItStands();
     also.hidden = taken().length === 0;
     const readings = taken().length === 1 ? "reading" : `${taken().length} readings`;
     also.textContent = `Also for the ${readings} already here`;

@@ -1,0 +1,1 @@
+"""Exams that repeat another for an agreement study, and the clinic's own noise that comes of them."""
