@@ -36,7 +36,7 @@ from reports.documents.content import (
     Statement,
     content_hash,
 )
-from reports.documents.further import at_rest, further_sections, further_sources
+from reports.documents.further import at_rest, further_sections
 from reports.documents.models import Document, Status
 from reports.documents.recordings import recording_figures
 from reports.timeline.queries import events_of
@@ -271,7 +271,7 @@ def report_content(
         limitations=assemble.limitations(chart, answers),
         criteria=f"{criteria.label}: {criteria.title}",
         criteria_hash=found.criteria_hash or criteria.content_hash,
-        sources=assemble.sources(criteria, found.findings) + further_sources(found, criteria),
+        sources=assemble.sources(criteria, found.findings),
         uncertainty=assemble.UNCERTAINTY,
         software=f"vaslab {settings.VERSION}",
         made=f"Made by {by.name} as {Role(role).label} on {made_at}.",

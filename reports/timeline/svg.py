@@ -12,11 +12,11 @@ from typing import Any
 
 from reports.timeline.places import names_beside
 
-PANEL = 620.0
+PANEL = 650.0
 LEFT, RIGHT = 100.0, 470.0
 # Beside the plot: first the word of a line that ends at the right edge, then the names of the limits.
 NAMES_AT = 46.0
-LETTERS_OF_A_NAME = 18
+LETTERS_OF_A_NAME = 22
 PLOT = 280.0
 LANE = 20.0
 LINE = 14.0
@@ -109,7 +109,7 @@ class _Panel:
         self._limits()
         for series in self.panel["series"]:
             self._series(series)
-        return self._in_words(said, self._below())
+        return self._in_words(said, self._below() + LINE / 2)
 
     def _limits(self) -> None:
         limits = [(self._y(limit["value"]), limit["words"]) for limit in self.figure["limits"]]

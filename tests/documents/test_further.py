@@ -5,7 +5,7 @@ import pytest
 from reports.documents import queries
 from reports.documents.content import thaw
 from tests.build import whole_exam
-from tests.documents.test_reports import make, rendered, text_of
+from tests.documents.make import make, rendered, text_of
 from tests.visits.test_further import type_in
 
 pytestmark = pytest.mark.django_db

@@ -132,7 +132,7 @@ class TestFiles:
 
         assert answer["Content-Type"] == "image/png"
         assert "limb-timeline-" in answer["Content-Disposition"]
-        assert Image.open(io.BytesIO(answer.content)).size[0] == 2 * 1240
+        assert Image.open(io.BytesIO(answer.content)).size[0] == 2 * 1300
         row = TrailRow.objects.order_by("pk").last()
         assert (row.action, "pressures" in row.details_json) == ("limb timeline figure taken as PNG", True)
 

@@ -46,7 +46,8 @@ class Ask:
 
     `group` is the heading it stands under. `parts` are those of the limb it is taken at: it is not offered
     once all of them are gone. `cuff`: a cuff is inflated there, so "do not inflate" forbids it. `optional`:
-    Enter goes past it, for something else stands in where it is empty.
+    Enter goes past it, for something else stands in where it is empty. `told`: how it is called where it is
+    read out, if the label speaks to whoever types.
     """
 
     name: str
@@ -60,6 +61,7 @@ class Ask:
     parts: tuple[Site | Segment, ...] = ()
     cuff: bool = False
     optional: bool = False
+    told: str = ""
 
     @property
     def spoken(self) -> str:
@@ -190,7 +192,16 @@ def _waveforms() -> tuple[Ask, ...]:
                 ("modifiers", "what else", "codes", MODIFIERS),
             ):
                 asks.append(
-                    Ask(f"{side}.{artery}.{name}", label, kind, group, side, choices=choices, parts=parts)  # type: ignore[arg-type]
+                    Ask(
+                        f"{side}.{artery}.{name}",
+                        label,
+                        kind,
+                        group,
+                        side,
+                        choices=choices,
+                        parts=parts,  # type: ignore[arg-type]
+                        told="measurer's word" if name == "word" else "",
+                    )
                 )
     return tuple(asks)
 
@@ -209,7 +220,7 @@ def _pulse_volume() -> tuple[Ask, ...]:
 def _oxygen() -> tuple[Ask, ...]:
     head = "Reference and probe"
     asks = [
-        Ask("reference_site", "where the reference probe is", "text", head),
+        Ask("reference_site", "where the reference probe is", "text", head, told="reference probe"),
         Ask("reference", "reference", "number", head, unit="mmHg", limits=OXYGEN_MMHG),
         Ask("probe_celsius", "probe", "number", head, unit="°C", limits=PROBE),
     ]

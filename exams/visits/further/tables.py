@@ -123,7 +123,7 @@ def _entered(test: FurtherTest, fields: Mapping[str, Sequence[FurtherEntry]]) ->
         newest, corrected = rows[-1], len(rows) > 1 and bool(rows[-1].replaced_because)
         if not newest.value and not corrected:
             continue
-        said = f"{ask.label} {shown_of(newest.value, ask) or 'taken back'}"
+        said = f"{ask.told or ask.label} {shown_of(newest.value, ask) or 'taken back'}"
         if corrected:
             was = shown_of(rows[-2].value, ask) or "nothing"
             said += f" (before: {was}; {newest.entered_by.full_name}: {newest.replaced_because})"

@@ -173,10 +173,13 @@ function limitNames(figure, panel, across, colours) {
     x: Math.round((Date.parse(point.at) - from) / (to - from)),
     height: point.value / figure.top,
   }));
-  // The word at the end of a line is as much in the way of a name as another name.
-  const words = lastOfLines(panel).map(({ last }) => ({
-    x: Math.round((Date.parse(last.at) - from) / (to - from)),
-    height: last.value / figure.top,
+  // The word at the end of a line, and the number of a break, are as much in the way of a name as another name.
+  const words = [
+    ...lastOfLines(panel).map(({ last }) => ({ at: last.at, value: last.value })),
+    ...panel.series.flatMap((series) => series.breaks).map((gap) => ({ at: gap.at, value: gap.height })),
+  ].map((word) => ({
+    x: Math.round((Date.parse(word.at) - from) / (to - from)),
+    height: word.value / figure.top,
   }));
   // 1 where the other stands right under the name, 0 where it is clear of it.
   const hidden = (name, others) =>
