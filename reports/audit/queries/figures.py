@@ -184,7 +184,7 @@ def shown(by: Person, row: Figure, rule: SmallNumbers, *, exact: bool | None = N
     """A figure as ``by`` may see it: exact only of the clinic acted in, for a person with a care role."""
     own = row.clinic_id is not None and by.clinic is not None and row.clinic_id == by.clinic.pk
     full = own and (sees_exact(by) if exact is None else exact)
-    return _exactly(row) if full else _guarded(row, rule)
+    return _exactly(row) if full else guarded(row, rule, row.clinic)
 
 
 def rule_of(count: Count | None) -> SmallNumbers:
@@ -259,6 +259,7 @@ def _by_measure(
 def _exactly(row: Figure) -> Shown:
     return _shown(
         row,
+        row.clinic,
         met=row.met,
         of=row.of,
         unknown=row.unknown,
@@ -269,12 +270,14 @@ def _exactly(row: Figure) -> Shown:
     )
 
 
-def _guarded(row: Figure, rule: SmallNumbers) -> Shown:
+def guarded(row: Figure, rule: SmallNumbers, clinic: Clinic | None) -> Shown:
+    """A figure by the rules of small numbers: hidden where marked so, rounded else."""
     met = None if row.met_hidden else rule.rounded(row.met)
     of = None if row.of_hidden else rule.rounded(row.of)
     # Rounded apart, a part may come out above its whole.
     return _shown(
         row,
+        clinic,
         met=met if met is None or of is None else min(met, of),
         of=of,
         unknown=None if row.unknown_hidden else rule.rounded(row.unknown),
@@ -287,6 +290,7 @@ def _guarded(row: Figure, rule: SmallNumbers) -> Shown:
 
 def _shown(
     row: Figure,
+    clinic: Clinic | None,
     *,
     met: int | None,
     of: int | None,
@@ -303,7 +307,7 @@ def _shown(
     return Shown(
         measure=measures()[row.measure],
         period=Period(row.first, Span(row.span)),
-        clinic=row.clinic,
+        clinic=clinic,
         code=row.code,
         met=met,
         of=of,

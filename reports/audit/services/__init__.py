@@ -1,5 +1,37 @@
 """What changes the audit: a count, a choice, a report, a file that leaves the house."""
 
+from reports.audit.services.choices import add_holiday, choose_measures, set_rules
 from reports.audit.services.counting import COUNT, ask_count, count_year, new_count
+from reports.audit.services.exports import (
+    WRITE,
+    ask_for_rows,
+    cancel,
+    decide,
+    export_sums_of,
+    make_link,
+    take,
+    write_export,
+)
+from reports.audit.services.quarters import PRINT, make_quarter, open_quarter, render_quarter
 
-__all__ = ["COUNT", "ask_count", "count_year", "new_count"]
+__all__ = [
+    "COUNT",
+    "PRINT",
+    "WRITE",
+    "add_holiday",
+    "ask_count",
+    "ask_for_rows",
+    "cancel",
+    "choose_measures",
+    "count_year",
+    "decide",
+    "export_sums_of",
+    "make_link",
+    "make_quarter",
+    "new_count",
+    "open_quarter",
+    "render_quarter",
+    "set_rules",
+    "take",
+    "write_export",
+]

@@ -1,0 +1,298 @@
+"""Files that leave the house: asked for, decided by a second person, written by a job, taken once."""
+
+import hashlib
+import secrets
+import tempfile
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.core.files.base import File
+from django.core.files.storage import default_storage
+
+from access import clock
+from access.people import Person
+from access.permissions import require
+from access.trail import one_act, record
+from jobs import services as jobs
+from reports.audit import export_rows, export_sums
+from reports.audit.calendar import Period, Span
+from reports.audit.export_files import Column, Row, TooManyRows, write_archive
+from reports.audit.models import Export
+from reports.audit.pseudonyms import Pseudonyms
+from reports.audit.queries.figures import newest_count
+from reports.audit.queries.rules import rules_now
+from reports.audit.tally import scope_of
+
+WRITE = "audit export"
+DAYS_TO_TAKE = 7
+# How many rows are written before the person's "cancel" is looked for again.
+LOOK_EVERY = 2000
+Tell = Callable[[float, str], None]
+
+
+@one_act()
+def export_sums_of(*, year: Period, form: str, by: Person) -> Export:
+    """Ask for the rounded sums of a year as a file."""
+    require(by, "see audit")
+    count = newest_count(year)
+    if count is None:
+        raise ValidationError("That year is not counted yet. Count it first, then export it.")
+    export = _new(Export.Holds.SUMS, form, year, by, tally=count)
+    return _started(export, by)
+
+
+@one_act()
+def ask_for_rows(*, year: Period, form: str, purpose: str, legal_basis: str, by: Person) -> Export:
+    """Ask for pseudonymised rows of a year; a second person decides."""
+    require(by, "see audit")
+    export = _new(
+        Export.Holds.ROWS,
+        form,
+        year,
+        by,
+        purpose=purpose,
+        legal_basis=legal_basis,
+        salt=secrets.token_hex(32),
+    )
+    record(by, "audit rows asked for", export, details={"year": year.key, "purpose": purpose})
+    return export
+
+
+@one_act()
+def decide(*, export: Export, approve: bool, because: str, by: Person) -> Export:
+    """Approve a request for rows, or refuse it: never the person who asked.
+
+    Raises
+    ------
+    ValidationError
+    """
+    require(by, "see audit", export)
+    export = _held(export)
+    if export.holds != Export.Holds.ROWS or export.decided_at is not None or export.cancelled_at:
+        raise ValidationError("This request is decided or cancelled already.")
+    if export.asked_by == by.user:
+        raise ValidationError("You asked for this yourself: somebody else has to decide.")
+    if export.expires_at <= clock.now():
+        raise ValidationError("This request has run out. It has to be asked for anew.")
+    export.approved, export.decided_by, export.decided_at = approve, by.user, clock.now()
+    export.decided_because = because
+    export.full_clean()
+    export.save()
+    record(
+        by, "audit rows approved" if approve else "audit rows refused", export, details={"because": because}
+    )
+    return _started(export, by) if approve else export
+
+
+@one_act()
+def cancel(*, export: Export, by: Person) -> Export:
+    """Stop a file that is being written, or take back a request."""
+    require(by, "see audit", export)
+    export = _held(export)
+    if export.is_ready:
+        raise ValidationError("The file is written already; it goes away by itself when its time is over.")
+    if export.cancelled_at is None:
+        export.cancelled_at = clock.now()
+        export.save(update_fields=["cancelled_at"])
+        record(by, "audit export cancelled", export)
+    return export
+
+
+def write_export(*, export: Export, by: Person, tell: Tell = lambda part, words: None) -> Export:
+    """Write the file whole or not at all; run twice it ends as if once.
+
+    Raises
+    ------
+    ValidationError
+        If it was cancelled, not approved, has run out, or is too long for a spreadsheet.
+    """
+    require(by, "see audit", export)
+    if export.is_ready:
+        return export
+    _refuse_unwritable(export)
+    name, columns, rows, about = _parts(export, tell)
+    try:
+        with tempfile.TemporaryFile() as file:  # gone with the process, however it ends
+            many = write_archive(
+                file,
+                name=name,
+                form=export.form,
+                columns=columns,
+                rows=_until_cancelled(export, rows),
+                about=about,
+            )
+            digest = _digest(file)
+            kept = default_storage.save(
+                f"exports/{export.clinic_id}/{export.pk}-{uuid4().hex}.zip", File(file)
+            )
+    except TooManyRows:
+        raise ValidationError(
+            "There are more rows than a spreadsheet holds. Ask for CSV or Parquet."
+        ) from None
+    try:
+        won = _keep(export, kept, digest, many, by)
+    except BaseException:
+        default_storage.delete(kept)
+        raise
+    if not won:
+        default_storage.delete(kept)
+    export.refresh_from_db()
+    return export
+
+
+@one_act()
+def make_link(*, export: Export, by: Person) -> str:
+    """A token that opens the rows once; the one made before no longer does. For the person who asked.
+
+    Raises
+    ------
+    ValidationError
+    """
+    require(by, "see audit", export)
+    export = _held(export)
+    _refuse_untakable(export, by)
+    token = secrets.token_urlsafe(32)
+    export.link_hash = hashlib.sha256(token.encode()).hexdigest()
+    export.save(update_fields=["link_hash"])
+    record(by, "audit export link made", export)
+    return token
+
+
+@one_act()
+def take(*, export: Export, by: Person, token: str = "") -> bytes:
+    """The file, for a download. Rows go once, to the person who asked, by the link; then the file is gone.
+
+    Raises
+    ------
+    ValidationError
+    """
+    require(by, "see audit", export)
+    export = _held(export)
+    rows = export.holds == Export.Holds.ROWS
+    if rows:
+        _refuse_untakable(export, by)
+        if not secrets.compare_digest(hashlib.sha256(token.encode()).hexdigest(), export.link_hash or "-"):
+            raise ValidationError(
+                "This link is not the newest one. Make a new link on the page of the export."
+            )
+    elif not export.is_ready or export.expires_at <= clock.now():
+        raise ValidationError("This file is not written yet, or its time is over. Export it anew.")
+    try:
+        with export.file.open("rb") as file:
+            data: bytes = file.read()
+    except FileNotFoundError:
+        data = b""
+    if hashlib.sha256(data).hexdigest() != export.sha256:
+        raise ValidationError("The stored file is not the one that was written. Export it anew.")
+    export.downloaded_at = clock.now()
+    if rows:
+        export.link_hash = ""
+    export.save(update_fields=["downloaded_at", "link_hash"])
+    record(by, "audit export downloaded", export, details={"sha256": export.sha256})
+    return data
+
+
+def _new(holds: str, form: str, year: Period, by: Person, **more: object) -> Export:
+    if by.clinic is None:
+        raise ValidationError("Choose the clinic you act in first.")
+    now = clock.now()
+    export = Export(
+        clinic=by.clinic,
+        holds=holds,
+        form=form,
+        year_first=year.first,
+        asked_at=now,
+        asked_by=by.user,
+        expires_at=now + timedelta(days=DAYS_TO_TAKE),
+        **more,
+    )
+    export.full_clean()
+    export.save()
+    return export
+
+
+def _started(export: Export, by: Person) -> Export:
+    export.job = jobs.start(WRITE, by, {"export": export.pk})
+    export.save(update_fields=["job"])
+    record(by, "audit export asked for", export, details={"holds": export.holds, "form": export.form})
+    return export
+
+
+def _held(export: Export) -> Export:
+    return (
+        Export.objects.select_for_update(of=("self",)).select_related("asked_by", "clinic").get(pk=export.pk)
+    )
+
+
+def _parts(export: Export, tell: Tell) -> tuple[str, tuple[Column, ...], Iterator[Row], list[str]]:
+    """Name of the table, its columns, its rows and what goes with them."""
+    year = Period(export.year_first, Span.YEAR)
+    if export.holds == Export.Holds.SUMS and export.tally is not None:
+        about = export_sums.about(export.tally, export.clinic)
+        return "figures", export_sums.COLUMNS, export_sums.rows(export.tally, export.clinic), about
+    names, scope = Pseudonyms.of(export.salt), scope_of(export.clinic, year, clock.now())
+    least = rules_now().least_alike
+    tell(0, "looking for people alone of their kind")
+    planned = export_rows.plan(scope, names, least)
+    export.log = {"people": len(planned.people), "widened": planned.widened, "left_out": planned.left_out}
+    rows = export_rows.rows(scope, names, planned, lambda part: tell(part, "writing"))
+    about = [
+        f"Pseudonymised exams, audit year from {export.year_first:%d %b %Y}. Purpose: {export.purpose}",
+        f"Legal basis: {export.legal_basis}",
+        f"Everybody here shares age band, sex, amputation and ulcer with at least {least - 1} others: of "
+        f"{_few(planned.widened, least)} people some of it was widened, and {_few(planned.left_out, least)} "
+        "were left out.",
+        "Names are keyed for this file alone; days of one person are moved together. No text, no names, no "
+        "numbers of records or devices. De-identified does not mean anonymous: it stays health data.",
+        f"Software version {settings.VERSION}.",
+    ]
+    return "exams", export_rows.COLUMNS, rows, about
+
+
+def _few(number: int, least: int) -> str:
+    return "fewer than " + str(least) if 0 < number < least else str(number)
+
+
+def _until_cancelled(export: Export, rows: Iterator[Row]) -> Iterator[Row]:
+    for number, row in enumerate(rows):
+        if number % LOOK_EVERY == 0:
+            _refuse_unwritable(Export.objects.get(pk=export.pk))
+        yield row
+
+
+def _refuse_unwritable(export: Export) -> None:
+    if export.cancelled_at is not None:
+        raise ValidationError("Cancelled; nothing was kept.")
+    if export.holds == Export.Holds.ROWS and not export.approved:
+        raise ValidationError("Nobody has approved this request.")
+    if export.expires_at <= clock.now():
+        raise ValidationError("This request has run out. It has to be asked for anew.")
+
+
+def _refuse_untakable(export: Export, by: Person) -> None:
+    if export.asked_by != by.user:
+        raise ValidationError("Only the person who asked for these rows may take them.")
+    if not export.is_ready or export.downloaded_at is not None or export.expires_at <= clock.now():
+        raise ValidationError("These rows are not ready, were taken already, or their time is over.")
+
+
+def _digest(file: Any) -> str:
+    file.seek(0)
+    found = hashlib.file_digest(file, "sha256").hexdigest()
+    file.seek(0)
+    return found
+
+
+@one_act()
+def _keep(export: Export, name: str, digest: str, many: int, by: Person) -> bool:
+    """Whether this attempt's file became the export's; false where another attempt was first."""
+    kept = Export.objects.filter(pk=export.pk, file="", cancelled_at=None).update(
+        file=name, sha256=digest, rows=many, log=export.log
+    )
+    if kept:
+        record(by, "audit export written", export, details={"count": many, "sha256": digest})
+    return bool(kept)
