@@ -122,14 +122,18 @@ def limb_history(
 
 def whole_history(patient: Patient, *, measures: Collection[str] | None = None) -> list[ExamRecord]:
     """The same of the record as it stands, for what is kept of it: the clinic's own, whoever looks."""
-    return _history(exams_on_record(patient), measures, None)
+    return _history(exams_on_record(patient), measures, None, people_once=True)
 
 
 def _history(
-    exams: list[Exam], measures: Collection[str] | None, known_at: datetime | None
+    exams: list[Exam],
+    measures: Collection[str] | None,
+    known_at: datetime | None,
+    *,
+    people_once: bool = False,
 ) -> list[ExamRecord]:
     found = stored_interpretations(exams, measures)
-    charts = charts_of(exams, whole_history=True)
+    charts = charts_of(exams, whole_history=True, people_once=people_once)
     if known_at is None:
         records = [_record(chart, found[chart.exam.pk]) for chart in charts]
     else:

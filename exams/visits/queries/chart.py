@@ -176,21 +176,30 @@ class Chart:
 
 
 def chart_of(exam: Exam) -> Chart:
-    """The chart of one exam: seven queries."""
+    """The chart of one exam: six queries."""
     return charts_of([exam])[0]
 
 
-def charts_of(exams: Sequence[Exam], *, whole_history: bool = False) -> list[Chart]:
-    """The charts of exams of one patient, in the order given: seven queries for any number of them.
+def charts_of(
+    exams: Sequence[Exam], *, whole_history: bool = False, people_once: bool = False
+) -> list[Chart]:
+    """The charts of exams of one patient, in the order given: six queries for any number of them.
 
-    With `whole_history` these are all the exams of the patient, and nothing is asked twice: five queries.
+    With `whole_history` these are all the exams of the patient, and nothing is asked twice: four queries. With
+    `people_once` who entered the rows is read in a query of its own and not with every row, which is cheaper
+    for more than a few exams.
     """
     if not exams:
         return []
     patient_id, ids = exams[0].patient_id, [exam.pk for exam in exams]
-    readings = list(Reading.objects.filter(exam_id__in=ids).order_by("pk"))
-    preparations = list(Preparation.objects.filter(exam_id__in=ids).order_by("pk"))
-    _name_people(readings, preparations)
+    of_readings = Reading.objects.filter(exam_id__in=ids).order_by("pk")
+    of_preparations = Preparation.objects.filter(exam_id__in=ids).order_by("pk")
+    if not people_once:
+        of_readings = of_readings.select_related("entered_by", "override_by")
+        of_preparations = of_preparations.select_related("entered_by")
+    readings, preparations = list(of_readings), list(of_preparations)
+    if people_once:
+        _name_people(readings, preparations)
     cautions = list(Caution.objects.filter(patient_id=patient_id).order_by("pk"))
     facts = list(
         LimbFact.objects.filter(patient_id=patient_id, replaced_by=None, withdrawn_at=None).order_by("pk")
@@ -223,7 +232,8 @@ def _name_people(readings: Sequence[Reading], preparations: Sequence[Preparation
     """Give each row who entered it: a few people, read once instead of with every row. One query."""
     by = [(row, "entered_by", row.entered_by_id) for row in (*readings, *preparations)]
     by += [(row, "override_by", row.override_by_id) for row in readings if row.override_by_id]
-    people = User.objects.in_bulk({number for _, _, number in by})
+    # Nobody has the number 0: asked for where there are no rows, so that the queries stay as many.
+    people = User.objects.in_bulk({number for _, _, number in by} or {0})
     for row, name, number in by:
         row._state.fields_cache[name] = people[number]
 
