@@ -185,7 +185,7 @@ def charts_of(
 ) -> list[Chart]:
     """The charts of exams of one patient, in the order given: six queries for any number of them.
 
-    With `whole_history` these are all the exams of the patient, and nothing is asked twice: four queries. With
+    With `whole_history` these are all the exams of the patient and nothing is asked twice: four queries. With
     `people_once` who entered the rows is read in a query of its own and not with every row, which is cheaper
     for more than a few exams.
     """
