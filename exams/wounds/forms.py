@@ -67,14 +67,14 @@ def _places() -> list[Any]:
     return [_CHOOSE, *groups]
 
 
-class NumberField(forms.CharField):
+class NumberField(forms.Field):
     """A whole or decimal number within limits; its unit stands in the label. Empty is None."""
 
     def __init__(self, *, low: int, high: int, places: int = 0, **options: Any) -> None:
         self.low, self.high, self.places = low, high, places
         mode = "decimal" if places else "numeric"
         box = forms.TextInput(attrs={"class": "short", "size": 6, "inputmode": mode, "autocomplete": "off"})
-        super().__init__(required=False, max_length=20, widget=box, **options)
+        super().__init__(required=False, widget=box, **options)
 
     def to_python(self, value: Any) -> Any:
         text = str(value if value is not None else "").strip().replace(",", ".")

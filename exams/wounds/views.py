@@ -241,8 +241,11 @@ def withdraw_assessment(
 def photograph(request: HttpRequest, patient_id: int, photograph_id: int) -> HttpResponse:
     """The picture itself; each look is a line in the trail."""
     found = queries.photograph_for(request.person, patient_id, photograph_id)
-    content = queries.picture_of(found)
     record_view(request.person, "wound photograph viewed", found.patient, found)
+    try:
+        content = queries.picture_of(found)
+    except ValidationError as changed:
+        return HttpResponse(" ".join(changed.messages), content_type="text/plain; charset=utf-8", status=409)
     return HttpResponse(content, content_type="image/jpeg")
 
 

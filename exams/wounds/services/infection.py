@@ -3,6 +3,7 @@
 from datetime import date
 
 from access.people import Person
+from exams.hemodynamics import Grade as CoreGrade
 from exams.hemodynamics import InfectionGrade
 from exams.patients.events import FactKind
 from exams.patients.models import LimbFact
@@ -17,7 +18,7 @@ from exams.wounds.models import Assessment, Episode, Grade, WoundEntry
 from exams.wounds.services.common import SOURCE, standing_facts
 
 _GRADES = {2: InfectionGrade.MILD, 3: InfectionGrade.MODERATE, 4: InfectionGrade.SEVERE}
-_UNINFECTED = 1
+_INFECTED_FROM = 2
 
 
 def follow_infection(episode: Episode, side: str, by: Person) -> None:
@@ -29,11 +30,12 @@ def follow_infection(episode: Episode, side: str, by: Person) -> None:
     newest = _newest_of_open_wounds(episode, side)
     looked = [one for one in newest if one.infection_looked != InfectionLooked.NOT_LOOKED]
     grades = {
-        row.assessment_id: int(row.value)
+        row.assessment_id: CoreGrade.from_json(row.graded)
         for row in Grade.objects.filter(assessment__in=looked, measure="iwgdf_infection")
-        if row.value is not None
     }
-    worst = max((one for one in looked if one.pk in grades), key=lambda one: grades[one.pk], default=None)
+    # Whether there is an infection can be known while its grade is not, for want of a temperature, say.
+    known = [one for one in looked if _is_known(grades[one.pk])]
+    worst = max(known, key=lambda one: (grades[one.pk].at_least, grades[one.pk].at_most), default=None)
     standing = [
         fact
         for fact in standing_facts(episode.patient)
@@ -42,33 +44,40 @@ def follow_infection(episode: Episode, side: str, by: Person) -> None:
     ours = next((fact for fact in standing if fact.source == SOURCE), None)
     if newest and worst is None:
         return
-    if worst is None or grades[worst.pk] == _UNINFECTED:
+    if worst is None or grades[worst.pk].at_least < _INFECTED_FROM:
         if ours is not None:
             on = worst.assessed_on if worst is not None else _last_day(episode, side)
             _end(ours, on, by)
         return
-    grade = _GRADES[grades[worst.pk]]
+    number = grades[worst.pk].number
+    grade = _GRADES[number].value if number else ""
     bone = worst.bone_infection == Yes.YES and grade != InfectionGrade.MILD
     if ours is not None:
-        if (ours.grade, ours.osteomyelitis) == (grade.value, bone):
+        if (ours.grade, ours.osteomyelitis) == (grade, bone):
             return
         if worst.assessed_on <= ours.started_on:
             why = "the wound was read again"
-            correct_limb_fact(fact=ours, reason=why, grade=grade.value, osteomyelitis=bone, by=by)
+            correct_limb_fact(fact=ours, reason=why, grade=grade, osteomyelitis=bone, by=by)
             return
-        end_limb_fact(fact=ours, ended_on=worst.assessed_on, reason=f"now {grade.value}", by=by)
+        end_limb_fact(
+            fact=ours, ended_on=worst.assessed_on, reason=f"now {grade or 'of another grade'}", by=by
+        )
     elif standing:
         return
     record_limb_fact(
         patient=episode.patient,
         side=side,
         kind=FactKind.FOOT_INFECTION,
-        grade=grade.value,
+        grade=grade,
         osteomyelitis=bone,
         started_on=worst.assessed_on,
         source=SOURCE,
         by=by,
     )
+
+
+def _is_known(grade: CoreGrade) -> bool:
+    return grade.at_least >= _INFECTED_FROM or grade.at_most < _INFECTED_FROM
 
 
 def _newest_of_open_wounds(episode: Episode, side: str) -> list[Assessment]:
