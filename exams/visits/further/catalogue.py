@@ -195,11 +195,11 @@ def _waveforms() -> tuple[Ask, ...]:
                     Ask(
                         f"{side}.{artery}.{name}",
                         label,
-                        kind,
+                        kind,  # type: ignore[arg-type]
                         group,
                         side,
                         choices=choices,
-                        parts=parts,  # type: ignore[arg-type]
+                        parts=parts,
                         told="measurer's word" if name == "word" else "",
                     )
                 )
