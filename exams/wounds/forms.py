@@ -200,7 +200,7 @@ class AssessmentForm(RoomForm):
         high=200_000,
         help_text="Counts before length × width; 1 cm² is 100",
     )
-    size_confirmed = forms.BooleanField(label="The size is right, it did grow like this", required=False)
+    size_confirmed = forms.BooleanField(label="The size is right, it did change like this", required=False)
     picture = forms.FileField(
         label="Photograph",
         required=False,
@@ -347,7 +347,7 @@ class TraceForm(RoomForm):
     points = forms.CharField(label="Points around the edge", required=False, max_length=8000)
     scale = forms.CharField(label="Both ends of the scale", required=False, max_length=200)
     scale_mm = NumberField(label="Length between the two ends, mm", low=5, high=300)
-    size_confirmed = forms.BooleanField(label="The size is right, it did grow like this", required=False)
+    size_confirmed = forms.BooleanField(label="The size is right, it did change like this", required=False)
     also_called = {"trace": "points", "length_mm": "points"}
     line: DrawnLine
 

@@ -9,10 +9,10 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
-from exams.hemodynamics import InputError
+from exams.hemodynamics import InputError, area_question
 from exams.patients.services.common import refuse_merged
 from exams.patients.typed_date import written
-from exams.wounds.asked import assessed_wound
+from exams.wounds.asked import area_readings, assessed_wound
 from exams.wounds.codes import AreaHow, EpisodeEnd, InfectionJudged
 from exams.wounds.grading import Graded, graded
 from exams.wounds.models import Assessment, Grade, Photograph, Wound, WoundEntry
@@ -59,7 +59,6 @@ FOUND = (
     "dressing",
     "note",
 )
-_TENFOLD = 10
 _NOTHING_DIFFERS = "Nothing differs from what is recorded, so there is nothing to correct."
 _GONE = "Somebody corrected or withdrew this while your page was open. Open the wound again and look."
 _JUDGED = {
@@ -224,18 +223,19 @@ def _before(assessment: Assessment) -> list[Assessment]:
 
 def _ask_about_tenfold(assessment: Assessment, before: list[Assessment]) -> None:
     last = next((one for one in reversed(before) if one.area_mm2), None)
-    if last is None or assessment.area_mm2 is None or last.area_mm2 is None:
+    if last is None or not assessment.area_mm2 or not last.area_mm2:
         return
-    if assessment.area_mm2 >= _TENFOLD * last.area_mm2:
-        field = "trace" if assessment.area_how == AreaHow.TRACED else "length_mm"
-        raise ValidationError(
-            {
-                field: f"This is {size_words(assessment.area_mm2)}; on {written(last.assessed_on)} it was "
-                f"{size_words(last.area_mm2)}. Sizes are in millimetres: 2 cm is 20. If it did grow like "
-                "this, tick “the size is right” and save again."
-            },
-            code="tenfold",
-        )
+    was, now = area_readings([last, assessment])
+    asked = area_question(was, now)
+    if not asked:
+        return
+    field = "trace" if assessment.area_how == AreaHow.TRACED else "length_mm"
+    grown = "grow" if asked == "tenfold_growth" else "shrink"
+    words = (
+        f"This is {size_words(now.area_mm2)}; on {written(was.on)} it was {size_words(was.area_mm2)}. Sizes are in "
+        f"millimetres: 2 cm is 20. If it did {grown} like this, tick “the size is right” and save again."
+    )
+    raise ValidationError({field: ValidationError(words, code="tenfold")})
 
 
 def _refuse_contradiction(assessment: Assessment, found: Graded) -> None:
