@@ -307,6 +307,7 @@ class Sheet:
     indication: str
     limited: bool
     entered_later: bool
+    imported_from: str
     closed_because: str
     patient: Banner
     sentence: str

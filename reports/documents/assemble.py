@@ -107,7 +107,9 @@ def limitations(chart: Chart, answers: Iterable[RemarkAnswer]) -> tuple[str, ...
     said = []
     if exam.limited:
         said.append("Limited exam: not everything planned was measured.")
-    if exam.entered_later:
+    if exam.imported_from:
+        said.append(f"Imported from {exam.imported_from}: not measured in this service.")
+    elif exam.entered_later:
         said.append("Entered later from paper: the times are as typed.")
     for side in Side:
         for site in ORDER:

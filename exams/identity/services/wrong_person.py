@@ -37,6 +37,7 @@ _OF_AN_EXAM = (
     "measured_at",
     "measured_by_id",
     "entered_later",
+    "imported_from",
 )
 _OF_A_READING = (
     "side", "site", "attempt", "outcome", "pressure_mmhg", "reason", "reason_text", "technique",

@@ -67,7 +67,10 @@ def repeat_of(exam: Exam) -> AgreementRepeat | None:
 
 
 def may_repeat(exam: Exam) -> list[Exam]:
-    """Finished exams of the same person on an earlier day, at most eight weeks before, not in a pair yet."""
+    """Finished exams of the same person on an earlier day, at most eight weeks before, not in a pair yet.
+
+    Not those that came in with a table: how cuffs were laid for them nobody here has seen.
+    """
     moment, zone = moment_of(exam), exam.clinic.zone
     taken = AgreementRepeat.objects.filter(withdrawn_at=None, exam__patient_id=exam.patient_id)
     used = {pk for pair in taken.values_list("exam_id", "first_id") for pk in pair}
@@ -75,6 +78,7 @@ def may_repeat(exam: Exam) -> list[Exam]:
         patient_id=exam.patient_id,
         clinic_id=exam.clinic_id,
         state__in=DONE_STATES,
+        imported_from="",
         first_inflation_at__lt=moment,
         first_inflation_at__gte=moment - timedelta(days=MOST_DAYS_APART + 1),
     ).order_by("-first_inflation_at", "-pk")

@@ -21,6 +21,11 @@ from exams.visits.services.acts import check, held, need
 
 NOT_FINISHED = "This exam is not finished yet. Finish measuring first; then say that it repeats another."
 
+IMPORTED = (
+    "An exam that came in with a table says nothing of how far two measurements differ here. Choose exams "
+    "measured in this clinic."
+)
+
 
 @one_act()
 def record_repeat(
@@ -128,6 +133,8 @@ def _changed(
 def _refuse(exam: Exam, first: Exam, *, recuffed: bool) -> None:
     if exam.state not in DONE_STATES:
         raise ValidationError({"first": NOT_FINISHED})
+    if exam.imported_from or first.imported_from:
+        raise ValidationError({"first": IMPORTED})
     if first.patient_id != exam.patient_id:
         raise ValidationError({"first": "That exam is of another person. Choose one of the list."})
     if first.state not in DONE_STATES:

@@ -61,6 +61,7 @@ def sheet_of(person: Person, exam: Exam) -> Sheet:
         indication=indication_words(exam),
         limited=exam.limited,
         entered_later=exam.entered_later,
+        imported_from=exam.imported_from,
         closed_because=exam.closed_because,
         patient=banner_of(exam.patient, chart.on),
         sentence="",
@@ -189,4 +190,6 @@ def _sentence(sheet: Sheet) -> str:
         return f"{sheet.state_label.capitalize()}: {sheet.closed_because}"
     limited = ", limited: some sites have a reason instead of a reading" if sheet.limited else ""
     later = ", entered later" if sheet.entered_later else ""
+    if sheet.imported_from:
+        later = f", imported from {sheet.imported_from}; not measured in this service"
     return f"{sheet.state_label.capitalize()}{limited}{later}."
