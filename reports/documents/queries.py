@@ -15,6 +15,7 @@ from access.roles import Role
 from exams.hemodynamics import Criteria, Interpretation, Side, conclusion_draft
 from exams.identity.queries import merged_after
 from exams.traces.queries.pictures import pictures_of
+from exams.visits.agreement.queries import own_noise_of
 from exams.visits.further.queries import rows_of
 from exams.visits.further.tables import tables_of
 from exams.visits.history import limb_history
@@ -241,7 +242,8 @@ def report_content(
     # Only what was known: a report of an old exam does not compare it with a later one.
     records = [one for one in limb_history(by, patient) if (one.at, one.exam_id) <= (at, exam.pk)]
     resting = at_rest(found)
-    years = years_of(records, events_of(patient), criteria, zone, chart.on)
+    own = own_noise_of(clinic)
+    years = years_of(records, events_of(patient), criteria, zone, chart.on, own=own)
     now = clock.now()
     made_at = assemble.moment(now, zone)
     indication = exam.indication_text or exam.get_indication_display() or assemble.NOT_RECORDED

@@ -5,18 +5,20 @@ more than into anybody's. Whoever looks next has it made: nothing on record chan
 line in the trail (docs/decisions/612-what-is-kept-of-a-record.md).
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
+from hashlib import sha256
 from typing import Any
 from uuid import uuid4
 
 from django.conf import settings
 from django.db.models import F
 
-from exams.hemodynamics import Criteria
+from exams.hemodynamics import Criteria, OwnNoise
 from exams.identity.queries import notices_of
 from exams.patients.models import Caution, Patient
 from exams.patients.queries import standing_facts, today_in
 from exams.traces.queries.pictures import any_recording_of
+from exams.visits.agreement.queries import own_noise_of
 from exams.visits.history import whole_history
 from exams.visits.queries.criteria import adopted_by
 from exams.visits.queries.exams import any_open_hand_over
@@ -37,8 +39,9 @@ def mark_changed(patients: Collection[int]) -> None:
 
 
 def kept_of(patient: Patient, criteria: Criteria, part: str) -> Json:
-    """The `glance` or the `years` of a record: as kept, which takes one query, or made now and then kept."""
-    rules = _rules(patient, criteria)
+    """The `glance` or the `years` of a record: as kept, for two queries, or made now and then kept."""
+    own = own_noise_of(patient.clinic)
+    rules = _rules(patient, criteria, own)
     kept = KeptRecord.objects.filter(pk=patient.pk, made_of=F("mark"), made_by=rules)
     found: Json | None = next(iter(kept.values_list(part, flat=True)), None)
     if found is not None:
@@ -48,18 +51,18 @@ def kept_of(patient: Patient, criteria: Criteria, part: str) -> Json:
         [KeptRecord(patient_number=patient.pk, mark=uuid4().hex)], ignore_conflicts=True
     )
     mark = KeptRecord.objects.values_list("mark", flat=True).get(pk=patient.pk)
-    made = made_now(patient, criteria)
+    made = made_now(patient, criteria, own)
     KeptRecord.objects.filter(pk=patient.pk, mark=mark).update(made_of=mark, made_by=rules, **made)
     of_part: Json = made[part]
     return of_part
 
 
-def made_now(patient: Patient, criteria: Criteria) -> dict[str, Json]:
+def made_now(patient: Patient, criteria: Criteria, own: Sequence[OwnNoise]) -> dict[str, Json]:
     """Both parts, from the rows of the record."""
     zone, today = patient.clinic.zone, today_in(patient.clinic)
     records = whole_history(patient, measures=FINDINGS_READ)
     facts, of_the_person = standing_facts(patient)
-    years = years_of(records, events_from(facts, of_the_person), criteria, zone, today)
+    years = years_of(records, events_from(facts, of_the_person), criteria, zone, today, own=own)
     notices = notices_of(patient)
     glance = {
         **glance_json(records, years),
@@ -77,11 +80,11 @@ def made_now(patient: Patient, criteria: Criteria) -> dict[str, Json]:
 def differing(patients: Iterator[Patient]) -> Iterator[tuple[int, str]]:
     """Records, and the part of each, of which something is kept that would be made otherwise now."""
     for patient in patients:
-        criteria = adopted_by(patient.clinic)
+        criteria, own = adopted_by(patient.clinic), own_noise_of(patient.clinic)
         kept = KeptRecord.objects.filter(
-            pk=patient.pk, made_of=F("mark"), made_by=_rules(patient, criteria)
+            pk=patient.pk, made_of=F("mark"), made_by=_rules(patient, criteria, own)
         ).first()
-        made: dict[str, Any] = made_now(patient, criteria) if kept else {}
+        made: dict[str, Any] = made_now(patient, criteria, own) if kept else {}
         yield from ((patient.pk, part) for part, now in made.items() if getattr(kept, part) != now)
 
 
@@ -90,7 +93,8 @@ def keep_now(patient: Patient) -> None:
     kept_of(patient, adopted_by(patient.clinic), "glance")
 
 
-def _rules(patient: Patient, criteria: Criteria) -> str:
+def _rules(patient: Patient, criteria: Criteria, own: Sequence[OwnNoise]) -> str:
     """By what it is made beside the record: a row made by other rules does not count."""
-    adopted = f"{criteria.name}@{criteria.version}"
-    return f"{FORM} {settings.VERSION} {adopted} {criteria.content_hash[:16]} {patient.clinic.time_zone}"
+    adopted = f"{criteria.name}@{criteria.version} {criteria.content_hash[:16]}"
+    noise = sha256(repr(own).encode()).hexdigest()[:16] if own else "published"
+    return f"{FORM} {settings.VERSION} {adopted} {noise} {patient.clinic.time_zone}"

@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString
 
 from access.people import Person
 from access.permissions import require
-from exams.hemodynamics import Criteria, Side
+from exams.hemodynamics import Criteria, OwnNoise, Side
 from exams.identity.queries import Notices, notices_of
 from exams.patients.events import OF_THE_PERSON
 from exams.patients.models import Caution, LimbFact, Patient
@@ -21,6 +21,7 @@ from exams.patients.queries import (
     today_in,
 )
 from exams.traces.queries.pictures import recordings_behind
+from exams.visits.agreement.queries import own_noise_of
 from exams.visits.history import ExamRecord, limb_history
 from exams.visits.ladder import Ladder
 from exams.visits.models import Exam
@@ -142,6 +143,7 @@ class ComparisonPage:
     two: tuple[ExamRecord, ExamRecord] | None
     events: Mapping[Side, tuple[Event, ...]]
     criteria: Criteria
+    own: tuple[OwnNoise, ...]
 
     @property
     def then(self) -> str:
@@ -162,7 +164,7 @@ class ComparisonPage:
     def limbs(self) -> tuple[ComparedLimb, ...]:
         if self.two is None:
             return ()
-        return compared(*self.two, self.events, self.criteria, self.patient.clinic.zone)
+        return compared(*self.two, self.events, self.criteria, self.patient.clinic.zone, self.own)
 
     def of(self, one: int, other: int) -> "ComparisonPage":
         """The same with two chosen exams, the older first."""
@@ -258,7 +260,8 @@ def timeline_page(
     criteria = adopted_by(patient.clinic, known_at)
     if all_exams or known_at:
         records = limb_history(person, patient, measures=FINDINGS_READ, known_at=known_at)
-        years = years_of(records, events, criteria, zone, known_on or today)
+        own = own_noise_of(patient.clinic, known_at)
+        years = years_of(records, events, criteria, zone, known_on or today, own=own)
         exams, listed = None, None
     else:
         years = years_from(kept_of(patient, criteria, "years"), events, criteria, zone, today)
@@ -293,6 +296,7 @@ def comparison_page(person: Person, patient_id: int, known_on: date | None = Non
         (measured[-2], measured[-1]) if len(measured) > 1 else None,
         events_of(patient, known_at),
         adopted_by(patient.clinic, known_at),
+        own_noise_of(patient.clinic, known_at),
     )
 
 

@@ -175,7 +175,10 @@ def test_the_clinics_own_noise_takes_the_place_of_the_published_one_and_is_named
     right, _ = years_of(exams, {}, CRITERIA, UTC, TODAY, own=own).limbs
 
     assert toe_change(right).verdict is Verdict.SEEN_ONCE
-    assert "repeats differ by 11.1 mmHg (this clinic: autumn agreement, 31 pairs)" in toe_change(right).words
+    assert (
+        "repeats differ by 11.1 mmHg (this clinic: autumn agreement, 31 pairs, 95 % interval 8.9 to 14.7)"
+        in toe_change(right).words
+    )
 
 
 def test_a_slope_needs_four_values_and_says_so_until_then():
