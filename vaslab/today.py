@@ -11,16 +11,24 @@ from access import clock
 from access.people import Person
 from access.permissions import allowed
 from access.trail import record_view
+from exams.followup.queries.promises import promises_due
+from exams.followup.queries.recalls import ON_TODAY, recall_list
+from exams.followup.queries.referrals import referrals_waiting
 from exams.traces.queries.exam import waiting_for_review
 from exams.visits.queries.exams import booked_and_open, exams_without_report, open_hand_overs
 from jobs.queries import failed_jobs
 from reports.documents.queries import being_made
 
+# That nothing of these waits is no news.
+SHOWN_IF_ANY = frozenset({"jobs", "traces", "referrals", "promises", "recalls"})
 # Which lists a role sees, the most pressing first. Somebody with several roles sees the first that fits.
 ORDER = (
-    ("measurer", ("hand_overs", "exams", "traces", "without_report", "jobs")),
-    ("reporter", ("hand_overs", "traces", "without_report", "jobs", "exams")),
-    ("wound_team", ("hand_overs", "exams")),
+    (
+        "measurer",
+        ("hand_overs", "exams", "referrals", "promises", "traces", "without_report", "recalls", "jobs"),
+    ),
+    ("reporter", ("hand_overs", "referrals", "traces", "without_report", "promises", "jobs", "exams")),
+    ("wound_team", ("hand_overs", "referrals", "promises", "exams", "recalls")),
     ("system_administrator", ("jobs",)),
     ("administrator", ("counts",)),
     ("educator", ()),
@@ -33,7 +41,7 @@ class Section:
 
     key: str
     rows: Any
-    # How many more are under way already, and ask nothing of anybody.
+    # How many more there are: reports under way, which ask nothing of anybody; recalls of the longer list.
     under_way: int = 0
 
     @property
@@ -44,11 +52,11 @@ class Section:
 def today(request: HttpRequest) -> HttpResponse:
     person: Person = request.person  # the role matrix lets nobody in who is not signed in
     sections = [_section(key, person) for key in _keys(person)]
-    # That no job failed is news only to somebody who came to see that; that no recording waits, to nobody.
+    # That no job failed is news only to somebody who came to see that.
     sections = [
         section
         for section in sections
-        if section.key not in {"jobs", "traces"} or section.rows or len(sections) == 1
+        if section.key not in SHOWN_IF_ANY or section.rows or len(sections) == 1
     ]
     if any(section.key in {"hand_overs", "exams", "without_report"} for section in sections):
         record_view(person, "today viewed")
@@ -74,6 +82,12 @@ def _section(key: str, person: Person) -> Section:
         return _without_report(person)
     if key == "traces":
         return Section(key, waiting_for_review(person))
+    if key == "referrals":
+        return Section(key, referrals_waiting(person))
+    if key == "promises":
+        return Section(key, promises_due(person))
+    if key == "recalls":
+        return _recalls(person)
     if key == "jobs":
         return Section(key, list(failed_jobs(person)) if person.clinic else [])
     # Numbers only: an administrator has no care role, so no names.
@@ -97,6 +111,13 @@ def _without_report(person: Person) -> Section:
     return Section("without_report", rows, under_way=len(exams) - len(rows))
 
 
+def _recalls(person: Person) -> Section:
+    """Who is overdue, the longest first; the list itself has the rest."""
+    found = recall_list(person, most=ON_TODAY)
+    rows = tuple(line for line in found.lines if line.overdue_days)
+    return Section("recalls", rows, under_way=found.overdue - len(rows))
+
+
 def _end_of_today(person: Person) -> datetime:
     zone = person.clinic.zone if person.clinic else None
     tomorrow = clock.now().astimezone(zone).date() + timedelta(days=1)
@@ -112,6 +133,12 @@ def _lead(sections: list[Section], person: Person) -> str:
             "One critical result waits to be handed over.",
             "{} critical results wait to be handed over.",
         ),
+        "referrals": (
+            "One referral waits for you, or has waited too long.",
+            "{} referrals wait for you, or have waited too long.",
+        ),
+        "promises": ("One promise is due or broken.", "{} promises are due or broken."),
+        "recalls": ("One person is overdue for recall.", "{} people are overdue for recall."),
         "exams": ("One exam is booked or open.", "{} exams are booked or open."),
         "traces": ("One recording waits for a reader.", "{} recordings wait for a reader."),
         "without_report": ("One exam has no report yet.", "{} exams have no report yet."),
@@ -121,6 +148,7 @@ def _lead(sections: list[Section], person: Person) -> str:
         if section.key in said and section.rows:
             one, many = said[section.key]
             count = section.rows if isinstance(section.rows, int) else len(section.rows)
+            count += section.under_way if section.key == "recalls" else 0
             return one if count == 1 else many.format(count)
     return "Nothing waits for you here."
 

@@ -8,9 +8,9 @@ def examples(cast):
     patient = register(cast.measurer, "Followley", "Fay", duplicate_reason="not seen")
     sent = {"referral_id": referral(cast.wound_nurse, patient).pk}
     due = {"recall_id": recall(cast.measurer, patient).pk}
-    said = {"promise_id": promise(cast.measurer, patient).pk}
-    # A person of whom nothing is planned yet: the form to plan a recall stands on that page.
-    unplanned = {"patient_id": register(cast.measurer, "Planley", "Pia", duplicate_reason="not seen").pk}
+    # A person who is not recalled yet: the form to plan that stands on that page, and those of a promise.
+    other = register(cast.measurer, "Planley", "Pia", duplicate_reason="not seen")
+    unplanned, said = {"patient_id": other.pk}, {"promise_id": promise(cast.measurer, other).pk}
     return {
         "followup:referral": sent,
         "followup:refer_step": sent,

@@ -11,6 +11,7 @@ from access.models import TrailRow
 from reports.documents.queries import draft_for
 from reports.documents.services import make_report
 from tests.build import booked_exam, exam_with, new_patient, whole_exam
+from tests.followup.make import die, promise, recall, referral, step
 from tests.visits.test_hand_over import wound
 
 pytestmark = pytest.mark.django_db
@@ -133,3 +134,32 @@ def test_an_administrator_reads_first_whether_anybody_waits_to_be_told(
     exam_with(measurer, right_hallux=24)
 
     assert f"One critical result of {clinic.name} is not handed over yet." in shown(client_as, administrator)
+
+
+def test_what_waits_of_referrals_promises_and_recalls_stands_here_until_somebody_dies(
+    client_as, wound_nurse, reporter
+):
+    patient = new_patient(wound_nurse)
+    booked_exam(wound_nurse, patient)
+    step(referral(wound_nurse, patient), "returned", reporter, words="which toe?")
+    promise(wound_nurse, patient, days=0)
+    recall(wound_nurse, patient, 3, clock.now().date() - timedelta(days=200))
+
+    page = shown(client_as, wound_nurse)
+    die(wound_nurse, patient, clock.now().date())
+    after = shown(client_as, wound_nurse)
+
+    assert "One referral waits for you, or has waited too long." in page
+    assert "Answer the question and send it again." in page
+    assert "Promises due or broken" in page
+    assert "Nobody has tried to reach the person yet." in page
+    assert patient.family_name not in after
+
+
+def test_the_surgeons_side_reads_first_what_it_has_not_answered(client_as, wound_nurse, reporter):
+    referral(wound_nurse, new_patient(wound_nurse), urgency="at_once")
+
+    page = shown(client_as, reporter)
+
+    assert "One referral waits for you, or has waited too long." in page
+    assert "Accept it, return it with a question, or decline it." in page

@@ -132,20 +132,28 @@ def exam_lines(person: Person, patient: Patient, most: int | None = None) -> lis
 
 
 def booked_and_open(person: Person, until: datetime) -> list[Exam]:
-    """Exams booked for before ``until`` and exams under way, the earliest first; one query."""
+    """Exams booked for before ``until`` and exams under way, the earliest first; one query.
+
+    A booking of somebody who died since stands still: nobody waits for them.
+    """
     require(person, "see today")
     open_or_booked = [ExamState.BOOKED, *OPEN_STATES]
     return list(
         _lines(person)
         .filter(state__in=open_or_booked, booked_for__lt=until)
+        .exclude(state=ExamState.BOOKED, patient__died_on__isnull=False)
         .order_by("booked_for", "pk")[:200]
     )
 
 
 def exams_without_report(person: Person) -> list[Exam]:
-    """Exams that are measured and not yet reported, the longest waiting first; one query."""
+    """Exams that are measured and not yet reported, the longest waiting first; one query.
+
+    Nobody waits for a report of an exam that came in with a table.
+    """
     require(person, "see today")
-    return list(_lines(person).filter(state=ExamState.MEASURED).order_by("measured_at", "pk")[:200])
+    waiting = _lines(person).filter(state=ExamState.MEASURED, imported_from="")
+    return list(waiting.order_by("measured_at", "pk")[:200])
 
 
 def open_hand_overs(person: Person, patient: Patient | None = None) -> list[HandOverLine]:
