@@ -20,7 +20,7 @@ _WHAT_IS_WRONG = {
     "missing": (
         "token_missing",
         "No token came with this request.",
-        "Send the header “Authorization: Bearer” and the token your system administrator gave you.",
+        "Send the header “Authorization: Bearer” and the token you were given.",
     ),
     "unknown": (
         "token_unknown",
@@ -30,12 +30,17 @@ _WHAT_IS_WRONG = {
     "expired": (
         "token_expired",
         "This token's time is over.",
-        "Ask your system administrator for another. Keep what could not be sent, and send it then.",
+        "Ask whoever gave it to you for another. Keep what could not be sent, and send it then.",
+    ),
+    "nobody_behind": (
+        "token_without_rights",
+        "The person this token acts for holds no role in its clinic any more.",
+        "Ask somebody who works in that clinic to make another. Keep what could not be sent until then.",
     ),
     "revoked": (
         "token_revoked",
         "This token has been revoked.",
-        "Ask your system administrator for another. Keep what could not be sent, and send it then.",
+        "Ask whoever gave it to you for another. Keep what could not be sent, and send it then.",
     ),
 }
 

@@ -7,6 +7,12 @@ A room lists each of its URLs by its full name::
     POST = "change patient"
     quiet = true     # optional: a poll, which does not count as the person being at the desk
     by_token = true  # optional: for programs, which prove themselves by a token; no sign-in opens it
+
+A scope, by which a person lends some of their abilities to a program, is a table of access/roles.toml::
+
+    [scopes."patients.read"]
+    words = "find patients and read their records"
+    abilities = ["find patients", "see patient"]
 """
 
 import tomllib
@@ -41,12 +47,22 @@ class UrlRule:
 
 
 @dataclass(frozen=True)
+class Scope:
+    """Abilities that can be lent to a program together, and the words in which a person is asked."""
+
+    name: str
+    words: str
+    abilities: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Matrix:
     """Abilities and the roles that grant them; URLs and the abilities they need; what is wrong with both."""
 
     abilities: Mapping[str, tuple[str, ...]]
     urls: Mapping[str, UrlRule]
     faults: tuple[str, ...] = field(default=())
+    scopes: Mapping[str, Scope] = field(default_factory=dict)
 
 
 def rule_for(match: ResolverMatch | None) -> UrlRule | None:
@@ -74,11 +90,23 @@ def roles_granting(ability: str) -> tuple[str, ...]:
         raise LookupError(f"“{ability}” is not an ability listed in access/roles.toml.") from None
 
 
+def abilities_within(scopes: Iterable[str]) -> frozenset[str]:
+    """Every ability these scopes hold together; a scope that is no longer listed holds none."""
+    known = matrix().scopes
+    return frozenset(ability for name in scopes if name in known for ability in known[name].abilities)
+
+
+def scopes_holding(ability: str) -> tuple[str, ...]:
+    """The scopes that hold ``ability``; none where it is lent to no program."""
+    return tuple(name for name, scope in matrix().scopes.items() if ability in scope.abilities)
+
+
 def read_matrix(files: Iterable[Path]) -> Matrix:
     """Read the matrix from ``files``, collecting every fault instead of stopping at the first."""
     faults: list[str] = []
     abilities: dict[str, tuple[str, ...]] = {}
     urls: dict[str, UrlRule] = {}
+    scopes: dict[str, Scope] = {}
     tables: list[tuple[str, dict[str, Any]]] = []
     for path in files:
         place = f"{path.parent.name}/{path.name}"
@@ -90,7 +118,14 @@ def read_matrix(files: Iterable[Path]) -> Matrix:
         _read_abilities(place, table.get("abilities", {}), abilities, faults)
     for place, table in tables:
         _read_urls(place, table.get("urls", {}), abilities, urls, faults)
-    return Matrix(abilities=abilities, urls=urls, faults=tuple(faults))
+        for name, said in table.get("scopes", {}).items():
+            lent = tuple(said["abilities"])
+            unknown = [one for one in lent if one not in abilities]
+            faults += [
+                f"{place}: the scope “{name}” lends “{one}”, which is not an ability." for one in unknown
+            ]
+            scopes[name] = Scope(name, said["words"], lent)
+    return Matrix(abilities=abilities, urls=urls, faults=tuple(faults), scopes=scopes)
 
 
 def _read_abilities(

@@ -22,7 +22,13 @@ from allauth.usersessions.models import UserSession
 from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import BadRequest, PermissionDenied, SuspiciousOperation
-from django.http import Http404, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
+from django.http import (
+    Http404,
+    HttpResponse,
+    HttpResponseNotAllowed,
+    HttpResponseRedirect,
+    JsonResponse,
+)
 from django.shortcuts import resolve_url
 from django.urls import ResolverMatch
 from django.utils import timezone
@@ -31,7 +37,7 @@ from access import acting, clock, trail
 from access.matrix import PUBLIC, UrlRule, matrix, roles_granting, rule_for
 from access.people import person_for
 from access.permissions import NotHere, passes_url
-from access.refusals import refused_answer
+from access.refusals import refused_answer, said_of_ability
 from access.requests import ArrivingRequest
 from access.signed_out import signed_out_answer, typed_by_somebody_else
 
@@ -218,6 +224,8 @@ class RoleMatrix:
             return signed_out_answer(request, request.sign_in_ended)
         if not passes_url(request.person, ability):
             record_failure(request, "refused")
+            if rule.by_token:
+                return JsonResponse(said_of_ability(request.person, ability), status=403)
             raise PermissionDenied(f"needs the ability “{ability}”")
         if (
             request.person is not None

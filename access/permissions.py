@@ -16,6 +16,14 @@ if TYPE_CHECKING:
 _WAYS_TO_A_CLINIC = ("patient", "exam", "reading", "episode", "document")
 
 
+class NotAble(PermissionDenied):
+    """No role of the person grants the ability, or the program they lent theirs to has no scope with it."""
+
+    def __init__(self, ability: str) -> None:
+        super().__init__(f"needs the ability “{ability}”")
+        self.ability = ability
+
+
 class NotHere(Http404):
     """The thing belongs to another clinic. Answered as "not found", so that nothing is given away."""
 
@@ -32,14 +40,14 @@ def require(by: "Person | None", ability: str, subject: Any = None) -> str:
 
     Raises
     ------
-    PermissionDenied
+    NotAble
         If none of the person's roles grants the ability.
     NotHere
         If the subject belongs to another clinic.
     """
     role = _granting_role(by, ability)
     if by is None or role is None:
-        raise PermissionDenied(f"needs the ability “{ability}”")
+        raise NotAble(ability)
     if subject is not None:
         here = by.clinic.pk if by.clinic else None
         if clinic_id_of(subject) != here:
@@ -85,6 +93,6 @@ def clinic_id_of(subject: Any) -> int:
 
 def _granting_role(by: "Person | None", ability: str) -> str | None:
     granting = roles_granting(ability)
-    if by is None or not by.user.is_active:
+    if by is None or not by.user.is_active or (by.within is not None and ability not in by.within):
         return None
     return next((role for role in granting if role in by.roles), None)

@@ -9,6 +9,7 @@ from allauth.usersessions.models import UserSession
 from django.db.models import F, Prefetch, Q, QuerySet
 
 from access import clock
+from access.matrix import matrix
 from access.models import AccessToken, Clinic, Membership, SetPasswordLink, TrailRow, User
 from access.people import Person
 from access.permissions import NotHere, require
@@ -137,6 +138,47 @@ def gateway(by: Person, user_id: int) -> Gateway:
     found = next((one for one in gateways(by) if one.user.pk == user_id), None)
     if found is None:
         raise NotHere("no such gateway")
+    return found
+
+
+@dataclass(frozen=True)
+class Program:
+    """A program that acts for a person: its account, its clinic, and the token it has or had last."""
+
+    user: User
+    clinic: Clinic
+    token: AccessToken
+
+    @property
+    def scopes(self) -> list[str]:
+        """What it was lent, in words."""
+        known = matrix().scopes
+        return [known[name].words if name in known else name for name in self.token.scopes.split()]
+
+    @property
+    def clinic_id(self) -> int:
+        return self.clinic.pk
+
+
+def programs(by: Person) -> list[Program]:
+    """The programs of the clinic acted in, or of all for a system administrator, by clinic and name.
+
+    Everybody who works there sees them and can stop one: a token in the wrong hands is urgent.
+    """
+    require(by, "see programs")
+    newest: dict[int, AccessToken] = {}
+    lent = AccessToken.objects.exclude(scopes="").select_related("user", "clinic", "made_by", "revoked_by")
+    if Role.SYSTEM_ADMINISTRATOR not in by.roles:
+        lent = lent.filter(clinic=by.clinic)
+    for token in lent.order_by("clinic__name", "user__full_name", "pk"):
+        newest[token.user_id] = token
+    return [Program(one.user, one.clinic, one) for one in newest.values() if one.clinic is not None]
+
+
+def program(by: Person, user_id: int) -> Program:
+    found = next((one for one in programs(by) if one.user.pk == user_id), None)
+    if found is None:
+        raise NotHere("no such program")
     return found
 
 

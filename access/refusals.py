@@ -1,6 +1,13 @@
 """Why what a program sent is not done, in words for whoever minds the device."""
 
+from typing import TYPE_CHECKING
+
 from django.http import HttpResponse, JsonResponse
+
+from access.matrix import scopes_holding
+
+if TYPE_CHECKING:
+    from access.people import Person
 
 
 class Refusal(Exception):
@@ -33,10 +40,22 @@ class Conflict(Refusal):
     status = 409
 
 
+class Overtaken(Refusal):
+    """What it would change was changed by somebody else since it was read."""
+
+    status = 412
+
+
 class TooMuch(Refusal):
     """It is larger than is taken."""
 
     status = 413
+
+
+class Unconditional(Refusal):
+    """It would change something without saying which state of it was read."""
+
+    status = 428
 
 
 def said(code: str, words: str, what_to_do: str, field: str = "") -> dict[str, str]:
@@ -70,6 +89,25 @@ _OF_STATUS = {
 def said_of(status: int) -> dict[str, str]:
     """What a program is told where a person is shown one of the site's error pages."""
     return said(*_OF_STATUS[status])
+
+
+def said_of_ability(person: "Person | None", ability: str) -> dict[str, str]:
+    """What a program is told that may not do something: which scope its token lacks, or whose right."""
+    scopes = scopes_holding(ability)
+    if person is None or person.within is None or not scopes:
+        return said_of(403)
+    if ability in person.within:
+        return said(
+            "person_may_not",
+            f"The person this token acts for may not do that here: it needs the right “{ability}”.",
+            "Ask somebody who may to make a token, or leave this out.",
+        )
+    lacking = " or ".join(scopes)
+    return said(
+        "scope_missing",
+        f"This token was made without the scope {lacking}.",
+        f"Ask the person it acts for to make one with {lacking}, or leave this out.",
+    )
 
 
 def error_page_answer(status: int) -> HttpResponse:

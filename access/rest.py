@@ -16,8 +16,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from access.middleware import record_failure
-from access.permissions import NotHere
-from access.refusals import Refusal, said, said_of
+from access.permissions import NotAble, NotHere
+from access.refusals import Refusal, said, said_of, said_of_ability
 from access.requests import ArrivingRequest
 
 
@@ -61,7 +61,8 @@ def answer_error(error: Exception, context: dict[str, Any]) -> Response | None:
         return Response(said(error.code, error.words, error.what_to_do, error.field), status=error.status)
     if isinstance(error, PermissionDenied | exceptions.PermissionDenied):
         record_failure(request, "refused")
-        return Response(said_of(403), status=403)
+        about = said_of_ability(request.person, error.ability) if isinstance(error, NotAble) else said_of(403)
+        return Response(about, status=403)
     if isinstance(error, Http404):
         if isinstance(error, NotHere):
             record_failure(request, "asked for what is not here")

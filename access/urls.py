@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from access import gateway_views, staff_views, trail_views, views
+from access import gateway_views, program_views, staff_views, trail_views, views
 
 app_name = "access"
 urlpatterns = [
@@ -31,6 +31,10 @@ urlpatterns = [
     path("gateways/add/", gateway_views.add_gateway, name="add_gateway"),
     path("gateways/<int:user_id>/token/", gateway_views.new_token, name="new_token"),
     path("gateways/<int:user_id>/revoke/", gateway_views.revoke_token, name="revoke_token"),
+    path("programs/", program_views.programs, name="programs"),
+    path("programs/add/", program_views.add_program, name="add_program"),
+    path("programs/<int:user_id>/token/", program_views.program_token, name="program_token"),
+    path("programs/<int:user_id>/revoke/", program_views.revoke_program, name="revoke_program"),
     path("trail/", trail_views.trail, name="trail"),
     path("trail/verify/", trail_views.verify_trail, name="verify_trail"),
 ]

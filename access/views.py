@@ -14,11 +14,16 @@ from django.views.decorators.debug import sensitive_post_parameters, sensitive_v
 from access import forms, queries, services
 from access.browsers import in_words
 from access.middleware import CLINIC_IN_SESSION
+from access.permissions import allowed
 from access.requests import Request
 
 
 def account(request: Request) -> HttpResponse:
-    return render(request, "access/account.html", {"roles": queries.roles_of(request.person)})
+    context = {
+        "roles": queries.roles_of(request.person),
+        "may_see_programs": allowed(request.person, "see programs"),
+    }
+    return render(request, "access/account.html", context)
 
 
 def sign_ins(request: Request) -> HttpResponse:

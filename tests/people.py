@@ -97,6 +97,8 @@ class Cast:
     educator: Person
     system_administrator: Person
     gateway: Person
+    # A program a role, with every scope; and one of the measurer's that may only look at jobs.
+    programs: tuple[Person, ...]
 
     def everyone(self) -> list[Person]:
         return [
@@ -109,22 +111,33 @@ class Cast:
         ]
 
     def asking(self, name: str) -> list[Person]:
-        """Everyone to try the address of this name with; the device only where a token means something."""
-        return [*self.everyone(), self.gateway] if _by_token(name) else self.everyone()
+        """Everyone to try the address of this name with. Where a token means something: the device, the
+        programs, and two people, since there a sign-in means nothing whoever's it is."""
+        if not _by_token(name):
+            return self.everyone()
+        return [self.measurer, self.system_administrator, self.gateway, *self.programs]
 
 
 def cast_of(name: str) -> Cast:
     """A new clinic of this name with its whole cast, for the walk through all pages."""
     clinic = Clinic.objects.create(name=name)
+    measurer = person(f"Mina of {name}", clinic, Role.MEASURER)
+    reporter = person(f"Rufus of {name}", clinic, Role.REPORTER)
+    nurse = person(f"Wanda of {name}", clinic, Role.WOUND_TEAM)
+    administrator = person(f"Ada of {name}", clinic, Role.ADMINISTRATOR)
     return Cast(
         clinic=clinic,
-        measurer=person(f"Mina of {name}", clinic, Role.MEASURER),
-        reporter=person(f"Rufus of {name}", clinic, Role.REPORTER),
-        wound_nurse=person(f"Wanda of {name}", clinic, Role.WOUND_TEAM),
-        administrator=person(f"Ada of {name}", clinic, Role.ADMINISTRATOR),
+        measurer=measurer,
+        reporter=reporter,
+        wound_nurse=nurse,
+        administrator=administrator,
         educator=person(f"Edda of {name}", clinic, Role.EDUCATOR),
         system_administrator=person(f"Sysa of {name}", clinic, Role.SYSTEM_ADMINISTRATOR),
         gateway=device(f"Gateway of {name}", clinic),
+        programs=(
+            *(program(f"Program for {one.name}", one) for one in (measurer, reporter, nurse, administrator)),
+            program(f"Onlooker of {name}", measurer, "jobs.read"),
+        ),
     )
 
 
@@ -173,6 +186,21 @@ def device(name: str, clinic: Clinic) -> Person:
     return person_for(user)
 
 
+def program(name: str, lender: Person, *scopes: str) -> Person:
+    """A program that acts for ``lender`` with these scopes, or all there are; its token is ``token_of``'s."""
+    email = name.lower().replace(" ", ".") + "@program.invalid"
+    user = User.objects.create(email=email, full_name=name, signs_in=False, password="!")
+    AccessToken.objects.create(
+        user=user,
+        token_hash=hashlib.sha256(token_of(user).encode()).hexdigest(),
+        clinic=lender.clinic,
+        scopes=" ".join(scopes or matrix().scopes),
+        made_by=lender.user,
+        expires_at=clock.now() + timedelta(days=1),
+    )
+    return person_for(user)
+
+
 def token_of(user: User) -> str:
     """The token of a device of the cast; real ones cannot be told from the account."""
     return f"token-of-account-{user.pk}"
@@ -185,12 +213,12 @@ def sending_client(who: Person) -> Client:
 
 def opens_for(who: Person, name: str, ability: str) -> bool:
     """Whether the address of this name opens for ``who``: people sign in, devices bring a token."""
-    return passes_url(who, ability) and (Role.GATEWAY in who.roles or not _by_token(name))
+    return passes_url(who, ability) and (not who.user.signs_in or not _by_token(name))
 
 
 def client_for(who: Person) -> Client:
     """What ``who`` asks with: a browser signed in, or a device's token."""
-    return sending_client(who) if Role.GATEWAY in who.roles else signed_in_client(who)
+    return signed_in_client(who) if who.user.signs_in else sending_client(who)
 
 
 def _by_token(name: str) -> bool:

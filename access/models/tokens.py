@@ -3,6 +3,7 @@
 from django.db import models
 
 from access import clock
+from access.models.clinics import Clinic
 from access.models.users import User
 
 
@@ -10,11 +11,15 @@ class AccessToken(models.Model):
     """A long random text by which a program acts as its own account. Only a hash of it is stored: whoever
     reads the database cannot use it.
 
-    What it opens is what the account's role opens, in the account's one clinic.
+    A bedside gateway's opens what the account's role opens, in the account's one clinic. Any other program's
+    names a clinic and scopes: there it opens what its maker's roles open now, as far as the scopes reach.
     """
 
     user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="access_tokens")
     token_hash = models.CharField(max_length=64, unique=True)
+    clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    # Names of scopes of the role matrix with a space between them.
+    scopes = models.CharField(max_length=400, blank=True)
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField(default=clock.now)
     expires_at = models.DateTimeField()
@@ -35,6 +40,11 @@ class AccessToken(models.Model):
             ),
             models.CheckConstraint(
                 condition=models.Q(expires_at__gt=models.F("made_at")), name="a_token_expires_later"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(scopes="", clinic=None)
+                | (~models.Q(scopes="") & models.Q(clinic__isnull=False)),
+                name="a_scoped_token_names_its_clinic",
             ),
         )
 

@@ -24,6 +24,8 @@ SERVES_ALL = dict.fromkeys(
         "access:refuse_role",
         "access:new_token",
         "access:revoke_token",
+        "access:program_token",
+        "access:revoke_program",
     ),
     _SYSTEM_ADMINISTRATOR,
 )
@@ -48,6 +50,7 @@ def examples(cast):
     )
     about_a_person = {"user_id": newcomer.pk}
     about_a_gateway = {"user_id": cast.gateway.user.pk}
+    about_a_program = {"user_id": cast.programs[0].user.pk}
     about_a_role = {"membership_id": waiting.pk}
     return {
         "access:first_password": {"token": token},
@@ -60,6 +63,8 @@ def examples(cast):
         "access:new_link": about_a_person,
         "access:new_token": about_a_gateway,
         "access:revoke_token": about_a_gateway,
+        "access:program_token": about_a_program,
+        "access:revoke_program": about_a_program,
         "access:end_role": about_a_role,
         "access:approve_role": about_a_role,
         "access:refuse_role": about_a_role,
