@@ -6,7 +6,7 @@ from datetime import date
 
 from exams.hemodynamics import LimbStage
 
-WIDTH, HEIGHT = 640, 250
+WIDTH, HEIGHT = 640, 272
 _LEFT, _RIGHT = 70, 620
 _AREA_TOP, _AREA_FOOT = 24, 120
 _STAGE_TOP, _STAGE_FOOT = 150, 218

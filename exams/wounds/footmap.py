@@ -38,9 +38,9 @@ _FIELDS = {
         **{f"toe_{toe}_top": _TOES[toe - 1] for toe in range(1, 6)},
         "fore_top": (20, 112, 202, 50, 18),
         "mid_top": (26, 166, 190, 48, 18),
-        "ankle_inner": (14, 220, 62, 52, 18),
-        "leg_low": (80, 220, 80, 52, 10),
-        "ankle_outer": (164, 220, 62, 52, 18),
+        "ankle_inner": (10, 220, 70, 52, 18),
+        "leg_low": (85, 220, 70, 52, 10),
+        "ankle_outer": (160, 220, 70, 52, 18),
         "heel_back": (56, 278, 128, 46, 22),
     },
 }
@@ -79,12 +79,9 @@ class Field:
         return (self.x + self.width // 2, self.y + self.height // 2)
 
     @property
-    def label_y(self) -> int:
-        return self.y + self.height // 2 + (-6 if self.numbers else 4)
-
-    @property
-    def mark_y(self) -> int:
-        return self.y + self.height // 2 + (12 if self.label else 0)
+    def word_y(self) -> int:
+        """The foot of a word in the middle of the field."""
+        return self.middle[1] + 5
 
 
 @dataclass(frozen=True)

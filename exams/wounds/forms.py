@@ -215,7 +215,7 @@ class AssessmentForm(RoomForm):
     gangrene = one_of("Dead tissue (gangrene)", Gangrene.choices, "Choose one; “none” is an answer.")
     tissue = _ticks("Tissue", Tissue.choices)
     infection_looked = one_of(
-        "Infection", InfectionLooked.choices, "Choose what you found; “not looked” is an answer."
+        "What you found", InfectionLooked.choices, "Choose what you found; “not looked” is an answer."
     )
     local_signs = _ticks("Signs around the wound", LocalSign.choices)
     redness_mm = NumberField(

@@ -63,6 +63,7 @@ def wound_events(
 
     yield told.weeks, 8, begins
     for found in told.looked:
-        yield found.weeks, 8, partial(looked, found)
+        # After the pressures of the same day, which its grades rest on.
+        yield found.weeks, 16, partial(looked, found)
     if told.until is not None:
         yield told.until, 7, closes

@@ -20,6 +20,7 @@ from exams.hemodynamics import (
     OutlookQuestion,
     PressureExam,
     ReadingUsed,
+    UrgencyRule,
     limb_standing,
     load_criteria,
     outlook,
@@ -61,6 +62,11 @@ class OutlookAsked:
     def readings(self) -> list[tuple[ReadingUsed, int | None]]:
         """Each reading with the number of its exam."""
         return [(one, self.exam_ids.get(one.on)) for one in self.answer.readings]
+
+    @property
+    def rules(self) -> list[tuple[UrgencyRule, int | None]]:
+        """Each rule of urgency with the number of the exam it was held against."""
+        return [(one, self.exam_ids.get(one.on) if one.on else None) for one in self.answer.rules]
 
     @property
     def wounds(self) -> list[tuple[WoundEntry, Assessment | None]]:

@@ -232,9 +232,9 @@ def _ask_about_tenfold(assessment: Assessment, before: list[Assessment]) -> None
     field = "trace" if assessment.area_how == AreaHow.TRACED else "length_mm"
     grown = "grow" if asked == "tenfold_growth" else "shrink"
     words = (
-        f"This is {size_words(now.area_mm2)}; on {written(was.on)} it was {size_words(was.area_mm2)}. "
-        f"Sizes are in millimetres: 2 cm is 20. If it did {grown} like this, tick “the size is right” and save "
-        "again."
+        f"This is {size_words(now.area_mm2)}, and was {size_words(was.area_mm2)} on {written(was.on)}. "
+        f"Sizes are in millimetres: 2 cm is 20. If it did {grown} like this, tick “the size is right” and "
+        "save again."
     )
     raise ValidationError({field: ValidationError(words, code="tenfold")})
 

@@ -33,6 +33,7 @@ DUNNOCK = Story(
             cause="mixed",
             looked=(
                 Looked(92, "22x16", tissue="slough"),
+                Looked(91, "22x16", tissue="slough"),
                 Looked(88, "21x16", tissue="slough granulating"),
                 Looked(84, "18x13"),
                 Looked(78, "12x9"),
