@@ -131,6 +131,7 @@ from exams.hemodynamics.limb_events import (
     Precision,
     Vessel,
 )
+from exams.hemodynamics.many_exams import ManyIndices, indices_of_many, interpret_many
 from exams.hemodynamics.measured import (
     ANKLE_SITES,
     ANSWERS,
@@ -296,6 +297,7 @@ __all__ = [
     "LimbStage",
     "LimbStanding",
     "Line",
+    "ManyIndices",
     "Mark",
     "MeasuredExam",
     "MeasuredLimb",
@@ -374,9 +376,11 @@ __all__ = [
     "exercise_findings",
     "expected_today",
     "foot_risk",
+    "indices_of_many",
     "infection_contradiction",
     "interpret",
     "interpret_further",
+    "interpret_many",
     "interval_words",
     "is_flat_or_barely_pulsatile",
     "iwgdf_infection",

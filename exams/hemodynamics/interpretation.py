@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from exams.hemodynamics.criteria.model import Criteria
-from exams.hemodynamics.evaluation import evaluate
+from exams.hemodynamics.evaluation import ExamResult, evaluate
 from exams.hemodynamics.exam_findings import exam_findings
 from exams.hemodynamics.findings import Finding, Interpretation
 from exams.hemodynamics.index_findings import index_finding
@@ -37,7 +37,15 @@ def interpret(exam: MeasuredExam, criteria: Criteria, context: Context) -> Inter
     -----
     Source: clinical reference 1, 2, 4.1, 6 under the criteria. One fact is said by one sentence.
     """
-    results = evaluate(exam_columns(exam, criteria, context), criteria)
+    return interpretation_from(
+        exam, criteria, context, evaluate(exam_columns(exam, criteria, context), criteria)
+    )
+
+
+def interpretation_from(
+    exam: MeasuredExam, criteria: Criteria, context: Context, results: ExamResult
+) -> Interpretation:
+    """Every finding of an exam that was evaluated already, alone or among others."""
     right, left = (Limb(exam, criteria, context, results, side) for side in (Side.RIGHT, Side.LEFT))
     findings = exam_findings(right, left)
     for limb in (right, left):

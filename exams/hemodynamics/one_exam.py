@@ -38,7 +38,7 @@ def exam_columns(exam: MeasuredExam, criteria: Criteria, context: Context) -> Ex
     return ExamColumns(
         right=_limb(exam.right, context, lowering),
         left=_limb(exam.left, context, lowering),
-        first_arm=np.array([_first_arm(exam)], np.int8),
+        first_arm=np.array([first_arm_code(exam)], np.int8),
         diabetes=np.array([ANSWER_CODES[context.diabetes]], np.int8),
         kidney_disease=np.array([ANSWER_CODES[context.kidney_disease]], np.int8),
     )
@@ -62,10 +62,28 @@ def height_lowering(conditions: Conditions, criteria: Criteria) -> int:
     return 0 if added is None or added > 0 else math.ceil(-added * 10_000)
 
 
+def in_order(arm: tuple[SiteReading, ...]) -> tuple[SiteReading, ...]:
+    """The repeat of the first arm comes after the readings it repeats, whatever order they were given in."""
+    return tuple(sorted(arm, key=lambda reading: reading.repeat_of_first_arm))
+
+
+def first_arm_code(exam: MeasuredExam) -> int:
+    """The arm measured first: as recorded, else the one whose repeat is marked as such."""
+    if exam.first_arm is not None:
+        return FIRST_RIGHT if exam.first_arm is Side.RIGHT else FIRST_LEFT
+    marked = [
+        any(reading.repeat_of_first_arm for reading in exam.limb(side).arm)
+        for side in (Side.RIGHT, Side.LEFT)
+    ]
+    if marked == [True, False]:
+        return FIRST_RIGHT
+    return FIRST_LEFT if marked == [False, True] else FIRST_UNKNOWN
+
+
 def _limb(limb: MeasuredLimb, context: Context, lowering: int) -> LimbColumns:
     facts = context.limb(limb.side)
     return LimbColumns(
-        arm=_attempts(_in_order(limb.arm)),
+        arm=_attempts(in_order(limb.arm)),
         ankle=_sites(limb.ankle),
         toes=_sites(limb.toes),
         open_wound=np.array([facts.open_wound]),
@@ -80,25 +98,7 @@ def _sites(readings: Mapping[Site, tuple[SiteReading, ...]]) -> dict[Site, Attem
     return {site: _attempts(attempts) for site, attempts in readings.items()}
 
 
-def _in_order(arm: tuple[SiteReading, ...]) -> tuple[SiteReading, ...]:
-    """The repeat of the first arm comes after the readings it repeats, whatever order they were given in."""
-    return tuple(sorted(arm, key=lambda reading: reading.repeat_of_first_arm))
-
-
 def _attempts(readings: tuple[SiteReading, ...]) -> Attempts:
     codes = [CODE_OF[reading.outcome] for reading in readings] or [NOT_TRIED]
     halves = [reading.half_mmhg or 0 for reading in readings] or [0]
     return Attempts(np.array([codes], np.int8), np.array([halves], np.int64))
-
-
-def _first_arm(exam: MeasuredExam) -> int:
-    """The arm measured first: as recorded, else the one whose repeat is marked as such."""
-    if exam.first_arm is not None:
-        return FIRST_RIGHT if exam.first_arm is Side.RIGHT else FIRST_LEFT
-    marked = [
-        any(reading.repeat_of_first_arm for reading in exam.limb(side).arm)
-        for side in (Side.RIGHT, Side.LEFT)
-    ]
-    if marked == [True, False]:
-        return FIRST_RIGHT
-    return FIRST_LEFT if marked == [False, True] else FIRST_UNKNOWN

@@ -28,6 +28,7 @@ from exams.hemodynamics import (
     Site,
     conclusion_draft,
     interpret,
+    interpret_many,
     limb_sentence,
     load_criteria,
     pressure,
@@ -265,3 +266,14 @@ def test_a_pressure_object_and_its_words_are_the_same():
     assert read("dp 120.5") == read("dp 120.5")
     assert pressure("120.5").half_mmhg == 241
     assert pressure(120).outcome is Outcome.PRESSURE
+
+
+@given(st.lists(st.tuples(strategies.exams, strategies.contexts), max_size=6), strategies.criteria_names)
+@quick
+def test_exams_read_side_by_side_give_what_each_gives_alone(cases, name):
+    criteria = load_criteria(name)
+    exams, contexts = [exam for exam, _ in cases], [context for _, context in cases]
+
+    found = list(interpret_many(exams, criteria, contexts))
+
+    assert found == [interpret(exam, criteria, context) for exam, context in cases]
