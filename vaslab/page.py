@@ -16,6 +16,7 @@ ROOMS = (
     ("Recall list", "followup:recall_list", "see patient"),
     ("Trace desk", "traces:waiting", "mark traces"),
     ("Reports", "documents:list", "see report"),
+    ("Audit statistics", "audit:overview", "see audit"),
     ("Diagnostic criteria", "visits:criteria", "adopt criteria"),
     ("Own noise", "visits:noise", "see own noise"),
     ("Jobs", "jobs:list", "see jobs"),

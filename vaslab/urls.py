@@ -22,6 +22,7 @@ urlpatterns = [
     path("follow-up/", include("exams.followup.urls")),
     path("", include("reports.timeline.urls")),
     path("reports/", include("reports.documents.urls")),
+    path("audit/", include("reports.audit.urls")),
     path("letters/", include("reports.letters.urls")),
 ]
 

@@ -217,6 +217,11 @@ def quarter_now(by: Person) -> Period:
     return _aligned(Period(today_of(by).replace(day=1), Span.QUARTER), year)
 
 
+def year_of_period(period: Period) -> Period:
+    """The audit year a period lies in."""
+    return year_of(period.first, rules_now().year_starts_in)
+
+
 def period_before(period: Period) -> Period:
     return Period(months_later(period.first, -SPAN_MONTHS[period.span]), period.span)
 
@@ -251,7 +256,7 @@ def _by_measure(
         first=period.first,
         code="",
         measure__in=[one.id for one in listed],
-    )
+    ).select_related("clinic")
     rule, exact = rule_of(count), sees_exact(by)
     return {row.measure: shown(by, row, rule, exact=exact) for row in rows}
 

@@ -140,6 +140,18 @@ class Comparison:
     years: Sequence[Period]
 
     @property
+    def sides(self) -> tuple[tuple[Period, Shown | None], tuple[Period, Shown | None]]:
+        return (self.first_period, self.first), (self.second_period, self.second)
+
+    @property
+    def difference_words(self) -> str:
+        if self.difference is None:
+            return ""
+        parts = (self.difference.difference, self.difference.low, self.difference.high)
+        said = [100 * part for part in parts]
+        return f"{said[0]:+.1f} ({said[1]:+.1f} to {said[2]:+.1f})"
+
+    @property
     def sentence(self) -> str:
         """What the difference says; nothing is called changed within chance."""
         if self.measure.has_values:

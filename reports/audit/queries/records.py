@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from access import clock
 from access.people import Person
 from access.permissions import NotHere, allowed, require
 from reports.audit.models import Count, Export, QuarterReport
@@ -51,3 +52,31 @@ def export_for(by: Person, number: int) -> Export:
     if found is None:
         raise NotHere("no such export in this clinic")
     return found
+
+
+def state_of(export: Export) -> str:
+    """Where a file or request stands, in words."""
+    if export.cancelled_at:
+        return "cancelled"
+    if export.downloaded_at and export.holds == Export.Holds.ROWS:
+        return "taken"
+    if export.expires_at <= clock.now():
+        return "its time is over"
+    if export.holds == Export.Holds.ROWS and export.approved is None:
+        return "waits for a second person"
+    if export.approved is False:
+        return "refused"
+    return "ready" if export.is_ready else "being written"
+
+
+def earlier_rows(export: Export) -> int:
+    """How many approved exports of rows of the same year and clinic were made before this one.
+
+    Pseudonyms and days do not link two of them; the same pressures in both may.
+    """
+    if export.holds != Export.Holds.ROWS:
+        return 0
+    others = Export.objects.filter(
+        clinic=export.clinic, holds=Export.Holds.ROWS, year_first=export.year_first, approved=True
+    )
+    return others.filter(pk__lt=export.pk).count()

@@ -132,6 +132,12 @@ def _counts(rows: Any) -> dict[int, int]:
     return dict(_asked(rows, "SELECT u_verdict, COUNT(*) FROM ({units}) units GROUP BY 1"))
 
 
+def abouts_met(rows: Any) -> list[int]:
+    """What the met units of a measure are about, each once."""
+    found = _asked(rows, "SELECT DISTINCT u_about FROM ({units}) units WHERE u_verdict = 1")
+    return [about for (about,) in found]
+
+
 def _asked(rows: Any, statement: str) -> list[Any]:
     units, values = rows.query.get_compiler(connection=connection).as_sql()
     with connection.cursor() as cursor:
