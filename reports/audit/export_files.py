@@ -89,6 +89,7 @@ def _write_xlsx(out: IO[bytes], columns: Sequence[Column], rows: Iterable[Row]) 
     many = 0
     for many, row in enumerate(rows, start=1):
         if many > MOST_ROWS_OF_A_SHEET:
+            sheet.close()
             raise TooManyRows
         sheet.append([harmless(cell) for cell in row])
     book.save(out)

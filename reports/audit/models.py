@@ -122,7 +122,7 @@ class Figure(models.Model):
     middle_value = models.FloatField(null=True, blank=True)
     high_value = models.FloatField(null=True, blank=True)
     # Limit (as text) to how many values lie within it.
-    within = models.JSONField(default=dict)
+    within = models.JSONField(default=dict, blank=True)
 
     met_hidden = models.BooleanField(default=False)
     of_hidden = models.BooleanField(default=False)
@@ -215,7 +215,7 @@ class Export(models.Model):
     sha256 = models.CharField(max_length=64, blank=True)
     rows = models.PositiveIntegerField(null=True, blank=True)
     # What was hidden, generalised or left out, in counts that are themselves safe to tell.
-    log = models.JSONField(default=dict)
+    log = models.JSONField(default=dict, blank=True)
     link_hash = models.CharField(max_length=64, blank=True)
     downloaded_at = models.DateTimeField(null=True, blank=True)
 
