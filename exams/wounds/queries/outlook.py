@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 
 from access.models import Clinic
 from access.people import Person
@@ -156,7 +158,7 @@ def outlook_for(
     alike = counts_alike(patient.clinic, _toe_band(read, side), max(grades, default=None))
     question = replace(question, outcomes=alike)
     return OutlookAsked(
-        answer=outlook(question, criteria),
+        answer=_answer(pickle.dumps(question), criteria.name, criteria.version),
         question=question,
         criteria=criteria,
         exam_ids={chart.on: chart.exam.pk for chart in reversed(read.charts)},
@@ -164,6 +166,16 @@ def outlook_for(
         assessments=read.assessments,
         judgement=read.judgement(side),
     )
+
+
+@lru_cache(maxsize=64)
+def _answer(question: bytes, criteria: str, version: str) -> Outlook:
+    """What the core answers: the same question always gives the same, so a page read again is quick.
+
+    Kept by each process for itself, with no name in it: the limb, its pressures and its wounds only.
+    """
+    # Written by this process a moment ago, never read from anywhere.
+    return outlook(pickle.loads(question), load_criteria(criteria, version))  # noqa: S301
 
 
 def question_at(read: ReadFoot, side: str, *, pre_test_percent: int | None = None) -> OutlookQuestion:

@@ -18,7 +18,6 @@ from exams.wounds.models import Assessment, Episode, Photograph, WoundEntry
 from exams.wounds.models import Grade as GradeRow
 from exams.wounds.places import PLACES, taken_by
 from exams.wounds.queries.outlook import outlook_criteria
-from exams.wounds.queries.rows import open_episode_for
 
 
 @dataclass(frozen=True)
@@ -67,7 +66,7 @@ class PatientWounds:
 
 
 def patient_page(person: Person, patient: Patient, chosen: str = "") -> PatientWounds:
-    """Every wound of a person, foot by foot; six queries. ``chosen`` is a place such as "right:heel_back"."""
+    """Every wound of a person, foot by foot; five queries. ``chosen`` is a place as "right:heel_back"."""
     require(person, "see wounds", patient)
     entries = list(
         WoundEntry.objects.filter(wound__episode__patient=patient, replaced_by=None)
@@ -94,16 +93,17 @@ def patient_page(person: Person, patient: Patient, chosen: str = "") -> PatientW
         for entry in standing
     ]
     today = today_in(patient.clinic)
+    episodes = tuple(
+        Episode.objects.filter(patient=patient)
+        .exclude(ended_how=EpisodeEnd.IN_ERROR)
+        .order_by("-began_on", "-pk")
+    )
     return PatientWounds(
         patient=patient,
         feet=tuple(_foot(side, lines, facts, today, chosen) for side in Side),
         withdrawn=tuple(one for one in entries if one.wound.withdrawn_at is not None),
-        episodes=tuple(
-            Episode.objects.filter(patient=patient)
-            .exclude(ended_how=EpisodeEnd.IN_ERROR)
-            .order_by("-began_on", "-pk")
-        ),
-        open_episode=open_episode_for(person, patient),
+        episodes=episodes,
+        open_episode=next((one for one in episodes if one.ended_how != EpisodeEnd.HEALED), None),
     )
 
 
