@@ -65,9 +65,9 @@ def drawn(page, figure, limb):
             return {
                 lines: data.filter((one) => one.error_y).map((one) => one.y),
                 dashes: data.filter((one) => one.error_y).map((one) => one.line.dash),
-                ink: data[0].marker.color,
-                breaks: data.flatMap((one) => (one.mode === "text" ? one.text : [])),
-                limits: layout.annotations.map((one) => one.text),
+                ink: data.find((one) => one.error_y).marker.color,
+                breaks: data.flatMap((one) => (one.mode === "text" && one.name !== "limits" ? one.text : [])),
+                limits: data.find((one) => one.name === "limits").text,
                 across: layout.xaxis.range,
                 top: layout.yaxis.range[1],
                 shares: [set.showSendToCloud, set.plotlyServerURL, set.topojsonURL, set.displaylogo]
@@ -87,7 +87,7 @@ def names_over_marks(page, figure, limb):
                 const at = one.getBoundingClientRect();
                 return [at.x + at.width / 2, at.y + at.height / 2];
             });
-            const names = [...box.querySelectorAll(".annotation-text")];
+            const names = [...box.querySelectorAll(".textpoint text")];
             return names
                 .filter((one) => /: (reduced|too stiff|urgent)/.test(one.textContent))
                 .filter((one) => {
@@ -259,7 +259,9 @@ def test_a_change_of_theme_redraws_an_open_page(timeline_of_ivy):
     page.emulate_media(color_scheme="dark")
 
     page.wait_for_function(
-        "(ink) => document.querySelector('[data-chart]').data[0].marker.color !== ink", arg=light
+        "(ink) => document.querySelector('[data-chart]').data"
+        ".find((one) => one.error_y).marker.color !== ink",
+        arg=light,
     )
 
 

@@ -33,6 +33,8 @@ const PLOT_PX = 300;
 const TOP_PX = 16;
 const FOOT_PX = 34;
 const GAP_PX = 14;
+const LEFT_PX = 94;
+const RIGHT_PX = 46;
 
 function ink() {
   const style = getComputedStyle(document.documentElement);
@@ -158,33 +160,40 @@ function limitShapes(figure, colours) {
 // The names of the limits stand at their lines, each at the end and on the side that together leave the least
 // in the way of any. Heights are shares of the scale: `middle` is that of the name, measured from its line.
 const PLACES = [
-  { x: 0, xanchor: "left", yanchor: "bottom", middle: 0.04 },
-  { x: 1, xanchor: "right", yanchor: "bottom", middle: 0.04 },
-  { x: 0, xanchor: "left", yanchor: "top", middle: -0.04 },
-  { x: 1, xanchor: "right", yanchor: "top", middle: -0.04 },
+  { x: 0, upwards: true, middle: 0.04 },
+  { x: 1, upwards: true, middle: 0.04 },
+  { x: 0, upwards: false, middle: -0.04 },
+  { x: 1, upwards: false, middle: -0.04 },
 ];
 const NAME_HALF = 0.06;
+// Across, in shares of the plot: half a mark, and in pixels a letter of a name and of the words at a line's end.
+const MARK_HALF = 0.02;
+const LETTER_PX = 6;
+const WORD_PX = 40;
 // A name over another name is worse than a name over any number of marks.
 const OVER_A_NAME = 1000;
 
-function limitNames(figure, panel, across, colours) {
+function limitNames(figure, panel, across, width, colours) {
   const [from, to] = across.map((day) => Date.parse(day));
-  const marks = panel.series.flatMap((series) => series.stretches.flat()).map((point) => ({
-    x: Math.round((Date.parse(point.at) - from) / (to - from)),
-    height: point.value / figure.top,
-  }));
+  const plotPx = Math.max(1, width - LEFT_PX - RIGHT_PX);
+  const standing = ({ at, value }, before, after) => {
+    const x = (Date.parse(at) - from) / (to - from);
+    return { from: x - before, to: x + after, height: value / figure.top };
+  };
+  const marks = panel.series
+    .flatMap((series) => series.stretches.flat())
+    .map((point) => standing(point, MARK_HALF, MARK_HALF));
   // The word at the end of a line, and the number of a break, are as much in the way of a name as another name.
   const words = [
-    ...lastOfLines(panel).map(({ last }) => ({ at: last.at, value: last.value })),
-    ...panel.series.flatMap((series) => series.breaks).map((gap) => ({ at: gap.at, value: gap.height })),
-  ].map((word) => ({
-    x: Math.round((Date.parse(word.at) - from) / (to - from)),
-    height: word.value / figure.top,
-  }));
+    ...lastOfLines(panel).map(({ last }) => standing(last, 0, WORD_PX / plotPx)),
+    ...panel.series
+      .flatMap((series) => series.breaks)
+      .map((gap) => standing({ at: gap.at, value: gap.height }, WORD_PX / 2 / plotPx, WORD_PX / 2 / plotPx)),
+  ];
   // 1 where the other stands right under the name, 0 where it is clear of it.
   const hidden = (name, others) =>
     others
-      .filter((other) => other.x === name.x)
+      .filter((other) => other.from < name.to && other.to > name.from)
       .reduce((sum, other) => sum + Math.max(0, 1 - Math.abs(other.height - name.height) / NAME_HALF), 0);
   const inTheWay = (names) =>
     names.reduce(
@@ -192,28 +201,36 @@ function limitNames(figure, panel, across, colours) {
         sum + hidden(name, marks) + hidden(name, [...words, ...names.slice(0, index)]) * OVER_A_NAME,
       0,
     );
+  const placed = (limit, place) => {
+    const reach = Math.min(1, (limit.words.length * LETTER_PX) / plotPx);
+    return {
+      ...place,
+      limit,
+      from: place.x * (1 - reach),
+      to: place.x * (1 - reach) + reach,
+      height: limit.value / figure.top + place.middle,
+    };
+  };
   const ways = figure.limits.reduce(
-    (begun, limit) =>
-      begun.flatMap((names) =>
-        PLACES.map((place) => [
-          ...names,
-          { ...place, limit, height: limit.value / figure.top + place.middle },
-        ]),
-      ),
+    (begun, limit) => begun.flatMap((names) => PLACES.map((place) => [...names, placed(limit, place)])),
     [[]],
   );
   const crowds = ways.map(inTheWay);
-  return ways[crowds.indexOf(Math.min(...crowds))].map(({ x, xanchor, yanchor, limit }) => ({
-    xref: "paper",
-    x,
-    xanchor,
-    yref: "y",
-    y: limit.value,
-    yanchor,
-    text: limit.words,
-    showarrow: false,
-    font: { color: colours.soft, size: 12 },
-  }));
+  const names = ways[crowds.indexOf(Math.min(...crowds))];
+  // A series of words, and the first: where there is no free place, the marks stand over the name.
+  return {
+    type: "scatter",
+    mode: "text",
+    name: "limits",
+    x: names.map(({ x }) => across[x]),
+    // A little off the line, so that the words do not touch it.
+    y: names.map(({ limit, upwards }) => limit.value + (upwards ? 0.012 : -0.012) * figure.top),
+    text: names.map(({ limit }) => limit.words),
+    textposition: names.map(({ x, upwards }) => `${upwards ? "top" : "bottom"} ${x ? "left" : "right"}`),
+    textfont: { color: colours.soft, size: 12 },
+    hoverinfo: "skip",
+    cliponaxis: false,
+  };
 }
 
 // The word beside the last mark, so that the line is known without looking for its key.
@@ -325,7 +342,7 @@ function eventTraces(panel, lanes, colours) {
   });
 }
 
-function chart(figure, panel, data, colours) {
+function chart(figure, panel, data, width, colours) {
   const laneCount = data.lanes.length + 1;
   const lanesPx = laneCount * LANE_PX;
   const height = TOP_PX + PLOT_PX + GAP_PX + lanesPx + FOOT_PX;
@@ -341,6 +358,7 @@ function chart(figure, panel, data, colours) {
   };
   return {
     traces: [
+      limitNames(figure, panel, data.across, width, colours),
       ...panel.series.flatMap((series) => lineTraces(series, colours)),
       ...panel.series.map((series) => breakTrace(series, colours)),
       ...open.map((one) => one.marks),
@@ -351,7 +369,7 @@ function chart(figure, panel, data, colours) {
     ],
     layout: {
       height,
-      margin: { l: 94, r: 46, t: TOP_PX, b: FOOT_PX },
+      margin: { l: LEFT_PX, r: RIGHT_PX, t: TOP_PX, b: FOOT_PX },
       paper_bgcolor: colours.paper,
       plot_bgcolor: colours.paper,
       font: { family: colours.font, color: colours.ink, size: 13 },
@@ -390,10 +408,7 @@ function chart(figure, panel, data, colours) {
         ...baselineShapes(panel, colours),
         ...open.flatMap((one) => one.shapes),
       ],
-      annotations: [
-        ...limitNames(figure, panel, data.across, colours),
-        ...seriesNames(panel, colours),
-      ],
+      annotations: seriesNames(panel, colours),
     },
   };
 }
@@ -419,7 +434,7 @@ function start() {
     for (const box of boxes) {
       const figure = data.figures.find((one) => one.key === box.dataset.chart);
       const panel = figure.panels.find((one) => one.limb === box.dataset.limb);
-      const { traces, layout } = chart(figure, panel, { ...data, across }, colours);
+      const { traces, layout } = chart(figure, panel, { ...data, across }, box.clientWidth, colours);
       globalThis.Plotly.react(box, traces, layout, CONFIG);
     }
   };
