@@ -4,12 +4,16 @@ from collections.abc import Collection, Iterable, Sequence
 
 from exams.hemodynamics import (
     AmputationLevel,
+    AreaMethod,
     AreaReading,
     AssessedWound,
+    Cause,
     FootFacts,
     InfectionSigns,
     Interpretation,
     LimbEvent,
+    OtherCause,
+    Region,
     SystemicSigns,
     WoundCourse,
 )
@@ -37,10 +41,10 @@ def assessed_wound(entry: WoundEntry, found: Assessment) -> AssessedWound:
     traced = found.area_mm2 if found.area_how == "traced" else None
     return AssessedWound(
         side=CoreSide(entry.side),
-        region=place.part,
+        region=Region(place.part),
         assessed_on=found.assessed_on,
         toe=toe,
-        cause=entry.cause,
+        cause=Cause(entry.cause),
         length_mm=found.length_mm,
         width_mm=found.width_mm,
         traced_area_mm2=traced,
@@ -87,7 +91,9 @@ def foot_facts(
 def area_readings(found: Sequence[Assessment]) -> tuple[AreaReading, ...]:
     """The areas of one wound so far."""
     return tuple(
-        AreaReading(one.assessed_on, one.area_mm2, one.area_how) for one in found if one.area_mm2 is not None
+        AreaReading(one.assessed_on, one.area_mm2, AreaMethod(one.area_how))
+        for one in found
+        if one.area_mm2 is not None
     )
 
 
@@ -127,7 +133,7 @@ def _infection(found: Assessment) -> InfectionSigns:
         erythema_mm=found.redness_mm,
         deeper=_yes(bool(found.deep)),
         osteomyelitis=found.bone_infection,
-        explained_by=frozenset(found.explanations),
+        explained_by=frozenset(OtherCause(one) for one in found.explanations),
         systemic=systemic,
     )
 

@@ -271,7 +271,8 @@ def trace(request: HttpRequest, patient_id: int, wound_id: int, assessment_id: i
     """Mark the edge of the wound and the ends of the scale on the photograph of an assessment."""
     entry = queries.entry_for(request.person, patient_id, wound_id)
     found = queries.assessment_for(request.person, patient_id, wound_id, assessment_id)
-    if found.photograph is None:
+    picture = found.photograph
+    if picture is None:
         raise Http404("no photograph goes with this assessment")
     form = forms.TraceForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
@@ -279,7 +280,7 @@ def trace(request: HttpRequest, patient_id: int, wound_id: int, assessment_id: i
             form,
             lambda: services.trace_area(
                 assessment=found,
-                photograph=found.photograph,
+                photograph=picture,
                 line=form.line,
                 size_confirmed=form.cleaned_data["size_confirmed"],
                 by=request.person,
@@ -294,7 +295,7 @@ def trace(request: HttpRequest, patient_id: int, wound_id: int, assessment_id: i
         "patient": entry.patient,
         "form": form,
         "found": found,
-        "photograph": found.photograph,
+        "photograph": picture,
     }
     return render(request, "wounds/trace.html", context, status=422 if form.is_bound else 200)
 
@@ -313,19 +314,19 @@ def salvage(request: HttpRequest, patient_id: int, side: str) -> HttpResponse:
     patient = patient_for(request.person, patient_id)
     episode = queries.open_episode_for(request.person, patient)
     form = forms.SalvageForm({**request.POST.dict(), "side": side})
-    if episode is None:
-        form.is_valid()
-        form.add_error(None, "This person has no open wound. Record the wound first.")
-    said = _kept(
-        form,
-        lambda: services.judge_beyond_salvage(
+
+    def judge() -> Any:
+        if episode is None:
+            raise ValidationError("This person has no open wound. Record the wound first.")
+        return services.judge_beyond_salvage(
             episode=episode,
             side=side,
             holds=form.cleaned_data["holds"] == "yes",
             because=form.cleaned_data["because"],
             by=request.person,
-        ),
-    )
+        )
+
+    said = _kept(form, judge)
     if said is None:
         return _outlook_page(request, patient_id, side, salvage_form=form, status=422)
     messages.success(request, "The judgement is recorded.")
@@ -367,12 +368,13 @@ def lost(request: HttpRequest, patient_id: int) -> HttpResponse:
     patient = patient_for(request.person, patient_id)
     episode = queries.open_episode_for(request.person, patient)
     form = forms.LostForm(request.POST, auto_id="lost-%s")
-    if episode is None:
-        form.is_valid()
-        form.add_error(None, "No episode of wounds is open.")
-    ended = _kept(
-        form, lambda: services.lose_episode(episode=episode, by=request.person, **form.cleaned_data)
-    )
+
+    def end() -> Any:
+        if episode is None:
+            raise ValidationError("No episode of wounds is open.")
+        return services.lose_episode(episode=episode, by=request.person, **form.cleaned_data)
+
+    ended = _kept(form, end)
     if ended is None:
         return _patient_page(request, patient, lost=form, status=422)
     messages.success(request, "Recorded. The next assessment opens the episode again.")

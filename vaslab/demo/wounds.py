@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from functools import partial
+from typing import Any
 
 from access import clock
 from access.people import Person
@@ -40,23 +41,19 @@ def wound_events(
 
     def looked(found: Looked) -> None:
         length, width = found.size.split("x")
-        services.assess_wound(
-            wound=kept["wound"],
-            assessed_on=clock.now().date(),
-            by=by,
-            **{
-                **_CLEAN,
-                "length_mm": int(length),
-                "width_mm": int(width),
-                "depth": found.depth,
-                "tissue": found.tissue,
-                "infection_looked": "signs" if found.signs else "none",
-                "local_signs": found.signs,
-                "redness_mm": found.redness_mm if found.signs else None,
-                "dressing": found.dressing,
-                **dict(found.more),
-            },
-        )
+        said: dict[str, Any] = {
+            **_CLEAN,
+            "length_mm": int(length),
+            "width_mm": int(width),
+            "depth": found.depth,
+            "tissue": found.tissue,
+            "infection_looked": "signs" if found.signs else "none",
+            "local_signs": found.signs,
+            "redness_mm": found.redness_mm if found.signs else None,
+            "dressing": found.dressing,
+            **dict(found.more),
+        }
+        services.assess_wound(wound=kept["wound"], assessed_on=clock.now().date(), by=by, **said)
 
     def closes() -> None:
         services.close_wound(wound=kept["wound"], status=told.how, closed_on=clock.now().date(), by=by)

@@ -218,7 +218,9 @@ def _before(assessment: Assessment) -> list[Assessment]:
         withdrawn_at=None,
         assessed_on__lte=assessment.assessed_on,
     )
-    return list(standing.exclude(pk=assessment.replaces_id).order_by("assessed_on", "pk"))
+    if assessment.replaces_id is not None:
+        standing = standing.exclude(pk=assessment.replaces_id)
+    return list(standing.order_by("assessed_on", "pk"))
 
 
 def _ask_about_tenfold(assessment: Assessment, before: list[Assessment]) -> None:

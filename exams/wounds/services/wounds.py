@@ -116,7 +116,7 @@ def close_wound(*, wound: Wound, status: str, closed_on: date, by: Person) -> Wo
     """
     require(by, "record wounds", wound)
     entry = _held_entry(wound)
-    if not entry.is_open:
+    if entry.closed_on is not None:
         raise ValidationError(
             {"closed_on": f"It was {entry.get_status_display()} on {written(entry.closed_on)}. Correct that."}
         )
@@ -168,7 +168,7 @@ def lose_episode(*, episode: Episode, ended_on: date, because: str, by: Person) 
     require(by, "record wounds", episode)
     refuse_merged(episode.patient)
     episode = Episode.objects.select_for_update(of=("self",)).select_related("patient").get(pk=episode.pk)
-    if episode.is_over:
+    if episode.ended_on is not None:
         raise ValidationError({"ended_on": f"This episode ended on {written(episode.ended_on)} already."})
     if ended_on < episode.began_on or ended_on > clock.now().astimezone(episode.patient.clinic.zone).date():
         raise ValidationError({"ended_on": "Write a day between the first wound and today."})
