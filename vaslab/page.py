@@ -74,6 +74,6 @@ def _same_room(name: str, here: str) -> bool:
         ("timeline:", "identity:", "wounds:", "visits:sheet", "visits:hand_over")
     ):
         return True
-    if name.startswith("access:"):
+    if name.startswith(("access:", "visits:")):
         return here == name or here in _UNDER.get(name, ())
     return here == name if ":" not in name else here.split(":")[0] == name.split(":")[0]

@@ -134,12 +134,12 @@ def _far_from_last(
             continue
         if _repeated_alike(chart.pressures(side, site)):
             continue
-        on = last.chart.on
+        on, whose = last.chart.on, "" if judged.source.startswith("this clinic") else "published, "
         what = SITE_NAMES[site] if measure == "toe_pressure" else "ankle-brachial index"
         yield Remark(
             f"far_from_last.{side}.{measure}",
             f"{SIDE_WORDS[side]} {what}: {finding.shown} now, {before.shown} on {on.day} {on:%b %Y}. "
-            f"That is more than repeat measurements vary ({judged.source}). Repeat?",
+            f"That is more than repeat measurements vary ({whose}{judged.source}). Repeat?",
             _last_field(chart, side, site),
         )
 

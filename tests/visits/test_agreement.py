@@ -221,4 +221,6 @@ def test_the_noise_page_says_which_noise_is_in_force_and_names_nobody(client_as,
 
     assert "The published noise is in force" in page
     assert (toe.measure, toe.pairs, toe.sd, toe.in_force) == ("toe pressure", 2, "", "published, ROMANOS10")
+    assert "ROMANOS10: Romanos MT" in page
+    assert page.count('aria-current="page"') == 1
     assert earlier.patient.family_name not in page

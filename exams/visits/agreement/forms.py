@@ -31,7 +31,7 @@ class RepeatForm(forms.Form):
     def __init__(
         self, *args: Any, exam: Exam, offered: Sequence[Exam], staff: Sequence[User], by: User, **options: Any
     ) -> None:
-        super().__init__(*args, label_suffix="", **options)
+        super().__init__(*args, **{"label_suffix": "", **options})
         self.exams = {str(one.pk): one for one in offered}
         self.staff = {str(one.pk): one for one in staff}
         self.fields["first"] = _choice(

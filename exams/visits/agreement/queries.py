@@ -9,7 +9,7 @@ from django.db.models import Max, Q
 
 from access.models import Clinic, User
 from access.people import Person
-from access.permissions import require
+from access.permissions import NotHere, require
 from exams.hemodynamics import (
     PAIRS_NEEDED,
     ChangeNoise,
@@ -246,6 +246,7 @@ class NoisePage:
     repeats: int
     needed: int
     criteria: str
+    sources: tuple[str, ...]
 
     @property
     def own(self) -> int:
@@ -257,6 +258,8 @@ def noise_page(person: Person) -> NoisePage:
     """What the clinic's pairs say of each measure. No patient is named."""
     require(person, "see own noise")
     clinic = person.clinic
+    if clinic is None:
+        raise NotHere("acting in no clinic")
     found, criteria = gathered(clinic), adopted_by(clinic)
     stored = {(row.measure, row.technique): row for row in newest_noises(clinic)}
     keys = [
@@ -266,13 +269,21 @@ def noise_page(person: Person) -> NoisePage:
             [*USUAL[measure], *(way for one, way in (*found.pairs, *stored) if one == measure)]
         )
     ]
+    lines = tuple(_line(key, found, criteria, stored.get(key)) for key in keys)
     return NoisePage(
-        tuple(_line(key, found, criteria, stored.get(key)) for key in keys),
+        lines,
         tuple((what, why, count) for (what, why), count in found.left_out.most_common()),
         found.repeats,
         PAIRS_NEEDED,
         criteria.label,
+        _sources(lines, criteria),
     )
+
+
+def _sources(lines: Sequence[NoiseLine], criteria: Criteria) -> tuple[str, ...]:
+    """The full reference behind each published noise that is in force."""
+    named = dict.fromkeys(line.in_force.removeprefix("published, ") for line in lines if not line.is_own)
+    return tuple(f"{key}: {criteria.sources[key].title}" for key in named if key in criteria.sources)
 
 
 def _line(key: tuple[str, str], found: Gathered, criteria: Criteria, row: ClinicNoise | None) -> NoiseLine:
