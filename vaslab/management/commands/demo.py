@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from access import clock
 from access.models import Clinic
 from access.trail import one_act
+from vaslab.demo.audited import count_two_years
 from vaslab.demo.invented import invented
 from vaslab.demo.staff import PASSWORD, SERVICE, STAFF
 from vaslab.demo.stories import STORIES
@@ -31,6 +32,7 @@ class Command(BaseCommand):
                 tell_everything(
                     clock.now(), lambda step: self.stdout.write(f"  {step}"), (*STORIES, *invented())
                 )
+                count_two_years(lambda step: self.stdout.write(f"  {step}"))
         self.stdout.write(f"\nSign-ins (password for all: {PASSWORD})")
         for one in STAFF:
             clinics = ", ".join(sorted({clinic for _, clinic in one.roles if clinic})) or "the whole service"
