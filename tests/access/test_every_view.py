@@ -17,7 +17,29 @@ from tests.people import cast_of, client_for, opens_for
 
 # Page opened by its first role -> its line, and whether that names the patient's number.
 LINES = {
+    "audit:compare": ("audit periods compared", False),
+    "audit:measure": ("audit measure viewed", False),
+    "audit:overview": ("audit figures viewed", False),
+    "audit:people": ("audit figures by person viewed", False),
+    "audit:quality": ("data quality viewed", False),
+    "audit:quality_list": ("list of records to mend viewed", False),
+    "audit:report_pdf": None,  # not there before a worker has made it: tests/audit/test_reports.py
+    "audit:rows": ("audit rows viewed", False),
+    "audit:what_if": ("what-if of the criteria viewed", False),
     "documents:document": ("report viewed", True),
+    "documents_api:pdf": None,
+    "documents_api:report": ("report read by a program", True),
+    "documents_api:reports": ("list of reports read by a program", False),
+    "patients_api:fact": ("facts of limbs read by a program", True),
+    "patients_api:facts": ("facts of limbs read by a program", True),
+    "patients_api:patient": ("patient read by a program", True),
+    "patients_api:patients": ("list of patients read by a program", False),
+    "visits_api:exam": ("exam read by a program", True),
+    "visits_api:exam_findings": ("findings read by a program", True),
+    "visits_api:exams": ("list of exams read by a program", False),
+    "visits_api:findings": ("list of findings read by a program", False),
+    "visits_api:reading": ("reading read by a program", True),
+    "visits_api:readings": ("list of readings read by a program", False),
     "documents:list": ("list of reports viewed", False),
     "documents:make": ("report conclusion opened", True),
     "documents:pdf": None,  # not there before a worker has made it: tests/documents/test_reports.py
@@ -40,6 +62,7 @@ LINES = {
     "patients:correct_fact": ("facts of limbs viewed", True),
     "patients:facts": ("facts of limbs viewed", True),
     "timeline:figure": ("limb timeline figure taken as SVG", True),
+    "timeline:figure_png": ("limb timeline figure taken as PNG", True),
     "timeline:patient": ("patient page viewed", True),
     "timeline:summary": ("limb summary viewed", True),
     "timeline:table": ("limb timeline table taken as CSV", True),
@@ -81,7 +104,8 @@ LINES = {
 OF_TWO = ("identity:compare", "identity:merge")
 # Pages that show nothing of any patient.
 WITHOUT_A_LINE = re.compile(
-    r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs:\w+|visits:(criteria|more_tests_part|noise)|documents:exam"
+    r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs(_api)?:\w+|visits:(criteria|more_tests_part|noise)|documents:exam"
+    r"|audit:(definitions|choose|rules|reports|exports|export)"
     r"|identity:exam_part|patients:(list|new)|followup:targets|access:(?!trail$)\w+)$"
 )
 
