@@ -52,6 +52,17 @@ def test_hallux_amputated_then_next_exam(page_as, accessible, measurer):
     second.fill("52")
     second.press("Enter")
     expect(page.locator("[data-field='right.toe_2.1'] [data-part=state]")).to_contain_text("saved")
+
+    # The other hallux was 108: what is typed is set against it at once, and after the page is loaded anew.
+    left, stands = page.locator("[id='left.toe_1.1']"), page.locator("[id='left.toe_1.1:stands']")
+    expect(stands).to_have_text("Expected today: 82–134 mmHg if nothing has changed.")
+    left.press_sequentially("60")
+    expect(stands).to_have_text("Below 82–134, the range expected if nothing has changed.")
+    left.fill("100")
+    expect(stands).to_contain_text("Inside 82–134")
+    left.press("Enter")
+    expect(page.locator("[data-field='left.toe_1.1'] [data-part=state]")).to_contain_text("saved")
     page.reload()
+    expect(stands).to_contain_text("Inside 82–134")
     expect(page.locator("figure, .ladder").first).to_contain_text("amputated")
     assert accessible(page) == []
