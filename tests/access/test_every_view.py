@@ -42,7 +42,7 @@ LINES = {
     "visits_api:readings": ("list of readings read by a program", False),
     "documents:list": ("list of reports viewed", False),
     "documents:make": ("report conclusion opened", True),
-    "documents:pdf": None,  # not there before a worker has made it: tests/documents/test_reports.py
+    "documents:pdf": None,  # not there before a worker has made it: tests/documents/test_pages.py
     "access:trail": ("trail read", False),
     "identity:compare": ("records compared", True),
     "identity:duplicates": ("list of likely duplicates viewed", False),
