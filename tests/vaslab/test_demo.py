@@ -10,6 +10,7 @@ from django.test import TestCase
 
 from access import clock
 from access.verify import verify_all
+from exams.followup.models import Recall, Referral
 from exams.hemodynamics import TraceReading, simulate_trace
 from exams.patients.models import Patient
 from exams.traces.models import Analysis, ReaderMark, Trace, TraceSeen
@@ -20,7 +21,7 @@ from vaslab.demo.invented import invented, one_of_each
 from vaslab.demo.patterns import COURSES
 from vaslab.demo.stories import STORIES
 from vaslab.demo.stories.identity import TEASEL_AGAIN
-from vaslab.demo.stories.ordinary import TEASEL
+from vaslab.demo.stories.ordinary import SLUICE, TEASEL
 from vaslab.demo.written import as_typed, place_of, places
 
 NOW = datetime(2026, 11, 25, 14, 0, tzinfo=UTC)
@@ -28,6 +29,8 @@ NOW = datetime(2026, 11, 25, 14, 0, tzinfo=UTC)
 # Some of the stories, so that every run stays quick; the whole is told by `./run demo`.
 CHOSEN = {"Watermint", "Eelby", "Kingcup", "Fescue", "Galingale", "Cottongrass", "Turnstone"}
 TWICE = (replace(TEASEL, visits=TEASEL.visits[-1:]), TEASEL_AGAIN)
+# Overdue for recall; without the exam that was stopped, whose findings are none of a measured one.
+OVERDUE = replace(SLUICE, visits=SLUICE.visits[:2])
 # Of every course one person with their last visits: what the services refuse would be seen here.
 OF_EACH = tuple(replace(one, visits=one.visits[-2:]) for one in one_of_each())
 INVENTED = invented()
@@ -47,7 +50,7 @@ class Told(TestCase):
 
     @classmethod
     def setUpTestData(cls):
-        chosen = (*(one for one in STORIES if one.family in CHOSEN), *TWICE, *OF_EACH)
+        chosen = (*(one for one in STORIES if one.family in CHOSEN), *TWICE, OVERDUE, *OF_EACH)
         with clock.at(NOW):
             tell.tell_everything(NOW, lambda step: None, chosen)
 
@@ -74,6 +77,15 @@ class Told(TestCase):
 
         assert {slip.told_name for slip in slips} == {"Dr Rowan Staithe"}
         assert all(slip.closed_at for slip in slips)
+
+    def test_follow_up_is_told_too(self):
+        referral = Referral.objects.get(patient=of("Watermint"))
+        recall = Recall.objects.get(patient=of("Sluice"), kind="risk")
+
+        assert (referral.state, referral.urgency, referral.urgency_proposed) == ("sent", "at_once", "at_once")
+        assert recall.due_by < NOW.date()
+        assert recall.attempts.count() == 4
+        assert not Recall.objects.filter(patient=of("Eelby"), ended_at=None).exclude(kind="risk").exists()
 
     def test_only_the_slip_of_today_is_still_open(self):
         slip = HandOver.objects.get(closed_at=None)

@@ -169,6 +169,50 @@ class Merged:
 
 
 @dataclass(frozen=True)
+class Answered:
+    """A step of a referral, days after it was sent; ``in_days`` is the day it names, counted from then."""
+
+    state: str
+    after_days: float
+    words: str = ""
+    in_days: int | None = None
+
+
+@dataclass(frozen=True)
+class Referred:
+    """That somebody was sent to the surgeon's side; what the record says follows ``words``."""
+
+    weeks: int
+    side: str
+    urgency: str
+    words: str = ""
+    to: str = "Vascular surgery"
+    steps: tuple[Answered, ...] = ()
+
+
+@dataclass(frozen=True)
+class Promised:
+    """Something promised; kept by somebody's word in time where ``kept`` says how."""
+
+    weeks: int
+    words: str
+    in_days: int
+    kind: str = "see"
+    side: str = ""
+    kept: str = ""
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A try to reach somebody who is due."""
+
+    weeks: int
+    way: str
+    outcome: str
+    words: str = ""
+
+
+@dataclass(frozen=True)
 class Story:
     clinic: str
     given: str
@@ -188,4 +232,8 @@ class Story:
     wounds: tuple[WoundTold, ...] = ()
     cautions: tuple[CautionTold, ...] = ()
     visits: tuple[Visit, ...] = ()
+    referrals: tuple[Referred, ...] = ()
+    promises: tuple[Promised, ...] = ()
+    recall: int | None = None  # the foot-risk category by which they are recalled after every exam
+    tries: tuple[Tried, ...] = ()
     about: str = ""

@@ -16,6 +16,7 @@ from exams.identity.services import merge_records
 from exams.patients import services as patients
 from exams.patients.models import LimbFact, Patient
 from exams.patients.queries import patients_matching
+from vaslab.demo.follow import follow_events, settle_recalls
 from vaslab.demo.hire import hire
 from vaslab.demo.staff import STAFF
 from vaslab.demo.story import CautionTold, Fact, Merged, Story, Visit
@@ -78,6 +79,11 @@ class _Teller:
             yield from self._fact_events(fact)
         for visit in story.visits:
             yield Event(self._start_of(visit), partial(self._visit, visit))
+        for weeks, hour, days, told in follow_events(
+            story, lambda: self.patient, self.nurse, self.staff.reporter
+        ):
+            begun = self._moment(weeks, hour) if weeks else self.now - timedelta(minutes=45)
+            yield Event(min(begun + timedelta(days=days), self.now - timedelta(minutes=30)), told)
         if story.merged:
             yield Event(self._moment(story.merged.weeks, 12), partial(self._merge, story.merged))
 
@@ -101,6 +107,9 @@ class _Teller:
     def _visit(self, visit: Visit) -> None:
         ahead = timedelta(minutes=75 + 45 * (self.number % 3) if visit.ends == "booked" else 5)
         tell_visit(visit, self.patient, self.staff, ahead=ahead, referrer=self.story.referrer)
+        if visit.ends in ("report", "reported", "measured"):
+            with clock.at(min(clock.now() + timedelta(hours=1), self.now)):
+                settle_recalls(self.patient, self.story.recall, self.nurse)
 
     def _register(self) -> Patient:
         story = self.story

@@ -17,6 +17,7 @@ from exams.visits.models import Exam
 from exams.visits.plan import DONE_STATES
 
 MOST = 200
+_FOUND = (RecallKind.OPEN_WOUND, RecallKind.FOOT_INFECTION)
 ON_TODAY = 10
 
 
@@ -167,7 +168,8 @@ def _measured_on(recalls: list[Recall]) -> dict[int, date]:
     for one in recalls:
         if one.patient_id in newest:
             on = newest[one.patient_id].astimezone(one.clinic.zone).date()
-            if on > one.counted_from:
+            # On the very day, pressures are those of the ulcer or infection found; not of a procedure.
+            if on > one.counted_from or (on == one.counted_from and one.kind in _FOUND):
                 found[one.pk] = on
     return found
 

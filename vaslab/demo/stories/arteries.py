@@ -1,7 +1,18 @@
 """Arteries that narrow, and what was done about it."""
 
 from vaslab.demo.staff import ON_CALL
-from vaslab.demo.story import Fact, Looked, Recorded, Story, ToldTo, Visit, WoundTold
+from vaslab.demo.story import (
+    Answered,
+    Fact,
+    Looked,
+    Promised,
+    Recorded,
+    Referred,
+    Story,
+    ToldTo,
+    Visit,
+    WoundTold,
+)
 
 DUNNOCK = Story(
     about="calcified ankles: the toe tells the truth; pressure recovers after the artery was opened",
@@ -41,6 +52,27 @@ DUNNOCK = Story(
             ),
             until=60,
         ),
+    ),
+    recall=3,
+    referrals=(
+        Referred(
+            91,
+            "left",
+            "at_once",
+            "LEFT plantar ulcer for three weeks, ankle cannot be occluded, toe low: can flow be restored?",
+            steps=(
+                Answered("received", 0.2),
+                Answered("accepted", 0.8, in_days=3),
+                Answered("seen", 4, in_days=0),
+                Answered("treated", 7, "balloon angioplasty of the anterior tibial artery", in_days=0),
+                Answered("outcome", 9, "in-line flow to the foot; please measure again in six weeks"),
+                Answered("closed", 10, "new baseline planned; dressing as before"),
+            ),
+        ),
+    ),
+    promises=(
+        Promised(91, "Measure both feet again once the artery was opened", 60, kind="measure"),
+        Promised(8, "Ring about the new insoles", 14, kind="call", kept="rang; they fit"),
     ),
     visits=(
         Visit(weeks=410, arms="146 142 144", right="pt 188 dp 196 t1 92 90", left="pt 192 dp 186 t1 84 86"),
@@ -100,6 +132,20 @@ BRAM_OSIER = Story(
     telephone="01555 010 517",
     referrer="Withy Road Surgery",
     facts=(Fact("right", "rest_pain", 6, note="wakes at night, hangs the foot out of bed"),),
+    referrals=(
+        Referred(
+            5,
+            "right",
+            "at_once",
+            "Rest pain, known decline over years.",
+            to="Dr Rowan Staithe, vascular surgeon on call",
+            steps=(
+                Answered("accepted", 0.01, "see today", in_days=0),
+                Answered("seen", 0.1, in_days=0),
+            ),
+        ),
+    ),
+    promises=(Promised(5, "Ring with the day of the next visit", 7, kind="call"),),
     visits=(
         Visit(
             weeks=398,
@@ -201,6 +247,7 @@ WATERMINT = Story(
             looked=(Looked(1, "28x20", tissue="slough dry_necrosis", more=(("offloading", "bed"),)),),
         ),
     ),
+    referrals=(Referred(0, "left", "at_once", "Heel ulcer with a black edge for nine days."),),
     visits=(
         Visit(weeks=120, arms="140 142 140", right="pt 150 dp 146 t1 80 82", left="pt 128 dp 134 t1 62 60"),
         Visit(

@@ -1,6 +1,6 @@
 """Ordinary days: nothing found, nobody came, a name like another's."""
 
-from vaslab.demo.story import Story, Visit
+from vaslab.demo.story import Promised, Story, Tried, Visit
 
 TEASEL = Story(
     about="normal feet, yearly recall",
@@ -11,6 +11,7 @@ TEASEL = Story(
     sex="female",
     number="FM 10603",
     telephone="01555 010 603",
+    recall=0,
     visits=tuple(
         Visit(weeks=weeks, arms=arms, right=right, left=left, indication="surveillance")
         for weeks, arms, right, left in (
@@ -37,6 +38,14 @@ SLUICE = Story(
     neuropathy="yes",
     tobacco="stopped",
     telephone="01555 010 913",
+    recall=2,
+    tries=(
+        Tried(43, "telephone", "not_reached", "rang out twice"),
+        Tried(38, "telephone", "comes", "forgot the day; a new one sent"),
+        Tried(12, "letter", "left_word"),
+        Tried(3, "telephone", "undecided", "afraid of fainting again"),
+    ),
+    promises=(Promised(40, "See again with a blood-pressure check first", 90),),
     visits=(
         Visit(
             weeks=80,

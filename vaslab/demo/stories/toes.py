@@ -52,6 +52,7 @@ SALLOW = Story(
             until=150,
         ),
     ),
+    recall=3,
     visits=(
         Visit(weeks=360, arms="134 136 134", right="pt 140 dp 144 t1 78 80", left="pt 142 dp 138 t1 84 86"),
         Visit(weeks=262, arms="136 134 138", right="pt 144 dp 148 t1 64 66", left="pt 140 dp 142 t1 80 82"),
