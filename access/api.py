@@ -1,17 +1,30 @@
-"""What an address for programs is made of: its view, its key, and how its errors are described."""
+"""What an address for programs is made of: its view, and how it takes, keeps and answers what is sent.
 
+How its operations are described is in ``access.described``, the fields they take in ``access.taken``.
+"""
+
+import hashlib
+import json
 import re
-from typing import Any, ClassVar, cast
+from collections.abc import Callable, Mapping
+from typing import Any, ClassVar, TypeVar, cast
+from urllib.parse import urlencode
 
-from drf_spectacular.extensions import OpenApiAuthenticationExtension
-from drf_spectacular.utils import OpenApiParameter, OpenApiResponse
-from rest_framework import exceptions, serializers
+from rest_framework import serializers
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from access.described import ETAG_HEADER, IF_MATCH_HEADER, KEY_HEADER
+from access.paging import Part
 from access.people import Person
-from access.refusals import TooMuch, Unfit
+from access.refusals import Overtaken, TooMuch, Unconditional, Unfit
 from access.requests import ArrivingRequest
+from access.sent_once import once
+from access.trail import one_act, record_view
+
+Row = TypeVar("Row", bound=Any)
+Shown = Mapping[str, Any]
 
 
 class Api(APIView):
@@ -46,67 +59,94 @@ class Api(APIView):
             )
         return key
 
+    def taken(self, kind: type[serializers.Serializer]) -> dict[str, Any]:
+        """What the body says, checked field by field; refused (422) at the first that will not do."""
+        return _checked(kind(data=self.request.data))
 
-KEY_HEADER = "Idempotency-Key"
+    def asked(self, kind: type[serializers.Serializer]) -> dict[str, Any]:
+        """What the query of the address asks for, checked in the same way."""
+        return _checked(kind(data=self.request.query_params))
 
-KEY_PARAMETER = OpenApiParameter(
-    name=KEY_HEADER,
-    location=OpenApiParameter.HEADER,
-    required=True,
-    type={"type": "string", "pattern": "^[!-~]{8,60}$"},
-    description="The sender's own name for what it sends, never used twice. The same key with the same "
-    "content is answered with what it made before (200); with other content it is refused (409).",
-)
+    def made_once(self, make: Callable[[], Row], find: Callable[[int], Row]) -> tuple[Row, bool]:
+        """The row that ``make`` makes the first time this key comes, and whether it was the first time.
+
+        Raises
+        ------
+        Conflict
+            If the key came with another body, or to another address, before.
+        """
+        key = self.idempotency_key()
+        sent = {"to": self.request.path, "sent": self.request.data}
+        digest = hashlib.sha256(json.dumps(sent, sort_keys=True).encode()).hexdigest()
+        with one_act():
+            return once(key=key, content_hash=digest, by=self.person, make=make, find=find)
+
+    def must_match(self, now: Shown) -> None:
+        """Refuse a change of something that stands otherwise than where the program last read it.
+
+        Called inside the act that changes it, so that nothing comes between.
+
+        Raises
+        ------
+        Unconditional
+            Without the header: a change made blindly could undo another's.
+        Overtaken
+            If it was changed since.
+        """
+        said = self.request.headers.get(IF_MATCH_HEADER, "")
+        if not said.strip() or said.strip() == "*":
+            raise Unconditional(
+                "if_match_wanted",
+                "A change must say which state of it was read.",
+                f"Read it (GET) and send the answer's {ETAG_HEADER} as {IF_MATCH_HEADER}. “*” is not taken.",
+                field=IF_MATCH_HEADER,
+            )
+        if etag_of(now) not in {one.strip() for one in said.split(",")}:
+            raise Overtaken(
+                "changed_meanwhile",
+                "This was changed since you read it. Nothing of yours was kept.",
+                f"Read it again, look at what is new, and send your change with the new {ETAG_HEADER}.",
+                field=IF_MATCH_HEADER,
+            )
+
+    def note(
+        self,
+        what: str,
+        *,
+        patient: Any = None,
+        subject: Any = None,
+        asked: Mapping[str, Any] | None = None,
+        part: Part[Any] | None = None,
+    ) -> None:
+        """Leave the line of a look; of a list also what was asked and whose numbers were answered."""
+        details: dict[str, Any] = {}
+        if asked is not None:
+            details["asked"] = {
+                name: value for name, value in asked.items() if name not in ("after", "limit")
+            }
+        if part is not None:
+            details["rows"] = part.numbers
+        record_view(self.person, what, patient, subject, details)
+
+    def answer(self, shown: Shown, status: int = 200) -> Response:
+        """One thing, with the mark of its state."""
+        return Response(shown, status=status, headers={ETAG_HEADER: etag_of(shown)})
+
+    def answer_part(self, part: Part[Any], show: Callable[[Any], Shown]) -> Response:
+        """A part of a list, and where it goes on."""
+        following = None
+        if part.next_after is not None:
+            asked = {**self.request.query_params.dict(), "after": part.next_after}
+            following = f"{self.request.path}?{urlencode(asked)}"
+        return Response({"results": [show(row) for row in part.rows], "next": following})
 
 
-class Strict(serializers.Serializer):
-    """Refuses a name it does not know: a misspelt one would otherwise be lost without a word."""
-
-    def to_internal_value(self, data: Any) -> Any:
-        if isinstance(data, dict):
-            unknown = [name for name in data if name not in self.fields]
-            if unknown:
-                known = ", ".join(self.fields)
-                raise exceptions.ValidationError(
-                    {unknown[0]: f"This name is not known here. Known are: {known}."}, code="unknown_name"
-                )
-        return super().to_internal_value(data)
+def etag_of(shown: Shown) -> str:
+    """The mark of a state: another as soon as anything that is answered is another."""
+    text = json.dumps(shown, sort_keys=True, default=str)
+    return f'"{hashlib.sha256(text.encode()).hexdigest()[:32]}"'
 
 
-class ErrorAnswer(serializers.Serializer):
-    """What every error answer looks like."""
-
-    code = serializers.CharField(help_text="Stable; for the program.")
-    field = serializers.CharField(
-        allow_blank=True, help_text="The part of what was sent that is meant; empty for the whole."
-    )
-    words = serializers.CharField(help_text="What is wrong, for a person.")
-    what_to_do = serializers.CharField(help_text="The next step, for a person.")
-
-
-def errors(**more: str) -> dict[int, OpenApiResponse]:
-    """The error answers of an operation for its description: those every one has, and ``more`` by status
-    (``s409="This exam …"``)."""
-    always = {
-        "s400": "The request cannot be read.",
-        "s401": "No token, or none that is in force.",
-        "s403": "The token may not do that.",
-        "s429": "Too many requests without a token in force, from here.",
-        "s500": "A failure of ours; nothing was kept halfway.",
-    }
-    return {
-        int(status[1:]): OpenApiResponse(ErrorAnswer, description=words)
-        for status, words in sorted({**always, **more}.items())
-    }
-
-
-class _TokenInWords(OpenApiAuthenticationExtension):
-    target_class = "access.rest.ByToken"
-    name = "token"
-
-    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
-        return {
-            "type": "http",
-            "scheme": "bearer",
-            "description": "The token of a device, which a system administrator makes and can revoke.",
-        }
+def _checked(sent: serializers.Serializer) -> dict[str, Any]:
+    sent.is_valid(raise_exception=True)
+    return dict(sent.validated_data)

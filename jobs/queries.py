@@ -2,6 +2,7 @@
 
 from django.db.models import QuerySet
 
+from access.paging import Asked, Part, part_of
 from access.people import Person
 from access.permissions import NotHere, require
 from jobs.models import Job, JobState
@@ -33,6 +34,13 @@ def failed_jobs(person: Person) -> QuerySet[Job]:
     """The clinic's jobs that failed and were not tried again, newest first, at most ``SHOWN``."""
     require(person, "see jobs")
     return _of_the_clinic(person).filter(state=JobState.FAILED)[:SHOWN]
+
+
+def jobs_listed(person: Person, asked: Asked, *, state: str = "") -> Part[Job]:
+    """The clinic's jobs for a program, the earliest first."""
+    require(person, "see jobs")
+    rows = _of_the_clinic(person)
+    return part_of(rows.filter(state=state) if state else rows, asked)
 
 
 def _of_the_clinic(person: Person) -> QuerySet[Job]:

@@ -42,6 +42,7 @@ INSTALLED_APPS = [
     "reports.documents",
     "reports.letters",
     "reports.audit",
+    "reports.exchange",
     "allauth",
     "allauth.account",
     "allauth.mfa",
@@ -201,11 +202,24 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "vaslab for programs",
-    "DESCRIPTION": "What devices may send to the record, and how. Every error answer has one shape.",
+    "DESCRIPTION": "What programs and devices may read of the record and send to it, and how. Every error "
+    "answer has one shape.",
     "VERSION": VERSION,
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "SERVE_INCLUDE_SCHEMA": False,
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
+    "ENUM_NAME_OVERRIDES": {
+        "YesNoUnknownEnum": "exams.patients.models.Answer",
+        "SideEnum": "exams.patients.models.Side",
+        "ExamStateEnum": "exams.visits.models.ExamState",
+        "TraceStateEnum": "exams.traces.models.State",
+    },
+    # A change says itself what it wants: the reason of a correction is never left out.
+    "COMPONENT_SPLIT_PATCH": False,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "access.described.with_scopes",
+    ],
 }
 
 # Transport and browser

@@ -10,6 +10,10 @@ urlpatterns = [
     path("health", health.health, name="health"),
     path("about/", about.about, name="about"),
     path("api/v1/schema/", SpectacularJSONAPIView.as_view(), name="schema"),
+    path("api/v1/patients/", include("exams.patients.api_urls")),
+    path("api/v1/", include("exams.visits.api_urls")),
+    path("api/v1/", include("reports.documents.api_urls")),
+    path("api/v1/jobs/", include("jobs.api_urls")),
     path("api/v1/traces/", include("exams.traces.api_urls")),
     path("accounts/", include("allauth.urls")),
     path("people/", include("access.urls")),
@@ -23,6 +27,7 @@ urlpatterns = [
     path("", include("reports.timeline.urls")),
     path("reports/", include("reports.documents.urls")),
     path("audit/", include("reports.audit.urls")),
+    path("tables/", include("reports.exchange.urls")),
     path("letters/", include("reports.letters.urls")),
 ]
 

@@ -7,7 +7,8 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from access.api import KEY_PARAMETER, Api, errors
+from access.api import Api
+from access.described import KEY_PARAMETER, errors
 from access.rest import PlainJson
 from exams.traces.files import MOST_BYTES
 from exams.traces.queries.sending import exam_to_send_to, pieces_missing, pieces_there, sent_in_pieces

@@ -1,6 +1,5 @@
 """What a device may send and what it is answered, field by field; the words where a value will not do."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,7 +7,7 @@ import numpy as np
 from drf_spectacular.utils import extend_schema_field, extend_schema_serializer
 from rest_framework import serializers
 
-from access.api import Strict
+from access.taken import Choice, Strict
 from exams.patients.models import Side
 from exams.traces.files import MOST_SAMPLES
 from exams.traces.models import State
@@ -19,14 +18,6 @@ from exams.visits.models import Site, Technique
 
 _PLAIN = {int, float}
 _OR_MISSING = {int, float, type(None)}
-
-
-class Choice(serializers.ChoiceField):
-    """One of some words. What was sent instead is not repeated."""
-
-    def __init__(self, choices: Sequence[tuple[str, str]], **more: Any) -> None:
-        words = ", ".join(code for code, _ in choices)
-        super().__init__(choices, error_messages={"invalid_choice": f"It must be one of: {words}."}, **more)
 
 
 class Numbers(serializers.Field):

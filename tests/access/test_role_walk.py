@@ -11,7 +11,8 @@ It is called once for each of two clinics, with the people of that clinic (``tes
 without values in its address needs no entry; one with values and without an entry fails here.
 
 Optional: ``SERVES_ALL = {"room:page": {"system_administrator"}}`` names the roles that rightly reach that
-page's things in every clinic.
+page's things in every clinic; ``OF_ITS_SENDER = {"room:page"}`` names addresses whose thing only the device
+that sent it reaches.
 
 What must come back: signed out, the sign-in page (401 to a script); without the ability, 403; another
 clinic's thing, 404; otherwise anything but 401, 403, 404 and a failure. An address for programs (`by_token`)
@@ -42,11 +43,12 @@ class EveryPage(TestCase):
     @classmethod
     def setUpTestData(cls):
         cls.here, cls.elsewhere = cast_of("Alder House"), cast_of("Lock Street")
-        cls.own, cls.other, cls.serves_all = {}, {}, {}
+        cls.own, cls.other, cls.serves_all, cls.of_its_sender = {}, {}, {}, set()
         for walk in WALKS:
             cls.own |= walk.examples(cls.here)
             cls.other |= walk.examples(cls.elsewhere)
             cls.serves_all |= getattr(walk, "SERVES_ALL", {})
+            cls.of_its_sender |= getattr(walk, "OF_ITS_SENDER", set())
         cls.pages = [
             (name, method, ability)
             for name, rule in sorted(matrix().urls.items())
@@ -117,7 +119,10 @@ class EveryPage(TestCase):
                 with self.subTest(page=name, method=method, roles=sorted(who.roles)):
                     status = self._ask(who, method, name, self.own)
                     assert status < 500
-                    assert status not in (401, 403, 404)
+                    if name in self.of_its_sender and who != self.here.gateway:
+                        assert status == 404
+                    else:
+                        assert status not in (401, 403, 404)
 
     def _ask(self, who, method, name, kwargs_of):
         # What one request changes must not be there for the next.

@@ -17,4 +17,7 @@ def examples(cast):
         "documents:make": about_the_exam,
         "documents:document": about_the_report,
         "documents:pdf": about_the_report,
+        "documents_api:report": about_the_report,
+        "documents_api:pdf": about_the_report,
+        "documents_api:exam_reports": about_the_exam,
     }

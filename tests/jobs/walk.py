@@ -5,4 +5,5 @@ from jobs import services
 
 def examples(cast):
     job = services.start("PDF of an exam report", by=cast.measurer, numbers={"document": 1})
-    return {"jobs:state": {"number": job.pk}, "jobs:try_again": {"number": job.pk}}
+    about_the_job = {"number": job.pk}
+    return {"jobs:state": about_the_job, "jobs:try_again": about_the_job, "jobs_api:job": about_the_job}

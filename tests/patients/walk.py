@@ -22,4 +22,9 @@ def examples(cast):
         "patients:correct_fact": of_fact,
         "patients:end_fact": of_fact,
         "patients:withdraw_fact": of_fact,
+        "patients_api:patient": of_patient,
+        "patients_api:facts": of_patient,
+        "patients_api:fact": of_fact,
+        "patients_api:fact_end": of_fact,
+        "patients_api:fact_withdrawal": of_fact,
     }

@@ -348,20 +348,6 @@ def test_neither_token_nor_recording_is_in_the_log(client, exam, gateway, caplog
     assert "two_cuffs" not in caplog.text
 
 
-def test_the_description_of_the_interface_is_valid_and_open(client):
-    said = io.StringIO()
-    call_command("spectacular", "--validate", "--fail-on-warn", "--format", "openapi-json", stdout=said)
-    described = json.loads(said.getvalue())
-
-    assert client.get(reverse("schema")).json() == described
-    assert {(path, method) for path, one in described["paths"].items() for method in one} == {
-        ("/api/v1/traces/", "post"),
-        ("/api/v1/traces/growing/", "post"),
-        ("/api/v1/traces/{trace_id}/pieces/{number}/", "put"),
-        ("/api/v1/traces/{trace_id}/finish/", "post"),
-    }
-
-
 def test_the_script_of_the_documentation_sends_a_recording(live_server, exam, gateway):
     text = (HOUSE / "docs/trace-gateway.md").read_text(encoding="utf-8")
     script = {"__name__": "a gateway"}

@@ -26,6 +26,9 @@ def toe_samples(seed: int = 0):
     return made.time_s, made.cuff_mmhg, made.signal
 
 
+OF_ITS_SENDER = {"traces_api:piece", "traces_api:finish"}
+
+
 def examples(cast):
     exam = exam_with(cast.measurer, arm_right=140, right_hallux=90)
     trace = sent_recording(cast.measurer, exam, *toe_samples(), key="walk")

@@ -8,6 +8,7 @@ def examples(cast):
     exam = exam_with(cast.measurer, arm_right=140, right_hallux=24)
     slip = {"hand_over_id": exam.hand_overs.get().pk}
     sheet = {"exam_id": exam.pk}
+    reading = {"reading_id": reading_at(exam, "right_hallux").pk}
     further = {**sheet, "test": "exercise"}
     earlier, corrected = measured_twice(cast.measurer)
     paired(cast.measurer, earlier, corrected)
@@ -29,6 +30,13 @@ def examples(cast):
         "visits:agreement_withdraw": {"exam_id": corrected.pk},
         "visits:correct": {**sheet, "reading_id": reading_at(exam, "right_hallux").pk},
         "visits:correct_condition": {"exam_id": corrected.pk, "item": "position"},
+        "visits_api:exam": sheet,
+        "visits_api:step": sheet,
+        "visits_api:condition": sheet,
+        "visits_api:exam_readings": sheet,
+        "visits_api:exam_findings": sheet,
+        "visits_api:reading": reading,
+        "visits_api:reading_withdrawal": reading,
         "visits:hand_over": slip,
         "visits:hand_over_attempt": slip,
         "visits:hand_over_error": slip,
