@@ -83,11 +83,12 @@ def any_record_for(person: Person, patient_id: int) -> Patient:
     require(person, "see patient")
     in_order = Prefetch("identifiers", queryset=Identifier.objects.order_by("pk"))
     found = Patient.objects.filter(clinic=person.clinic, pk=patient_id).prefetch_related(in_order)
-    for patient in found:
-        # The clinic acted in is at hand and need not be read again.
-        patient.clinic = person.clinic
-        return patient
-    raise NotHere("no such patient in this clinic")
+    patient = next(iter(found), None)
+    if patient is None or person.clinic is None:
+        raise NotHere("no such patient in this clinic")
+    # The clinic acted in is at hand and need not be read again.
+    patient.clinic = person.clinic
+    return patient
 
 
 def issuers_known_to(person: Person) -> list[str]:

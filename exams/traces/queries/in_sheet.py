@@ -49,7 +49,8 @@ def chart_for_desk(person: Person, exam: Exam) -> Chart:
         preparations=(),
         cautions=tuple(one for one in cautions if one.in_force_on(on)),
         facts=(),
-        flow_before=frozenset(),
+        flows=frozenset,
+        earlier=frozenset(),
     )
 
 

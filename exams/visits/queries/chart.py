@@ -1,11 +1,11 @@
 """Everything stored of an exam, read once, and what follows from it without asking the database again."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence, Set
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from functools import cached_property
+from functools import cached_property, lru_cache, partial
 from typing import TypeVar
 
 from access.models import User
@@ -48,7 +48,8 @@ class Chart:
 
     `on` is the day in the clinic's zone. `readings` and `preparations` hold every row, oldest first.
     `cautions` are those in force on the day; `facts` those of the limbs while this exam's pressures were the
-    newest known (`facts_of`). `flow_before`: sides at whose ankle an earlier exam found flow.
+    newest known (`facts_of`). `flows` gives the exams and sides at whose ankle flow was found, and is asked
+    only where the exam is read again; `earlier` are the exams before this one.
     """
 
     exam: Exam
@@ -57,7 +58,13 @@ class Chart:
     preparations: tuple[Preparation, ...]
     cautions: tuple[Caution, ...]
     facts: tuple[LimbFact, ...]
-    flow_before: frozenset[str]
+    flows: Callable[[], Set[tuple[int, str]]]
+    earlier: frozenset[int]
+
+    @cached_property
+    def flow_before(self) -> frozenset[str]:
+        """Sides at whose ankle an earlier exam found flow."""
+        return frozenset(side for pk, side in self.flows() if pk in self.earlier)
 
     @cached_property
     def newest(self) -> dict[Place, Reading]:
@@ -205,7 +212,7 @@ def charts_of(
         LimbFact.objects.filter(patient_id=patient_id, replaced_by=None, withdrawn_at=None).order_by("pk")
     )
     inflated = _inflated(exams) if whole_history else _inflated_of(patient_id)
-    flows = _flows(readings) if whole_history else _flows_of(patient_id)
+    flows = lru_cache(partial(_flows, readings) if whole_history else partial(_flows_of, patient_id))
     readings_of, preparations_of = _by_exam(readings), _by_exam(preparations)
     charts = []
     for exam in exams:
@@ -213,7 +220,6 @@ def charts_of(
         moment, on = moment_of(exam), moment_of(exam).astimezone(zone).date()
         next_at = next((at for _, at in inflated if at > moment), None)
         next_on = next_at.astimezone(zone).date() if next_at else None
-        earlier = {pk for pk, at in inflated if at < moment}
         charts.append(
             Chart(
                 exam=exam,
@@ -221,8 +227,9 @@ def charts_of(
                 readings=tuple(readings_of[exam.pk]),
                 preparations=tuple(preparations_of[exam.pk]),
                 cautions=tuple(one for one in cautions if one.in_force_on(on)),
-                facts=tuple(fact for fact in facts if _counts(fact, on, next_on)),
-                flow_before=frozenset(side for pk, side in flows if pk in earlier),
+                facts=tuple(fact for fact in facts if fact_counts(fact, on, next_on)),
+                flows=flows,
+                earlier=frozenset(pk for pk, at in inflated if at < moment),
             )
         )
     return charts
@@ -230,8 +237,11 @@ def charts_of(
 
 def _name_people(readings: Sequence[Reading], preparations: Sequence[Preparation]) -> None:
     """Give each row who entered it: a few people, read once instead of with every row. One query."""
-    by = [(row, "entered_by", row.entered_by_id) for row in (*readings, *preparations)]
-    by += [(row, "override_by", row.override_by_id) for row in readings if row.override_by_id]
+    by: list[tuple[Reading | Preparation, str, int]] = [
+        *((row, "entered_by", row.entered_by_id) for row in readings),
+        *((row, "entered_by", row.entered_by_id) for row in preparations),
+        *((row, "override_by", row.override_by_id) for row in readings if row.override_by_id),
+    ]
     # Nobody has the number 0: asked for where there are no rows, so that the queries stay as many.
     people = User.objects.in_bulk({number for _, _, number in by} or {0})
     for row, name, number in by:
@@ -245,8 +255,9 @@ def _inflated(exams: Iterable[Exam]) -> list[tuple[int, datetime]]:
 
 
 def _inflated_of(patient_id: int) -> list[tuple[int, datetime]]:
-    true = Exam.objects.filter(patient_id=patient_id).exclude(state=ExamState.IN_ERROR)
-    return _inflated(true.only("first_inflation_at"))
+    true = Exam.objects.filter(patient_id=patient_id, first_inflation_at__isnull=False)
+    begun = true.exclude(state=ExamState.IN_ERROR).order_by("first_inflation_at", "pk")
+    return [(pk, at) for pk, at in begun.values_list("pk", "first_inflation_at") if at]
 
 
 def _flows(readings: Sequence[Reading]) -> set[tuple[int, str]]:
@@ -283,7 +294,7 @@ def moment_of(exam: Exam) -> datetime:
     return exam.first_inflation_at or exam.booked_for
 
 
-def _counts(fact: LimbFact, on: date, next_exam_on: date | None) -> bool:
+def fact_counts(fact: LimbFact, on: date, next_exam_on: date | None) -> bool:
     """Whether a fact bears on an exam: it held on the day, or began before the next exam.
 
     An ulcer recorded a month after a toe of 24 mmHg makes that toe urgent: nothing newer is known of it.

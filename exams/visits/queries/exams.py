@@ -33,10 +33,13 @@ _STATES: dict[str, str] = {state.value: str(state.label) for state in ExamState}
 def exam_for(person: Person, exam_id: int) -> Exam:
     """The exam, with its clinic and patient; NotHere (a 404) for a number of another clinic or of nobody."""
     require(person, "see exam")
-    exam = _of_clinic(person).filter(pk=exam_id).first()
-    if exam is None:
+    found = Exam.objects.filter(clinic=person.clinic, pk=exam_id)
+    exam = next(iter(found.select_related("patient", "measured_by", "identity_confirmed_by")), None)
+    if exam is None or person.clinic is None:
         raise NotHere("no such exam in this clinic")
-    return exam
+    # The clinic acted in is at hand and need not be read again.
+    exam.patient.clinic = person.clinic
+    return of_known(exam.patient, person.clinic, exam)
 
 
 def reading_for(person: Person, exam_id: int, reading_id: int) -> Reading:
@@ -214,9 +217,3 @@ def of_known(patient: Patient, clinic: Clinic, exam: Exam) -> Exam:
     """The exam with its patient and clinic at hand, which need not be read again."""
     exam.patient, exam.clinic = patient, clinic
     return exam
-
-
-def _of_clinic(person: Person) -> QuerySet[Exam]:
-    return Exam.objects.filter(clinic=person.clinic).select_related(
-        "clinic", "patient", "measured_by", "identity_confirmed_by"
-    )

@@ -52,7 +52,7 @@ def with_earlier(exam: Exam) -> tuple[Chart, list[Earlier]]:
     )
     before = [of_known(exam.patient, exam.clinic, one) for one in exams]
     found = stored_interpretations(before, COMPARED)
-    chart, *earlier = charts_of([exam, *before])
+    chart, *earlier = charts_of([exam, *before], people_once=True)
     return chart, [Earlier(one, found[one.exam.pk]) for one in earlier]
 
 

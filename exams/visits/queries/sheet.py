@@ -1,17 +1,16 @@
 """The exam sheet of one exam, built for one person. A fixed number of queries."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-
-from django.db.models import Count
 
 from access.people import Person
 from access.permissions import allowed
 from exams.hemodynamics import Interpretation, Side
 from exams.patients.models import Patient, Region
 from exams.visits.agreement.queries import own_noise_of
-from exams.visits.models import Exam, ExamState, HandOver
+from exams.visits.models import Exam, ExamState, HandOver, HandOverAttempt
 from exams.visits.plan import DONE_STATES, OPEN_STATES, SIDES
 from exams.visits.queries.chart import Chart
 from exams.visits.queries.criteria import criteria_of
@@ -51,7 +50,7 @@ def sheet_of(person: Person, exam: Exam) -> Sheet:
     may_measure = allowed(person, "measure")
     minutes, typed = chart.rest
     planned = sum(len(chart.planned(side)) for side in SIDES)
-    slips = _slips(exam.pk)
+    slips = _slips(exam)
     sheet = Sheet(
         id=exam.pk,
         type_label=str(exam.get_exam_type_display()),
@@ -112,14 +111,14 @@ def reason_list() -> tuple[Reason, ...]:
     )
 
 
-def _slips(exam_id: int) -> tuple[HandOverLine, ...]:
-    slips = (
-        HandOver.objects.filter(exam_id=exam_id)
-        .select_related("exam__patient")
-        .annotate(tries=Count("attempts"))
-        .order_by("-limb", "pk")
-    )
-    return tuple(hand_over_line(slip, slip.tries) for slip in slips)
+def _slips(exam: Exam) -> tuple[HandOverLine, ...]:
+    slips = list(HandOver.objects.filter(exam=exam).order_by("-limb", "pk"))
+    if not slips:
+        return ()
+    tries = Counter(HandOverAttempt.objects.filter(hand_over__in=slips).values_list("hand_over", flat=True))
+    for slip in slips:
+        slip.exam = exam
+    return tuple(hand_over_line(slip, tries[slip.pk]) for slip in slips)
 
 
 def _findings(found: Interpretation) -> tuple[LimbFindings, ...]:
