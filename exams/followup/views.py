@@ -330,18 +330,22 @@ def targets(request: HttpRequest) -> HttpResponse:
             messages.success(request, said)
             return redirect("followup:targets")
         bound[request.POST.get("key", "")] = form
+    found = settings.targets_for(request.person)
     rows = [
         {
             "target": one,
-            "form": bound.get(one.key)
+            "form": bound.pop(one.key, None)
             or forms.TargetForm(initial={"key": one.key, "days": one.days}, auto_id=_target_ids(one.key)),
         }
-        for one in settings.targets_for(request.person)
+        for one in found
     ]
-    context = {"rows": rows, "changes": settings.changes_for(request.person), "lost": None}
-    lost = bound.keys() - {row["target"].key for row in rows}  # type: ignore[attr-defined]
-    context["lost"] = bound[lost.pop()] if lost else None
-    return render(request, "followup/targets.html", context, status=422 if bound else 200)
+    context = {
+        "rows": rows,
+        "changes": settings.changes_for(request.person),
+        # A form whose figure is none of the list: the page was tampered with, or is from another version.
+        "lost": next(iter(bound.values()), None),
+    }
+    return render(request, "followup/targets.html", context, status=422 if request.method == "POST" else 200)
 
 
 def _target_ids(key: str) -> str:

@@ -23,7 +23,7 @@ from exams.patients.models import Patient
 from exams.visits.models import Exam, ExamState
 
 # The room above that writes the letter: it enters itself while Django starts, as in patients.services.common.
-LISTENERS: list[Callable[..., None]] = []
+LISTENERS: list[Callable[..., object]] = []
 
 _MEANWHILE = (
     "Meanwhile somebody took another step: this referral is now “{}”. Nothing was changed and what you typed "
@@ -31,7 +31,7 @@ _MEANWHILE = (
 )
 
 
-def on_referral_sent(do: Callable[..., None]) -> None:
+def on_referral_sent(do: Callable[..., object]) -> None:
     """Have ``do(step=…, by=…)`` called inside the act that sends a referral, the first time or again."""
     if do not in LISTENERS:
         LISTENERS.append(do)
