@@ -41,6 +41,7 @@ def _pages():
     from access.people import person_for
     from exams.traces.models import State, Trace
     from exams.visits.models import Exam
+    from exams.wounds.models import WoundEntry
     from tests.people import signed_in_client
 
     call_command("migrate", verbosity=0)
@@ -68,6 +69,14 @@ def _pages():
         f"Trace desk ({repeats} recordings of the place)": reverse("traces:desk", args=[trace.pk]),
         "blind reading": reverse("traces:blind", args=[trace.pk]),
         "recordings of an exam": reverse("traces:exam", args=[trace.exam_id]),
+    }
+    open_wound = WoundEntry.objects.filter(
+        wound__episode__clinic=most["clinic_id"], replaced_by=None, closed_on=None
+    ).latest("pk")
+    of_foot = [open_wound.patient_id, open_wound.side]
+    addresses |= {
+        "wounds of both feet": reverse("wounds:patient", args=of_foot[:1]),
+        "healing outlook": reverse("wounds:outlook", args=of_foot),
     }
     figures = []
     with override_settings(ROOT_URLCONF=__name__):
