@@ -19,6 +19,7 @@ ROOMS = (
     ("Audit statistics", "audit:overview", "see audit"),
     ("Diagnostic criteria", "visits:criteria", "adopt criteria"),
     ("Own noise", "visits:noise", "see own noise"),
+    ("Tables in", "exchange:tables", "import tables"),
     ("Jobs", "jobs:list", "see jobs"),
     ("Staff", "access:staff", "manage staff"),
     ("Clinic", "access:clinic", "manage clinic"),

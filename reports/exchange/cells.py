@@ -1,0 +1,244 @@
+"""What stands in a cell, read: a pressure or why there is none, a date, an answer; or the problem with it.
+
+A pressure goes through the one mapping of the sheet (`exams.visits.typed.read_reading`); this file only says
+how people write it in tables.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import TypeVar
+
+from django.core.exceptions import ValidationError
+
+from exams.patients.typed_date import NotADate, read_date
+from exams.visits.models import NotObtained, Outcome, Site
+from exams.visits.typed import KEPT, MMHG_PER_KPA, TypedReading, read_reading
+from exams.visits.wording import plain, whole_mmhg
+from reports.exchange.words import (
+    NO_REASON_GIVEN,
+    NO_SIGNAL,
+    NOT_OCCLUDABLE,
+    NOTHING,
+    REASON_OF,
+    TWO_MEANINGS,
+    key,
+)
+
+Value = TypeVar("Value")
+
+_NUMBER = re.compile(r"(\d{1,6})(?:[.,](\d{1,6}))?", re.ASCII)
+_BEYOND = re.compile(r"(?:>=?|≥|over|above|more than)\s*(\d{2,3})(?:[.,]0+)?", re.ASCII)
+_STOPPED_AT = re.compile(r"not_occludable_at_(\d{2,3}(?:\.5)?)", re.ASCII)
+_WITH_UNIT = re.compile(r"\s*(mm\s?hg|kpa)\s*$", re.IGNORECASE)
+_MONTH_FIRST = re.compile(r"\s*(\d{1,2})\s*([-/.])\s*(\d{1,2})\s*\2\s*(\d{4})\s*", re.ASCII)
+_NO_SIGNAL = frozenset(map(key, NO_SIGNAL))
+_NOT_OCCLUDABLE = frozenset(map(key, NOT_OCCLUDABLE))
+_NOTHING = frozenset(map(key, NOTHING))
+_NO_REASON = frozenset(map(key, NO_REASON_GIVEN))
+_SIGNS_OF_NOTHING = frozenset({"-", "--", "–", "—", ".", "…"})
+WRITE_ONE = (
+    "Write a number, “not compressible”, “>255”, “no signal”, a reason such as “amputated”, or leave it "
+    "empty; or say under “Words of this table” what it means."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What is wrong with a cell, and what to do. `grave`: the row cannot come in with it."""
+
+    reason: str
+    suggestion: str = ""
+    grave: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """A reading as the sheet would hold it, None for an empty cell, with a remark on how it was read."""
+
+    value: TypedReading | None
+    remark: Trouble | None = None
+
+
+def read_pressure(text: str, site: str, unit: str) -> Read | Trouble:
+    """One cell of a pressure.
+
+    Parameters
+    ----------
+    text : as it stands in the table, translated by the table's own words already.
+    site : one of `Site`; arms have limits of their own.
+    unit : "mmhg" or "kpa"; a unit written in the cell goes first.
+    """
+    text = text.strip()
+    if not text or text in _SIGNS_OF_NOTHING:
+        return Read(None)
+    if match := _WITH_UNIT.search(text):
+        unit = "kpa" if match[1].lower() == "kpa" else "mmhg"
+        text = text[: match.start()]
+    if number := _NUMBER.fullmatch(text):
+        return _kilopascals(number, site) if unit == "kpa" else _millimetres(text, site)
+    if beyond := (_BEYOND.fullmatch(text.casefold()) or _STOPPED_AT.fullmatch(text.casefold())):
+        return _through_the_sheet(f"*{beyond[1]}", site)
+    return _words(text)
+
+
+def read_reason(text: str) -> TypedReading | Trouble:
+    """Why nothing was obtained, from a column of its own."""
+    plain_words = key(text)
+    if plain_words in REASON_OF:
+        return _not_obtained(NotObtained(REASON_OF[plain_words]), text)
+    return TypedReading(Outcome.NOT_OBTAINED, reason=NotObtained.OTHER, reason_text=text.strip()[:200])
+
+
+def read_day(text: str, order: str) -> date | Trouble:
+    """A date. ISO dates and month names are read whatever the order; figures by `order` ("dmy", "mdy")."""
+    text = text.strip()
+    try:
+        return datetime.fromisoformat(text).date()
+    except ValueError:
+        pass
+    if order == "mdy" and (match := _MONTH_FIRST.fullmatch(text)):
+        month, sign, day, year = match.groups()
+        text = f"{day}{sign}{month}{sign}{year}"
+    try:
+        return read_date(text)
+    except NotADate as error:
+        said = str(error)
+        reason, _, what_next = said.partition(" Write it like")
+        return Trouble(reason, f"Write it like{what_next}" if what_next else "Check the date.")
+
+
+def read_word(text: str, meanings: dict[str, str], what: str) -> str | Trouble:
+    """The meaning of a word of a list; "" for an empty cell."""
+    plain_words = key(text)
+    if plain_words in _NOTHING:
+        return ""
+    found = meanings.get(plain_words)
+    if found is None:
+        return Trouble(
+            f"“{text[:40]}” is not known as {what}",
+            f"Write one of: {', '.join(dict.fromkeys(meanings.values()))}; or say under “Words of this "
+            "table” what it means.",
+        )
+    return found
+
+
+def read_index(text: str) -> int | Trouble | None:
+    """An index in hundredths, from 0.85, 0,85 or 85 %; None for an empty cell or one without a number."""
+    text = text.strip()
+    percent = text.endswith("%")
+    number = _NUMBER.fullmatch(text.rstrip("% "))
+    if number is None:
+        return (
+            None
+            if key(text) in _NOTHING | _NOT_OCCLUDABLE | _NO_SIGNAL | _NO_REASON
+            else Trouble(
+                f"“{text[:40]}” is not an index", "Write it like 0.85, or leave it empty.", grave=False
+            )
+        )
+    value = Decimal(f"{number[1]}.{number[2] or 0}")
+    # Nobody has an index above 5 that is a ratio, nor one below 5 that is a percentage: arms are at least 50
+    # mmHg and no pressure is above 300.
+    hundredths = value if percent or value > 6 else value * 100
+    return int((hundredths * 2 + 1) // 2)
+
+
+def _words(text: str) -> Read | Trouble:
+    plain_words = key(text)
+    if plain_words in _NOTHING:
+        return Read(None)
+    if plain_words in TWO_MEANINGS:
+        return Trouble(f"“{text[:40]}” has two meanings: {TWO_MEANINGS[plain_words]}", WRITE_ONE)
+    if plain_words in _NO_SIGNAL:
+        return Read(TypedReading(Outcome.NO_SIGNAL))
+    if plain_words in _NOT_OCCLUDABLE:
+        return Read(TypedReading(Outcome.NOT_OCCLUDABLE))
+    if plain_words in REASON_OF:
+        return Read(_not_obtained(NotObtained(REASON_OF[plain_words]), text))
+    if plain_words in _NO_REASON:
+        return Read(
+            TypedReading(Outcome.NOT_OBTAINED, reason=NotObtained.OTHER, reason_text=f"{text[:40]} (table)")
+        )
+    return Trouble(f"“{text[:40]}” is neither a pressure nor a word known here", WRITE_ONE)
+
+
+def _not_obtained(reason: NotObtained, text: str) -> TypedReading:
+    """With the word of the table beside the reason, where it says more than the reason does."""
+    said = "" if key(text) == key(str(reason.label)) else text.strip()[:200]
+    return TypedReading(Outcome.NOT_OBTAINED, reason=reason, reason_text=said)
+
+
+def _millimetres(text: str, site: str) -> Read | Trouble:
+    return _through_the_sheet(text, site)
+
+
+def _kilopascals(number: re.Match[str], site: str) -> Read | Trouble:
+    """To the nearest half mmHg, which is the finest that is kept."""
+    kpa = Decimal(f"{number[1]}.{number[2] or 0}")
+    halves = int((kpa * MMHG_PER_KPA * 2 + Decimal("0.5")) // 1)
+    mmhg = Decimal(halves) / 2
+    found = _through_the_sheet(plain(mmhg) if halves else "0", site)
+    if isinstance(found, Trouble):
+        return Trouble(
+            f"{number[0]} kPa is {plain(mmhg)} mmHg: not possible here", "Check the number and its unit."
+        )
+    return found
+
+
+def _through_the_sheet(typed: str, site: str) -> Read | Trouble:
+    try:
+        return Read(read_reading(typed, site))
+    except ValidationError as refused:
+        said = refused.messages[0].replace(KEPT, "").strip()
+        reason, suggestion = _parted(said)
+        if refused.code == "steps":
+            mmhg = Decimal(typed.lstrip("*").replace(",", "."))
+            nearest = whole_mmhg(mmhg) if typed.startswith("*") else plain((mmhg * 2).to_integral_value() / 2)
+            return Trouble("finer than whole or half mmHg", f"Write {nearest}.")
+        return Trouble(reason, suggestion)
+
+
+def _parted(said: str) -> tuple[str, str]:
+    """The first sentence, and what follows it."""
+    reason, stop, rest = said.partition(". ")
+    return (
+        (f"{reason}{stop.strip()}", rest)
+        if rest
+        else (said, "Check it against the source and write it again.")
+    )
+
+
+class CellReader:
+    """Reads cells; the same text of the same kind is read once. What is kept is bounded."""
+
+    MOST_KNOWN = 50_000
+
+    def __init__(self, unit: str) -> None:
+        self._unit = unit
+        self._known: dict[tuple[str, str], Read | Trouble] = {}
+
+    def pressure(self, text: str, site: str) -> Read | Trouble:
+        kind = "arm" if site == Site.ARM else site
+        found = self._known.get((kind, text))
+        if found is None:
+            found = read_pressure(text, site, self._unit)
+            if len(self._known) < self.MOST_KNOWN:
+                self._known[kind, text] = found
+        return found
+
+
+def once(read: Callable[[str], Value], most: int = 50_000) -> Callable[[str], Value]:
+    """The same function, which reads the same text once."""
+    known: dict[str, Value] = {}
+
+    def remembered(text: str) -> Value:
+        if text in known:
+            return known[text]
+        value = read(text)
+        if len(known) < most:
+            known[text] = value
+        return value
+
+    return remembered

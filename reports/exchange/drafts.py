@@ -1,0 +1,454 @@
+"""Rows of a table to drafts of exams, with every problem named. Pure: nothing is looked up or stored."""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from exams.patients import matching
+from exams.patients.models import EARLIEST_BIRTH
+from exams.patients.typed_date import written
+from exams.visits.models import ExamType, Indication, Outcome, PreparationItem
+from exams.visits.plan import Place
+from exams.visits.typed import KEPT, TypedReading, read_preparation
+from reports.exchange.cells import (
+    CellReader,
+    Trouble,
+    once,
+    read_day,
+    read_index,
+    read_reason,
+    read_word,
+)
+from reports.exchange.columns import Mapping, unit_in
+from reports.exchange.sheets import Cell, Row
+from reports.exchange.words import ANSWER_OF, INDICATION_OF, NOT_A_SITE, SEX_OF, SIDE_OF, SITE_OF, key
+
+_CONDITIONS = {
+    "rest_minutes": PreparationItem.REST_MINUTES_TYPED,
+    "right_toe_celsius": PreparationItem.RIGHT_TOE_CELSIUS,
+    "left_toe_celsius": PreparationItem.LEFT_TOE_CELSIUS,
+}
+_MEASURE_OF = {"abi": "ankle_brachial_index", "tbi": "toe_brachial_index"}
+NOTHING_SAID = "not stated in the imported table"
+MOST_ATTEMPTS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in one row. `grave`: the row does not come in while it stands."""
+
+    row: int
+    column: str
+    value: str
+    reason: str
+    suggestion: str
+    grave: bool = True
+
+
+@dataclass(slots=True)
+class Draft:
+    """One exam as the table tells it, or one person without any pressure.
+
+    `row` is its first row in the file. `reported`: index of a measure and side in hundredths, as typed.
+    """
+
+    row: int
+    identifier: str = ""
+    family_name: str = ""
+    given_name: str = ""
+    born: date | None = None
+    sex: str = "unknown"
+    diabetes: str = "unknown"
+    kidney_disease: str = "unknown"
+    on: date | None = None
+    indication: str = ""
+    indication_text: str = ""
+    conditions: dict[str, str] = field(default_factory=dict)
+    readings: list[tuple[Place, TypedReading]] = field(default_factory=list)
+    reported: dict[tuple[str, str], int] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+    @property
+    def is_grave(self) -> bool:
+        return any(problem.grave for problem in self.problems)
+
+    @property
+    def has_exam(self) -> bool:
+        return bool(self.readings or self.reported)
+
+    @property
+    def identifier_key(self) -> str:
+        return matching.key(self.identifier)
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    place: int
+    heading: str
+    name: str
+    words: dict[str, str]
+
+
+class DraftReader:
+    """Reads the rows of one table by one mapping.
+
+    Parameters
+    ----------
+    mapping : which column is which.
+    today : the day in the clinic's zone; nothing of a table can be later.
+    """
+
+    def __init__(self, mapping: Mapping, today: date) -> None:
+        self._mapping, self._options, self._today = mapping, mapping.options, today
+        words = table_words(mapping.options.words)
+        self._columns = tuple(
+            _Column(place, heading, name, {**words.get("", {}), **words.get(key(heading), {})})
+            for place, (heading, name) in enumerate(zip(mapping.headings, mapping.fields, strict=True))
+            if name
+        )
+        self._by_name = {column.name: column for column in self._columns}
+        self._cells = {
+            column.name: CellReader(unit_in(column.heading) or self._options.unit) for column in self._columns
+        }
+        order = self._options.date_order
+        self._day = once(lambda text: read_day(text, order))
+        self._place = {name: _place(name) for name in self._by_name if name.count(".") == 2}
+        self._wide = [column for column in self._columns if column.name in self._place]
+        self._reported = [c for c in self._columns if c.name.endswith((".abi", ".tbi"))]
+        self._all_on = date.fromisoformat(self._options.exam_date) if self._options.exam_date else None
+        born = self._options.subject_born
+        self._all_born = date.fromisoformat(born) if born and self._options.subjects else None
+
+    @property
+    def exam_type(self) -> str:
+        kinds = self._mapping.kinds
+        return ExamType.TOE_ONLY if "toe" in kinds and "ankle" not in kinds else ExamType.ANKLE_AND_TOE
+
+    def technique(self, place: Place) -> str:
+        kind = "arm" if place.site == "arm" else "toe" if place.site.startswith("toe") else "ankle"
+        return str(getattr(self._options, f"{kind}_technique"))
+
+    def drafts(self, rows: Iterable[Row]) -> Iterator[Draft]:
+        """One draft an exam, in the order of the file."""
+        if not self._mapping.is_long:
+            for row in rows:
+                yield self._whole(self._draft(row))
+            return
+        standing: Draft | None = None
+        for row in rows:
+            draft = self._draft(row)
+            if standing is not None and _same_exam(standing, draft):
+                _joined(standing, draft)
+                continue
+            if standing is not None:
+                yield self._whole(standing)
+            standing = draft
+        if standing is not None:
+            yield self._whole(standing)
+
+    # ---- one row
+
+    def _draft(self, row: Row) -> Draft:
+        draft = Draft(row.number)
+        if len(row.cells) > len(self._mapping.headings) and any(
+            cell.text for cell in row.cells[len(self._mapping.headings) :]
+        ):
+            draft.problems.append(
+                Problem(
+                    row.number,
+                    "",
+                    "",
+                    f"the row has {len(row.cells)} cells, the headings are {len(self._mapping.headings)}",
+                    "A separator too many: look where the cells have moved.",
+                )
+            )
+        for column in self._columns:
+            cell = row.cells[column.place] if column.place < len(row.cells) else None
+            if cell is not None and cell.wrong:
+                self._say(draft, column, cell.text, Trouble(cell.wrong, "Mend the cell and send it again."))
+        self._person(draft, row)
+        self._visit(draft, row)
+        if self._mapping.is_long:
+            self._long_reading(draft, row)
+        else:
+            self._wide_readings(draft, row)
+        for column in self._reported:
+            side, index = column.name.split(".")
+            found = self._of(draft, row, column, read_index)
+            if isinstance(found, int):
+                draft.reported[_MEASURE_OF[index], side] = found
+        return draft
+
+    def _person(self, draft: Draft, row: Row) -> None:
+        parts = [self._text(row, name) for name in ("identifier", "identifier_2")]
+        draft.identifier = "-".join(part for part in parts if part)[:60]
+        if not matching.words(draft.identifier):
+            self._say(
+                draft,
+                self._by_name["identifier"],
+                draft.identifier,
+                Trouble("no identifier", "Write the number by which this person is known."),
+            )
+        draft.sex = self._meant(draft, row, "sex", SEX_OF, "a sex") or "unknown"
+        draft.diabetes = self._meant(draft, row, "diabetes", ANSWER_OF, "yes or no") or "unknown"
+        draft.kidney_disease = self._meant(draft, row, "kidney_disease", ANSWER_OF, "yes or no") or "unknown"
+        if self._options.subjects:
+            draft.family_name, draft.given_name, draft.born = "Subject", draft.identifier[:80], self._all_born
+        else:
+            draft.family_name = _line(self._text(row, "family_name"))[:80]
+            draft.given_name = _line(self._text(row, "given_name"))[:80]
+        if "birth_date" in self._by_name:
+            column = self._by_name["birth_date"]
+            found = self._of(draft, row, column, self._day)
+            if isinstance(found, date):
+                draft.born = found
+                if found > self._today or found < EARLIEST_BIRTH:
+                    self._say(draft, column, self._text(row, "birth_date"), Trouble(
+                        f"{written(found)} cannot be a birth date", "Check year, day and month."
+                    ))  # fmt: skip
+            elif not self._text(row, "birth_date"):
+                self._say(
+                    draft, column, "", Trouble("no birth date", "Write it: nobody is matched without one.")
+                )
+
+    def _visit(self, draft: Draft, row: Row) -> None:
+        column = self._by_name.get("exam_date")
+        if column is None:
+            draft.on = self._all_on
+        else:
+            text = self._text(row, "exam_date")
+            found = (
+                self._of(draft, row, column, self._day)
+                if text
+                else Trouble("no date", "Write the exam's day.")
+            )
+            if not text:
+                self._say(draft, column, "", Trouble("no date of the exam", "Write the day it was measured."))
+            elif isinstance(found, date):
+                draft.on = found
+                if found > self._today:
+                    self._say(
+                        draft, column, text, Trouble(f"{written(found)} is still to come", "Check the year.")
+                    )
+                elif draft.born is not None and found < draft.born:
+                    self._say(draft, column, text, Trouble(
+                        f"{written(found)} is before the person was born ({written(draft.born)})",
+                        "Check both dates, and the order of day and month.",
+                    ))  # fmt: skip
+        said = self._text(row, "indication")
+        draft.indication = INDICATION_OF.get(key(said), Indication.OTHER)
+        draft.indication_text = said[:300] if draft.indication == Indication.OTHER else ""
+        draft.indication_text = draft.indication_text or (
+            NOTHING_SAID if draft.indication == Indication.OTHER else ""
+        )
+        for name, item in _CONDITIONS.items():
+            if name in self._by_name:
+                self._condition(draft, row, name, item)
+        first = self._meant(draft, row, "first_arm", SIDE_OF, "right or left")
+        if first:
+            draft.conditions[PreparationItem.FIRST_ARM] = first
+        if comment := _line(self._text(row, "comment"))[:300]:
+            draft.conditions[PreparationItem.COMMENT] = comment
+
+    def _condition(self, draft: Draft, row: Row, name: str, item: str) -> None:
+        try:
+            said = read_preparation(self._text(row, name), item)
+        except ValidationError as refused:
+            reason = refused.messages[0].replace(KEPT, "").strip()
+            trouble = Trouble(reason, "It is left out; the row comes in.", grave=False)
+            self._say(draft, self._by_name[name], self._text(row, name), trouble)
+            return
+        if said:
+            draft.conditions[item] = said
+
+    def _wide_readings(self, draft: Draft, row: Row) -> None:
+        used = ""
+        if "arm_side" in self._by_name:
+            used = self._meant(draft, row, "arm_side", SIDE_OF, "right or left") or ""
+        for column in self._wide:
+            side, site = self._place[column.name]
+            cell = self._cell(row, column)
+            found = self._cells[column.name].pressure(_translated(cell.text, column), site)
+            if isinstance(found, Trouble):
+                if not cell.wrong:
+                    self._say(draft, column, cell.text, found)
+            elif found.value is not None:
+                if side == "used" and not used:
+                    self._say(draft, column, cell.text, Trouble(
+                        "a pressure, but of which arm?", "Write right or left in the column of arms."
+                    ))  # fmt: skip
+                else:
+                    self._add(draft, side if side != "used" else used, site, found.value, column, cell.text)
+
+    def _long_reading(self, draft: Draft, row: Row) -> None:
+        side = self._meant(draft, row, "side", SIDE_OF, "right or left")
+        site = self._site(draft, row)
+        column = self._by_name["reading"]
+        cell = self._cell(row, column)
+        if not side and not self._text(row, "side"):
+            self._say(draft, self._by_name["side"], "", Trouble("no side", "Write right or left."))
+        if not (side and site):
+            return
+        found = self._cells["reading"].pressure(_translated(cell.text, column), site)
+        if isinstance(found, Trouble):
+            if not cell.wrong:
+                self._say(draft, column, cell.text, found)
+            return
+        value = found.value
+        why = self._text(row, "reason")
+        if value is None and why:
+            said = read_reason(why)
+            value = said if isinstance(said, TypedReading) else None
+        if value is not None:
+            self._add(draft, side, site, value, column, cell.text)
+
+    def _site(self, draft: Draft, row: Row) -> str:
+        text = self._text(row, "site")
+        column = self._by_name["site"]
+        site = SITE_OF.get(key(_translated(text, column)), "")
+        if not site:
+            what = NOT_A_SITE.get(key(text))
+            reason = (
+                f"“{text[:40]}” is not a site: {what}" if what else f"“{text[:40]}” is not a site known here"
+            )
+            self._say(
+                draft,
+                column,
+                text,
+                Trouble(reason, "Write arm, PT, DP, peroneal, hallux, 2nd toe … 5th toe."),
+            )
+        return site
+
+    def _add(
+        self, draft: Draft, side: str, site: str, value: TypedReading, column: _Column, text: str
+    ) -> None:
+        """The next attempt at a place: attempts are counted in the order in which they stand."""
+        attempt = 1 + sum(1 for place, _ in draft.readings if (place.side, place.site) == (side, site))
+        if attempt > MOST_ATTEMPTS:
+            self._say(draft, column, text, Trouble(
+                f"more than {MOST_ATTEMPTS} readings at one place", "Keep the last three, send it again."
+            ))  # fmt: skip
+            return
+        draft.readings.append((Place(side, site, attempt), value))
+
+    def _whole(self, draft: Draft) -> Draft:
+        """What only the whole exam can show."""
+        if draft.readings and all(value.outcome == Outcome.NOT_OBTAINED for _, value in draft.readings):
+            draft.problems.append(Problem(
+                draft.row, "", "", "no pressure, only reasons", "It comes in as a limited exam.", grave=False
+            ))  # fmt: skip
+        return draft
+
+    # ---- one cell
+
+    def _cell(self, row: Row, column: _Column) -> Cell:
+        return row.cells[column.place] if column.place < len(row.cells) else _EMPTY
+
+    def _text(self, row: Row, name: str) -> str:
+        column = self._by_name.get(name)
+        if column is None or column.place >= len(row.cells):
+            return ""
+        return _translated(row.cells[column.place].text, column)
+
+    def _of(self, draft: Draft, row: Row, column: _Column, read: Callable[[str], Any]) -> Any:
+        """What `read` makes of a cell; None, and the trouble said, where it makes nothing of it."""
+        cell = self._cell(row, column)
+        text = _translated(cell.text, column)
+        if not text or cell.wrong:
+            return None
+        found = read(text)
+        if isinstance(found, Trouble):
+            self._say(draft, column, cell.text, found)
+            return None
+        return found
+
+    def _meant(self, draft: Draft, row: Row, name: str, meanings: dict[str, str], what: str) -> str:
+        column = self._by_name.get(name)
+        found = self._of(draft, row, column, lambda text: read_word(text, meanings, what)) if column else ""
+        return found or ""
+
+    def _say(self, draft: Draft, column: _Column, value: str, trouble: Trouble) -> None:
+        draft.problems.append(
+            Problem(draft.row, column.heading, value[:80], trouble.reason, trouble.suggestion, trouble.grave)
+        )
+
+
+_EMPTY = Cell()
+
+
+def table_words(lines: str) -> dict[str, dict[str, str]]:
+    """Words of one table: by heading ("" for every column), what is written to what is meant.
+
+    Lines ``heading: written = meant`` or ``written = meant``; "blank" means nothing.
+
+    Raises
+    ------
+    ValueError
+        With the line that says nothing.
+
+    >>> table_words("arm used: 1 = right")
+    {'arm used': {'1': 'right'}}
+    """
+    found: dict[str, dict[str, str]] = {}
+    for line in filter(None, map(str.strip, lines.splitlines())):
+        said, equals, meant = line.rpartition("=")
+        heading, colon, word = said.rpartition(":")
+        if not equals or not key(word if colon else said) or not meant.strip():
+            raise ValueError(line)
+        plain = "" if key(meant) == "blank" else meant.strip()
+        found.setdefault(key(heading) if colon else "", {})[_plain(word if colon else said)] = plain
+    return found
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _translated(text: str, column: _Column) -> str:
+    return column.words.get(_plain(text), text) if column.words else text
+
+
+def _place(name: str) -> tuple[str, str]:
+    side, site, _ = name.split(".")
+    return side, site
+
+
+def _line(text: str) -> str:
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+
+
+def _same_exam(one: Draft, other: Draft) -> bool:
+    return (one.identifier_key, one.on, one.born) == (other.identifier_key, other.on, other.born)
+
+
+def _joined(standing: Draft, more: Draft) -> None:
+    """Take the reading of one more row into the exam that it belongs to."""
+    taken = Counter((place.side, place.site) for place, _ in standing.readings)
+    for place, value in more.readings:
+        attempt = taken[place.side, place.site] + 1
+        if attempt > MOST_ATTEMPTS:
+            standing.problems.append(Problem(
+                more.row, "", "", f"more than {MOST_ATTEMPTS} readings at one place",
+                "Keep the last three and send the rows again.",
+            ))  # fmt: skip
+            continue
+        standing.readings.append((Place(place.side, place.site, attempt), value))
+    standing.problems += more.problems
+    standing.conditions = {**more.conditions, **standing.conditions}
+
+
+def comment_of(draft: Draft) -> str:
+    """What the exam's comment says of indices that came without pressures, with the table's own comment."""
+    own = draft.conditions.get(PreparationItem.COMMENT, "")
+    if draft.readings or not draft.reported:
+        return own
+    words = {"ankle_brachial_index": "ankle-brachial index", "toe_brachial_index": "toe-brachial index"}
+    said = ", ".join(
+        f"{side.upper()} {words[measure]} {hundredths // 100}.{hundredths % 100:02d}"
+        for (measure, side), hundredths in draft.reported.items()
+    )
+    return f"Reported index, source: imported table, no readings: {said}. {own}".strip()[:300]
