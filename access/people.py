@@ -12,13 +12,15 @@ from access.roles import Role
 class Person:
     """A signed-in member of staff, acting in one clinic (or in none) with the roles held there.
 
-    Or a program: ``within`` are the abilities its scopes hold, None for whoever is not kept within any.
+    Or a program: ``within`` are the abilities its scopes hold, None for whoever is not kept within any, and
+    ``acts_for`` is the person who lent them.
     """
 
     user: User
     clinic: Clinic | None
     roles: frozenset[str]
     within: frozenset[str] | None = None
+    acts_for: "Person | None" = None
 
     @property
     def name(self) -> str:
@@ -61,6 +63,7 @@ def _as_its_maker(user: User, token: AccessToken) -> Person:
         clinic=token.clinic,
         roles=maker.roles if lends else frozenset(),
         within=abilities_within(token.scopes.split()),
+        acts_for=maker,
     )
 
 

@@ -230,6 +230,15 @@ SECURE_HSTS_INCLUDE_SUBDOMAINS = env.HTTPS
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.PROXIES else None
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
+        "TraceKindEnum": "exams.traces.models.Kind",
+        "LimbFactKindEnum": "exams.patients.events.FactKind",
+        "PrecisionEnum": "exams.patients.events.PRECISIONS",
+        "WoundAnswerEnum": "exams.wounds.codes.Yes",
+        "WoundStatusEnum": "exams.wounds.codes.Status",
+        "ReferralStateEnum": "exams.followup.course.State",
+        "ReportStatusEnum": "reports.documents.models.Status",
+        "ReportStateEnum": "reports.documents.sent.STATES",
+        "JobStateEnum": "jobs.models.JobState",
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],

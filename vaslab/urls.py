@@ -15,6 +15,8 @@ urlpatterns = [
     path("api/v1/", include("reports.documents.api_urls")),
     path("api/v1/jobs/", include("jobs.api_urls")),
     path("api/v1/traces/", include("exams.traces.api_urls")),
+    path("api/v1/", include("exams.wounds.api_urls")),
+    path("api/v1/", include("exams.followup.api_urls")),
     path("accounts/", include("allauth.urls")),
     path("people/", include("access.urls")),
     path("jobs/", include("jobs.urls")),

@@ -8,12 +8,29 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from access.api import Api
-from access.described import KEY_PARAMETER, errors
+from access.described import KEY_PARAMETER, errors, lists, looks
+from access.paging import Asked
 from access.rest import PlainJson
+from access.trail import one_act
 from exams.traces.files import MOST_BYTES
+from exams.traces.queries.listed import trace_read, traces_listed
 from exams.traces.queries.sending import exam_to_send_to, pieces_missing, pieces_there, sent_in_pieces
-from exams.traces.sent import EndSent, FileSent, PieceSent, Recording, TraceAnswer, TraceBegun, TraceSent
+from exams.traces.sent import (
+    EndSent,
+    FileSent,
+    MarkAnswer,
+    PieceSent,
+    ReadAnswer,
+    ReceivedAnswer,
+    Recording,
+    SuggestionAnswer,
+    TraceAnswer,
+    TraceBegun,
+    TracesAsked,
+    TraceSent,
+)
 from exams.traces.services import growing
+from exams.traces.services.seeing import keep_seen
 from exams.traces.services.sent_files import receive_sent_file
 
 _TAGS = ["traces"]
@@ -24,6 +41,20 @@ class Traces(Api):
     # A little more than the largest file: what stands around it in a form.
     most_bytes: ClassVar[int] = MOST_BYTES + 64 * 1024
     parser_classes = (PlainJson, MultiPartParser)
+
+    @lists(
+        "list_traces",
+        "traces",
+        "Recordings by patient, exam, day and site",
+        ReceivedAnswer,
+        TracesAsked,
+        "Without what was read from them: see one of them for that.",
+    )
+    def get(self, request: Request) -> Response:
+        asked = self.asked(TracesAsked)
+        part = traces_listed(self.person, Asked(asked.pop("after"), asked.pop("limit")), **asked)
+        self.note("list of traces read by a program", asked=asked, part=part)
+        return self.answer_part(part, lambda trace: ReceivedAnswer(trace).data)
 
     @extend_schema(
         operation_id="send_trace",
@@ -68,6 +99,25 @@ class Traces(Api):
                 by=self.person,
             )
         return _answer(trace, 201 if new else 200)
+
+
+class OneTrace(Api):
+    @looks(
+        "read_trace",
+        "traces",
+        "Read a recording and what was read from it",
+        ReadAnswer,
+        "The person the program acts for counts as having seen it: no later reading of theirs is blind.",
+    )
+    def get(self, request: Request, trace_id: int) -> Response:
+        read = trace_read(self.person, trace_id)
+        with one_act():
+            patient = read.trace.exam.patient_id
+            self.note("trace read by a program", patient=patient, subject=read.trace)
+            keep_seen(traces=[read.trace.pk], by=self.person.acts_for or self.person)
+        suggestion = SuggestionAnswer(read.suggestion).data if read.suggestion else None
+        marks = [MarkAnswer(mark).data for mark in read.marks]
+        return self.answer({**ReceivedAnswer(read.trace).data, "suggestion": suggestion, "marks": marks})
 
 
 class Growing(Api):

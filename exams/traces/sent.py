@@ -7,10 +7,10 @@ import numpy as np
 from drf_spectacular.utils import extend_schema_field, extend_schema_serializer
 from rest_framework import serializers
 
-from access.taken import Choice, Strict
+from access.taken import Choice, Number, PagedOfPatient, Strict
 from exams.patients.models import Side
 from exams.traces.files import MOST_SAMPLES
-from exams.traces.models import State
+from exams.traces.models import Format, How, Kind, State, Verdict
 from exams.traces.samples import Floats
 from exams.traces.services.growing import MOST_PIECES, Samples
 from exams.traces.services.sending import Said
@@ -165,3 +165,70 @@ class TraceAnswer(serializers.Serializer):
         child=serializers.IntegerField(),
         help_text="Numbers up to the last piece there that have not arrived.",
     )
+
+
+class TracesAsked(PagedOfPatient):
+    exam = Number(required=False)
+    side = Choice(Side.choices, required=False)
+    site = Choice(Site.choices, required=False)
+
+
+@extend_schema_serializer(component_name="TraceReceived")
+class ReceivedAnswer(serializers.Serializer):
+    """A recording as it was received."""
+
+    trace = serializers.IntegerField(source="pk", help_text="Its number here.")
+    exam = serializers.IntegerField(source="exam_id")
+    patient = serializers.IntegerField(source="exam.patient_id")
+    side = serializers.CharField(allow_blank=True, help_text="Empty until its site is confirmed.")
+    site = serializers.CharField(allow_blank=True)
+    attempt = serializers.IntegerField()
+    technique = serializers.CharField(allow_blank=True)
+    kind = serializers.ChoiceField(Kind.choices)
+    state = serializers.ChoiceField(State.choices)
+    problem = serializers.CharField(allow_blank=True)
+    format = serializers.ChoiceField(Format.choices)
+    recorded_at = serializers.DateTimeField(allow_null=True)
+    received_at = serializers.DateTimeField()
+    received_by = serializers.CharField(source="received_by.full_name")
+    sample_count = serializers.IntegerField(allow_null=True)
+    duration_s = serializers.FloatField(allow_null=True)
+    sampling_hz = serializers.FloatField(allow_null=True)
+    samples_sha256 = serializers.CharField(allow_blank=True)
+
+
+@extend_schema_serializer(component_name="Suggestion")
+class SuggestionAnswer(serializers.Serializer):
+    """What the software makes of a recording. A suggestion for a reader, not a reading."""
+
+    version = serializers.CharField()
+    usable = serializers.BooleanField()
+    confidence = serializers.CharField()
+    pressure_mmhg = serializers.FloatField(allow_null=True)
+    low_mmhg = serializers.FloatField(allow_null=True, help_text="95 % interval.")
+    high_mmhg = serializers.FloatField(allow_null=True)
+    computed_at = serializers.DateTimeField()
+
+
+@extend_schema_serializer(component_name="Mark")
+class MarkAnswer(serializers.Serializer):
+    """A reader's verdict. A later one replaces, none is lost."""
+
+    mark = serializers.IntegerField(source="pk")
+    verdict = serializers.ChoiceField(Verdict.choices)
+    how = serializers.ChoiceField(How.choices)
+    pressure_mmhg = serializers.FloatField(allow_null=True)
+    reason = serializers.CharField(allow_blank=True)
+    blind = serializers.BooleanField()
+    marked_at = serializers.DateTimeField()
+    marked_by = serializers.CharField(source="marked_by.full_name")
+    replaces = serializers.IntegerField(source="replaces_id", allow_null=True)
+    reading = serializers.IntegerField(source="reading_id", allow_null=True)
+
+
+@extend_schema_serializer(component_name="TraceRead")
+class ReadAnswer(ReceivedAnswer):
+    """The same, with what was read from it."""
+
+    suggestion = SuggestionAnswer(allow_null=True)
+    marks = MarkAnswer(many=True)

@@ -13,6 +13,10 @@ def examples(cast):
     unplanned, said = {"patient_id": other.pk}, {"promise_id": promise(cast.measurer, other).pk}
     return {
         "followup:referral": sent,
+        "followup_api:referral": sent,
+        "followup_api:step": sent,
+        "followup_api:answer": sent,
+        "followup_api:patient_referrals": unplanned,
         "followup:refer_step": sent,
         "followup:answer": sent,
         "followup:recall": due,

@@ -65,6 +65,7 @@ def examples(cast):
         "traces:original": file,
         "traces:live": {"trace_id": arriving.pk},
         "traces:live_part": {"trace_id": arriving.pk},
+        "traces_api:trace": read,
         "traces_api:piece": {"trace_id": arriving.pk, "number": 1},
         "traces_api:finish": {"trace_id": arriving.pk},
     }

@@ -35,4 +35,10 @@ def examples(cast):
         "wounds:correct_assessment": of_assessment,
         "wounds:trace": of_assessment,
         "wounds:withdraw_assessment": of_assessment,
+        "wounds_api:patient_wounds": of_patient,
+        "wounds_api:wound": of_wound,
+        "wounds_api:close": of_wound,
+        "wounds_api:assessments": of_wound,
+        "wounds_api:assessment": of_assessment,
+        "wounds_api:assessment_withdrawal": of_assessment,
     }
