@@ -1,6 +1,7 @@
 """How long what may wait: published figures, each with its source, which a clinic may replace.
 
-Where nothing is published the figure is empty, and nothing is called late until the clinic sets one.
+Where nothing is published the figure is empty: a referral is then never called late, and a new baseline is
+due at once, until the clinic sets one.
 """
 
 from dataclasses import dataclass
@@ -16,19 +17,32 @@ LONGEST = 400
 _NG19 = "NICE NG19: limb-threatening goes to acute services at once, every other active foot problem is"
 _AT_ONCE = f"{_NG19} triaged within a further working day"
 _PROTECTION = "NICE NG19, foot protection service: high risk within 2–4 weeks, moderate within 6–8 weeks"
-_UK = "UK targets for limb-threatening ischaemia: 5 days admitted, 14 days not admitted"
+_UK = (
+    "UK targets for limb-threatening ischaemia: 5 days admitted, 14 days not admitted; which urgency takes "
+    "which is ours"
+)
 _NONE = "no published figure"
 
 
 @dataclass(frozen=True)
 class Published:
-    """``days`` None: nothing is published, so nothing is late until the clinic says when."""
+    """``days`` None: nothing is published."""
 
     key: str
     label: str
     unit: str
     days: int | None
     source: str
+
+    def words(self, days: int | None) -> str:
+        """ "at once", "14 days", "1 working day", "not set: nothing is called late"."""
+        if days is None:
+            return (
+                "not set: due at once" if self.key.startswith("event.") else "not set: nothing is called late"
+            )
+        if days == 0:
+            return "at once"
+        return f"{days} {self.unit.removesuffix('s') if days == 1 else self.unit}"
 
 
 def _of(stage: str, words: str, unit: str, figures: dict[str, tuple[int | None, str]]) -> list[Published]:

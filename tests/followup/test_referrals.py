@@ -188,6 +188,16 @@ def test_today_shows_each_side_what_it_has_to_do(wound_nurse, reporter, patient)
     assert waiting.next_step == "Answer the question and send it again."
 
 
+def test_what_was_sent_at_once_stands_before_both_sides_until_it_is_answered(wound_nurse, reporter, patient):
+    sent = referral(wound_nurse, patient, urgency="at_once")
+    waiting = [one.id for one in referrals_waiting(wound_nurse)]
+
+    step(sent, "accepted", reporter)
+
+    assert waiting == [sent.pk]
+    assert referrals_waiting(wound_nurse) == ()
+
+
 def test_a_clinic_sets_its_own_target_and_an_empty_one_calls_nothing_late(
     wound_nurse, administrator, patient
 ):

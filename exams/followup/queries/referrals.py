@@ -64,6 +64,11 @@ class ReferralLine:
         return self.late_days > 0
 
     @property
+    def waits(self) -> bool:
+        """Whether it has waited too long, or must not wait at all and has no answer."""
+        return self.late or (self.due_at_once and self.state in UNANSWERED)
+
+    @property
     def is_closed(self) -> bool:
         return self.state == State.CLOSED
 
@@ -123,7 +128,7 @@ def referrals_waiting(person: Person) -> tuple[ReferralLine, ...]:
     """What Today shows: where this person's side has to act, and what waits too long; three queries.
 
     The answering side sees what nobody has answered; the referring side what came back to it. Either sees
-    what is late.
+    what is late, or was sent "at once" and has no answer.
     """
     require(person, "see today")
     mine: set[str] = set()
@@ -132,7 +137,9 @@ def referrals_waiting(person: Person) -> tuple[ReferralLine, ...]:
     if allowed(person, ANSWERING):
         mine |= set(UNANSWERED)
     return tuple(
-        sorted((one for one in _lines(person, _open(person)) if one.late or one.state in mine), key=_pressing)
+        sorted(
+            (one for one in _lines(person, _open(person)) if one.waits or one.state in mine), key=_pressing
+        )
     )
 
 

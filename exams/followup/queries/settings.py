@@ -26,12 +26,11 @@ class Target:
 
     @property
     def words(self) -> str:
-        """ "at once", "14 days", "1 working day", "not set: nothing is called late"."""
-        return _words(self.days, self.published.unit)
+        return self.published.words(self.days)
 
     @property
     def published_words(self) -> str:
-        return _words(self.published.days, self.published.unit)
+        return self.published.words(self.published.days)
 
 
 def targets_of(clinic: Clinic) -> dict[str, Target]:
@@ -73,11 +72,3 @@ def _clinic(person: Person) -> Clinic:
     if person.clinic is None:
         raise NotHere("acting in no clinic")
     return person.clinic
-
-
-def _words(days: int | None, unit: str) -> str:
-    if days is None:
-        return "not set: nothing is called late"
-    if days == 0:
-        return "at once"
-    return f"{days} {unit.removesuffix('s') if days == 1 else unit}"
