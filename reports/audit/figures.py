@@ -179,8 +179,8 @@ def _figure(
 
 def _deff(one: Tally) -> float:
     return design_effect(
-        met=one.met,
-        of=one.of,
+        met=one.some_met,
+        of=one.some_of,
         people=one.people,
         met_met=one.met_met,
         met_of=one.met_of,

@@ -6,18 +6,18 @@ databases understand and answer with the same figures.
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date, datetime
 from typing import Any
 
-from django.db import connection, models
+from django.db import connection, models, transaction
 
 from access.models import Clinic
-from reports.audit.calendar import MONTHS, Period, Span, periods_of, working_days
+from reports.audit.calendar import MONTHS, Period, periods_of, working_days
 from reports.audit.counted import ALL
-from reports.audit.counted.rows import Scope
+from reports.audit.counted.rows import Scope, exams
 from reports.audit.counted.times import accepted_moments
-from reports.audit.definitions import Measure
+from reports.audit.definitions import Kind, Measure
 
 # Of these measures a value is stored in half mmHg and shown in mmHg.
 IN_HALVES = ("P07", "P17")
@@ -28,8 +28,10 @@ IN_WORKING_DAYS = "T05"
 class Tally:
     """What was counted of one measure in one period (and of one code).
 
-    ``people``, ``people_met``, ``people_unmet``: patients with a unit counted, met, not met. ``met_met``,
-    ``met_of``, ``of_of``: sums of squares and products over the patients (`statistics.design_effect`).
+    ``people``, ``people_met``, ``people_unmet``, ``people_unknown``: patients with a unit counted, met, not
+    met, not known. ``some_met`` and ``some_of`` are the units of the patients looked at one by one, who are
+    all of them but in very large clinics (`step_for`); ``met_met``, ``met_of``, ``of_of`` the sums of squares
+    and products over these patients (`statistics.design_effect`).
     """
 
     met: int = 0
@@ -39,6 +41,8 @@ class Tally:
     people_met: int = 0
     people_unmet: int = 0
     people_unknown: int = 0
+    some_met: int = 0
+    some_of: int = 0
     met_met: int = 0
     met_of: int = 0
     of_of: int = 0
@@ -54,33 +58,46 @@ class Tally:
         return Tally(*counts, values=Counter(self.values) + Counter(other.values))
 
 
-_COUNTS = (
-    "met",
-    "unmet",
-    "unknown",
-    "people",
-    "people_met",
-    "people_unmet",
-    "people_unknown",
-    "met_met",
-    "met_of",
-    "of_of",
-)
+_COUNTS = tuple(one.name for one in fields(Tally) if one.name != "values")
+
+# Looked at one by one are so many units of a year at the most: more would not change a design effect.
+UNITS_ONE_BY_ONE = 10_000
+# Fewer of these patients in a figure, and all are looked at: small numbers of people are never guessed.
+LEAST_PEOPLE = 50
 
 
 def tally(
-    measure: Measure, clinic: Clinic, year: Period, now: datetime, holidays: Iterable[date] = ()
+    measure: Measure,
+    clinic: Clinic,
+    year: Period,
+    now: datetime,
+    holidays: Iterable[date] = (),
+    step: int = 1,
 ) -> dict[tuple[Period, str], Tally]:
-    """Every period of an audit year in which the measure has a unit, by period and code ("" if without)."""
+    """Every period of an audit year in which the measure has a unit, by period and code ("" if without).
+
+    ``step``: every how-manieth patient is looked at one by one (`step_for`).
+    """
     scope = scope_of(clinic, year, now)
-    months, quarters, whole = _by_span(year)
-    found: dict[tuple[Period, str], Tally] = {}
     values = _values(measure, scope, year, frozenset(holidays)) if measure.has_values else {}
-    for span, place, code, *counts in _counted(measure, scope, year):
-        period = {Span.MONTH: months, Span.QUARTER: quarters, Span.YEAR: whole}[Span(span)][place]
-        numbers = [int(number) for number in counts]
-        found[(period, code)] = Tally(*numbers, values=values.get(period, {}))
-    return found
+    found = _counted(measure, scope, year, step)
+    if step > 1 and any(_of_few(Tally(**counts)) for counts in found.values()):
+        found = _counted(measure, scope, year, 1)
+    return {
+        (period, code): Tally(**counts, values=values.get(period, {}))
+        for (period, code), counts in found.items()
+    }
+
+
+def step_for(clinic: Clinic, year: Period, now: datetime) -> int:
+    """Every how-manieth patient is looked at one by one: all, but in a clinic of very many exams."""
+    return max(1, exams(scope_of(clinic, year, now)).count() // UNITS_ONE_BY_ONE)
+
+
+def _of_few(one: Tally) -> bool:
+    """Whether too few of the patients looked at stand behind a figure to say how many there are in all."""
+    parts = ((one.met, one.people_met), (one.unmet, one.people_unmet), (one.unknown, one.people_unknown))
+    return any(units and people < LEAST_PEOPLE for units, people in parts)
 
 
 def scope_of(clinic: Clinic, period: Period, now: datetime) -> Scope:
@@ -93,16 +110,17 @@ _SUMS = """SUM(met), SUM(unmet), SUM(unknown),
        SUM(CASE WHEN met > 0 THEN 1 ELSE 0 END),
        SUM(CASE WHEN unmet > 0 THEN 1 ELSE 0 END),
        SUM(CASE WHEN unknown > 0 THEN 1 ELSE 0 END),
+       SUM(met), SUM(met + unmet),
        SUM(met * met), SUM(met * (met + unmet)), SUM((met + unmet) * (met + unmet))"""
 
-_STATEMENT = """
+_MET = """SUM(CASE WHEN u_verdict = 1 THEN 1 ELSE 0 END),
+         SUM(CASE WHEN u_verdict = 0 THEN 1 ELSE 0 END),
+         SUM(CASE WHEN u_verdict = 2 THEN 1 ELSE 0 END)"""
+
+_ONE_BY_ONE = """
 WITH units AS ({units}),
-months AS (
-  SELECT u_patient AS patient, u_code AS code, {month} AS place,
-         SUM(CASE WHEN u_verdict = 1 THEN 1 ELSE 0 END) AS met,
-         SUM(CASE WHEN u_verdict = 0 THEN 1 ELSE 0 END) AS unmet,
-         SUM(CASE WHEN u_verdict = 2 THEN 1 ELSE 0 END) AS unknown
-  FROM units GROUP BY 1, 2, 3),
+months (patient, code, place, met, unmet, unknown) AS (
+  SELECT u_patient, {code}, {month}, {met} FROM units {some} GROUP BY 1, 2, 3),
 quarters AS (
   SELECT patient, code, place / 3 AS place, SUM(met) AS met, SUM(unmet) AS unmet, SUM(unknown) AS unknown
   FROM months GROUP BY 1, 2, 3),
@@ -114,11 +132,44 @@ UNION ALL SELECT 'quarter', place, code, {sums} FROM quarters GROUP BY 2, 3
 UNION ALL SELECT 'year', place, code, {sums} FROM years GROUP BY 2, 3
 ORDER BY 1, 2, 3"""
 
+_ALL_UNITS = "WITH units AS ({units}) SELECT {month}, {code}, {met} FROM units GROUP BY 1, 2"
 
-def _counted(measure: Measure, scope: Scope, year: Period) -> list[tuple[Any, ...]]:
-    asked, values, month, boundaries = _asked(measure, scope, year)
-    statement = _STATEMENT.format(units=asked, month=month, sums=_SUMS)
-    return _rows(statement, [*values, *boundaries])
+_Counts = dict[tuple[Period, str], dict[str, int]]
+
+
+def _counted(measure: Measure, scope: Scope, year: Period, step: int) -> _Counts:
+    """What is counted of each period and code, patient by patient for every ``step``-th of them."""
+    asked, values, month, ends = _asked(measure, scope, year)
+    said = {
+        "units": asked,
+        "month": month,
+        "met": _MET,
+        "sums": _SUMS,
+        "code": "u_code" if measure.kind is Kind.CODES else "''",
+        "some": f"WHERE MOD(u_patient, {step:d}) = 0" if step > 1 else "",
+    }
+    spans = dict(zip(("month", "quarter", "year"), _by_span(year), strict=True))
+    found: _Counts = {
+        (spans[span][place], code): dict(zip(_COUNTS, map(int, counts), strict=True))
+        for span, place, code, *counts in _rows(_ONE_BY_ONE.format(**said), [*values, *ends])
+    }
+    if step > 1:
+        found = _with_all_units(found, _rows(_ALL_UNITS.format(**said), [*values, *ends]), year)
+    return found
+
+
+def _with_all_units(some: _Counts, months: list[tuple[Any, ...]], year: Period) -> _Counts:
+    """The same with every unit in the counts, from those of the months."""
+    found: _Counts = {}
+    spans = _by_span(year)
+    for place, code, *counts in months:
+        for period in (spans[0][place], spans[1][place // 3], spans[2][0]):
+            nothing = {**dict.fromkeys(_COUNTS, 0), **some.get((period, code), {})}
+            nothing |= dict.fromkeys(("met", "unmet", "unknown"), 0)
+            one = found.setdefault((period, code), nothing)
+            for name, count in zip(("met", "unmet", "unknown"), counts, strict=True):
+                one[name] += int(count)
+    return found
 
 
 def _values(
@@ -163,8 +214,19 @@ def _asked(measure: Measure, scope: Scope, year: Period) -> tuple[str, Sequence[
     zone = scope.clinic.zone
     ends = [month.end if by_day else month.moments(zone)[1] for month in _by_span(year)[0][:-1]]
     adapt = connection.ops.adapt_datefield_value if by_day else connection.ops.adapt_datetimefield_value
-    cases = " ".join(f"WHEN u_anchor < %s THEN {number}" for number in range(MONTHS - 1))
-    return asked, values, f"CASE {cases} ELSE {MONTHS - 1} END", [adapt(end) for end in ends]
+    month, order = _search(0, MONTHS - 1)
+    return asked, values, month, [adapt(ends[place]) for place in order]
+
+
+def _search(first: int, last: int) -> tuple[str, list[int]]:
+    """The month of a unit as SQL, halving at every step, and whose ends are its values, in their order."""
+    if first == last:
+        return str(first), []
+    middle = (first + last) // 2
+    before, before_ends = _search(first, middle)
+    after, after_ends = _search(middle + 1, last)
+    case = f"CASE WHEN u_anchor < %s THEN {before} ELSE {after} END"
+    return case, [middle, *before_ends, *after_ends]
 
 
 def _anchor_of(query: Any) -> Any:
@@ -173,7 +235,10 @@ def _anchor_of(query: Any) -> Any:
 
 
 def _rows(statement: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
-    with connection.cursor() as cursor:
+    with transaction.atomic(), connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            # Groups of a large year fit into memory; sorting them on the disk takes several times as long.
+            cursor.execute("SET LOCAL work_mem = '128MB'")
         cursor.execute(statement, values)
         return cursor.fetchall()
 

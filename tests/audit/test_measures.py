@@ -1,6 +1,7 @@
 """Every counted measure on a small cohort, counted by hand; `cohort.py` tells it."""
 
 from datetime import date
+from unittest import mock
 
 from django.test import TestCase
 
@@ -134,6 +135,25 @@ class Counted(TestCase):
         # Ada counts twice, met twice; Bea, Cal and Dot once.
         assert (found.met_met, found.met_of, found.of_of) == (4 + 1 + 1, 4 + 1 + 1, 4 + 1 + 1 + 1)
 
+    def test_where_only_some_patients_are_looked_at_one_by_one_all_units_are_counted(self):
+        whole = self.tallied("P06")
+        with mock.patch("reports.audit.tally.LEAST_PEOPLE", 0):
+            some = self.tallied("P06", step=3)
+
+        assert counts_of(some) == counts_of(whole)
+        assert some[YEAR, ""].people < whole[YEAR, ""].people
+        assert self.tallied("P06", step=3) == whole, "too few people: all are looked at"
+
+    def test_every_measure_can_be_counted_of_a_year_in_which_nothing_was(self):
+        before = Period(date(2020, 4, 1), Span.YEAR)
+
+        found = {
+            name: tally(measures()[name], self.cast.clinic, before, NOW).get((before, ""), Tally()).of
+            for name in ALL
+        }
+
+        assert set(found.values()) == {0}
+
     def test_an_answer_to_the_remark_counts_as_acted_on(self):
         answer_to_arms(self.cohort.cal_1, self.cast.measurer.user)
 
@@ -157,8 +177,12 @@ class Counted(TestCase):
         assert len(set(FIRST_TWELVE)) == 12
         assert len(measures()) == 53
 
-    def tallied(self, name):
-        return tally(measures()[name], self.cast.clinic, YEAR, NOW)
+    def tallied(self, name, step=1):
+        return tally(measures()[name], self.cast.clinic, YEAR, NOW, step=step)
 
     def of(self, name):
         return self.tallied(name).get((YEAR, ""), Tally())
+
+
+def counts_of(found):
+    return {key: (one.met, one.unmet, one.unknown) for key, one in found.items()}

@@ -161,10 +161,9 @@ def stale(scope: Scope) -> Rows:
         )
         .filter(treated_on__isnull=False)
     )
-    if not scope.first <= scope.today < scope.after:
-        rows = rows.none()
+    rows = rows.annotate(counted_on=_day(scope.today))
     return units(
-        rows.annotate(counted_on=_day(scope.today)),
+        rows.filter(counted_on__gte=scope.first, counted_on__lt=scope.after),
         patient="patient",
         anchor="counted_on",
         about="wound",
