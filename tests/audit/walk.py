@@ -6,6 +6,15 @@ from reports.audit.queries.figures import quarter_now
 from reports.audit.queries.rules import year_now
 from reports.audit.services import ask_for_rows, new_count
 
+# A measure and a kind of thing to mend are the same in every clinic; the page holds the own one's.
+SERVES_ALL = {
+    "audit:measure": {"reporter", "administrator"},
+    "audit:compare": {"reporter", "administrator"},
+    "audit:rows": {"reporter"},
+    "audit:people": {"reporter", "educator", "measurer"},
+    "audit:quality_list": {"reporter", "measurer"},
+}
+
 
 def examples(cast):
     by = cast.administrator
