@@ -17,4 +17,4 @@ USER vaslab
 ENV VASLAB_DATA_DIR=/data PYTHONUNBUFFERED=1
 VOLUME /data
 EXPOSE 8000
-CMD ["gunicorn", "vaslab.wsgi", "--bind", "0.0.0.0:8000", "--workers", "2", "--threads", "4", "--no-control-socket"]
+CMD ["gunicorn", "--bind", "0.0.0.0:8000"]

@@ -79,9 +79,7 @@ def web_server(**changed: str) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
     """The web server and its address, once it answers."""
     port = _free_port()
     bind = ("--bind", f"127.0.0.1:{port}")
-    with process(
-        "gunicorn", "vaslab.wsgi", *bind, "--threads", "4", "--no-control-socket", **changed
-    ) as started:
+    with process("gunicorn", *bind, "--workers", "1", **changed) as started:
         until(lambda: _answers(port), what="the web server's first answer")
         yield started, f"http://127.0.0.1:{port}"
 

@@ -1,6 +1,7 @@
 """Django's settings. What may differ between two installations is read in env.py, the rest decided here."""
 
 from datetime import timedelta
+from typing import Any
 
 from csp.constants import NONE, SELF
 
@@ -17,7 +18,7 @@ DEMO = env.DEMO
 DEBUG = env.DEBUG
 SECRET_KEY = env.SECRET_KEY
 SECRET_KEY_FALLBACKS = env.OLD_SECRET_KEYS
-# This machine's own names always: whatever watches the service asks for /health from beside it.
+# This machine's own names always: whatever watches the service asks for /health and /ready from beside it.
 ALLOWED_HOSTS = sorted({*env.HOSTS, "localhost", "127.0.0.1"})
 
 # The demo alone may be entered with a password only; vaslab/checks.py and access refuse it elsewhere.
@@ -125,8 +126,15 @@ else:
             },
         }
     }
+# Files go through the storage interface only, never by a path: a folder here, or an S3-compatible store.
 MEDIA_ROOT = DATA_DIR / "files"
 FILE_UPLOAD_PERMISSIONS = 0o600
+STORAGES: dict[str, dict[str, Any]] = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+if env.FILES_STORE:
+    STORAGES["default"] = {"BACKEND": "storages.backends.s3.S3Storage", "OPTIONS": env.FILES_STORE}
 # Kept with the session: the usual cookie could be read in the browser, whoever used it last.
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
@@ -213,6 +221,16 @@ SPECTACULAR_SETTINGS = {
         "SideEnum": "exams.patients.models.Side",
         "ExamStateEnum": "exams.visits.models.ExamState",
         "TraceStateEnum": "exams.traces.models.State",
+        "MeasureKindEnum": "reports.audit.definitions.Kind",
+        "TraceKindEnum": "exams.traces.models.Kind",
+        "LimbFactKindEnum": "exams.patients.events.FactKind",
+        "PrecisionEnum": "exams.patients.events.PRECISIONS",
+        "WoundAnswerEnum": "exams.wounds.codes.Yes",
+        "WoundStatusEnum": "exams.wounds.codes.Status",
+        "ReferralStateEnum": "exams.followup.course.State",
+        "ReportStatusEnum": "reports.documents.models.Status",
+        "ReportStateEnum": "reports.documents.sent.STATES",
+        "JobStateEnum": "jobs.models.JobState",
     },
     # A change says itself what it wants: the reason of a correction is never left out.
     "COMPONENT_SPLIT_PATCH": False,
@@ -224,21 +242,12 @@ SPECTACULAR_SETTINGS = {
 
 # Transport and browser
 SECURE_SSL_REDIRECT = env.HTTPS
-SECURE_REDIRECT_EXEMPT = [r"^health$"]
+SECURE_REDIRECT_EXEMPT = [r"^health$", r"^ready$"]
 SECURE_HSTS_SECONDS = int(timedelta(days=365).total_seconds()) if env.HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = env.HTTPS
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.PROXIES else None
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-        "TraceKindEnum": "exams.traces.models.Kind",
-        "LimbFactKindEnum": "exams.patients.events.FactKind",
-        "PrecisionEnum": "exams.patients.events.PRECISIONS",
-        "WoundAnswerEnum": "exams.wounds.codes.Yes",
-        "WoundStatusEnum": "exams.wounds.codes.Status",
-        "ReferralStateEnum": "exams.followup.course.State",
-        "ReportStatusEnum": "reports.documents.models.Status",
-        "ReportStateEnum": "reports.documents.sent.STATES",
-        "JobStateEnum": "jobs.models.JobState",
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],

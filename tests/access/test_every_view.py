@@ -27,6 +27,7 @@ LINES = {
     "audit:rows": ("audit rows viewed", False),
     "audit:what_if": ("what-if of the criteria viewed", False),
     "documents:document": ("report viewed", True),
+    "audit_api:measures": ("audit figures read by a program", False),
     "documents_api:pdf": None,
     "documents_api:report": ("report read by a program", True),
     "documents_api:reports": ("list of reports read by a program", False),

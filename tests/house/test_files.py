@@ -6,7 +6,6 @@ import subprocess
 import tomllib
 
 import pytest
-from compose_spec import PyCompose
 
 from tests.house.files import HOUSE, files, name
 
@@ -82,18 +81,6 @@ def test_the_run_lock_is_part_of_the_test_lock():
     ]
 
     assert locks[0] <= locks[1]
-
-
-def test_the_compose_file_follows_its_specification():
-    assert PyCompose.from_yaml((HOUSE / "docker-compose.yml").read_text()).services.keys() >= {
-        "web",
-        "worker",
-    }
-
-
-def test_a_misspelt_key_in_a_compose_file_would_be_found():
-    with pytest.raises(ValueError, match="comand"):
-        PyCompose.from_yaml("services:\n  web:\n    image: a\n    comand: b\n")
 
 
 def test_no_file_stands_in_two_languages_of_line_ends():

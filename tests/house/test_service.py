@@ -1,0 +1,130 @@
+"""The service on machines of its own: its parts, how they are watched, where their secrets lie."""
+
+import runpy
+
+import pytest
+import yaml
+from compose_spec import PyCompose
+from django.core.exceptions import ImproperlyConfigured
+from django.core.files.storage import default_storage
+from django.db import DatabaseError, connection
+from django.db.migrations.recorder import MigrationRecorder
+
+from tests.house.files import HOUSE
+from vaslab import env
+
+COMPOSE = yaml.safe_load((HOUSE / "docker-compose.yml").read_text())
+OURS = ("prepare", "web", "worker", "scheduler")
+
+
+def test_the_compose_file_follows_its_specification():
+    # Written out again because the checker knows no merge keys (`<<`), which every engine does.
+    PyCompose.from_yaml(yaml.safe_dump(COMPOSE))
+
+
+def test_a_misspelt_key_in_a_compose_file_would_be_found():
+    with pytest.raises(ValueError, match="comand"):
+        PyCompose.from_yaml("services:\n  web:\n    image: a\n    comand: b\n")
+
+
+def test_every_part_that_runs_on_is_watched():
+    assert set(COMPOSE["services"]) == {*OURS, "database", "broker"}
+    assert all("healthcheck" in part for name, part in COMPOSE["services"].items() if name != "prepare")
+
+
+def test_no_secret_stands_in_the_compose_file_or_in_an_environment():
+    known = {name: part.get("environment", {}) for name, part in COMPOSE["services"].items()}
+
+    assert all("SECRET" not in name or name.endswith("_FILE") for part in known.values() for name in part)
+    assert ":" not in known["web"]["VASLAB_DATABASE_URL"].removeprefix("postgres://").partition("@")[0]
+    assert set(COMPOSE["secrets"]) == {"secret_key", "database_password"}
+    assert all(set(COMPOSE["services"][name]["secrets"]) == set(COMPOSE["secrets"]) for name in OURS)
+
+
+def test_every_variable_of_the_compose_file_is_one_the_service_reads():
+    source = (HOUSE / "vaslab/env.py").read_text()
+
+    assert all(f'"{name}"' in source for name in COMPOSE["services"]["web"]["environment"])
+
+
+def test_neither_database_nor_broker_can_be_reached_from_outside():
+    inner = [COMPOSE["services"][name] for name in ("database", "broker")]
+
+    assert all(part["networks"] == ["inside"] and "ports" not in part for part in inner)
+    assert COMPOSE["networks"]["inside"]["internal"] is True
+
+
+def test_gunicorn_reads_its_settings_and_logs_no_address(monkeypatch):
+    monkeypatch.setattr(env, "WEB_PROCESSES", 3)
+
+    read = runpy.run_path(str(HOUSE / "gunicorn.conf.py"))
+
+    assert (read["wsgi_app"], read["workers"], read["accesslog"]) == ("vaslab.wsgi", 3, None)
+
+
+def test_a_secret_is_read_from_the_file_a_variable_names(tmp_path, monkeypatch):
+    kept = tmp_path / "secret"
+    kept.write_text("fen and ford\n")
+    monkeypatch.setenv("VASLAB_SECRET_KEY_FILE", str(kept))
+
+    assert env._from_file("VASLAB_SECRET_KEY_FILE") == "fen and ford"
+
+
+def test_a_secret_file_that_is_missing_stops_the_start_by_its_variables_name(tmp_path, monkeypatch):
+    monkeypatch.setenv("VASLAB_SECRET_KEY_FILE", str(tmp_path / "none"))
+
+    with pytest.raises(ImproperlyConfigured, match="VASLAB_SECRET_KEY_FILE"):
+        env._from_file("VASLAB_SECRET_KEY_FILE")
+
+
+@pytest.mark.parametrize("address", ["https://store.example/files", "s3://store.example/", "s3:///files"])
+def test_an_address_of_a_store_that_cannot_be_used_is_refused(address, monkeypatch):
+    monkeypatch.setenv("VASLAB_FILES_URL", address)
+
+    with pytest.raises(ImproperlyConfigured, match="VASLAB_FILES_URL"):
+        env._files_store()
+
+
+def test_a_process_lives_even_without_its_database(client):
+    # No database mark: a query would fail this test.
+    assert client.get("/health").json()["status"] == "well"
+
+
+@pytest.mark.django_db
+def test_a_service_in_order_is_ready(client):
+    answer = client.get("/ready")
+
+    parts = dict.fromkeys(("database", "migrations", "broker", "files"), "well")
+    assert (answer.status_code, answer.json()) == (200, {"status": "ready", **parts})
+
+
+@pytest.mark.django_db
+def test_a_migration_that_waits_is_said(client):
+    MigrationRecorder(connection).record_unapplied("access", "0001_initial")
+
+    answer = client.get("/ready")
+
+    assert (answer.status_code, answer.json()["migrations"]) == (503, "1 to apply: python manage.py migrate")
+
+
+@pytest.mark.django_db
+def test_a_database_that_is_away_is_said_without_its_words(client):
+    def away(execute, sql, params, many, context):
+        raise DatabaseError("password of database.example")
+
+    with connection.execute_wrapper(away):
+        answer = client.get("/ready")
+
+    assert (answer.status_code, answer.json()["database"]) == (503, "does not answer")
+    assert "example" not in answer.text
+
+
+@pytest.mark.django_db
+def test_a_folder_of_files_that_cannot_be_written_to_is_said(client, tmp_path, settings):
+    (tmp_path / "a file").touch()
+    settings.MEDIA_ROOT = tmp_path / "a file"
+
+    answer = client.get("/ready")
+
+    assert (answer.status_code, answer.json()["files"]) == (503, "cannot be written to")
+    assert default_storage.location == str(tmp_path / "a file")
