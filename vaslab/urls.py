@@ -8,6 +8,7 @@ from vaslab import about, health, today
 urlpatterns = [
     path("", today.today, name="today"),
     path("health", health.health, name="health"),
+    path("ready", health.ready, name="ready"),
     path("about/", about.about, name="about"),
     path("api/v1/schema/", SpectacularJSONAPIView.as_view(), name="schema"),
     path("api/v1/patients/", include("exams.patients.api_urls")),

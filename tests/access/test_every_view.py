@@ -113,7 +113,7 @@ LINES = {
 OF_TWO = ("identity:compare", "identity:merge")
 # Pages that show nothing of any patient.
 WITHOUT_A_LINE = re.compile(
-    r"^(about|health|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs(_api)?:\w+|visits:(criteria|more_tests_part|noise)|documents:exam"
+    r"^(about|health|ready|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs(_api)?:\w+|visits:(criteria|more_tests_part|noise)|documents:exam"
     r"|audit:(definitions|choose|rules|reports|exports|export)"
     r"|identity:exam_part|patients:(list|new)|followup:targets|access:(?!trail$)\w+)$"
 )
