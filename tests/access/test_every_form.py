@@ -76,6 +76,9 @@ BY_SCRIPT = {
 }
 # Forms that this cast, just signed in and with nothing amiss, is not shown.
 NOT_SHOWN = {
+    "audit:decide": {"decision": "approve", "because": "for the walk"},
+    "audit:link": {},
+    "audit:take": {"token": "a"},
     "wounds:salvage": {"holds": "yes", "because": "no artery left to open"},
     "visits:category_correct": {"typed": "III", "reason": "asked again", "seen": "0"},
     "access:new_token": {"days": "90"},

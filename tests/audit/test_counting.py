@@ -1,6 +1,6 @@
 """A year is counted whole by a job; what must not be shown is marked with it."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -9,7 +9,7 @@ from django.test import TestCase
 from access import clock
 from exams.patients.models import Patient
 from exams.visits.models import Exam
-from reports.audit.calendar import Period, Span
+from reports.audit.calendar import Period, Span, months_later
 from reports.audit.models import Count, Figure
 from reports.audit.services import ask_count, count_year, new_count
 from tests.build import new_patient
@@ -19,10 +19,10 @@ NOW = datetime(2026, 8, 20, 12, 0, tzinfo=UTC)
 YEAR = Period(date(2026, 4, 1), Span.YEAR)
 
 
-def many_exams(cast, per_month, *, rested=1.0, first=4, months=4):
+def many_exams(cast, per_month, *, rested=1.0, first=date(2026, 4, 1), months=4):
     """So many measured exams a month, each of somebody else; rows only, so that there can be many.
 
-    ``rested``: the part that has ten minutes of rest.
+    ``rested``: the part that has ten minutes of rest; ``first``: any day of the first month.
     """
     clinic, user = cast.clinic, cast.measurer.user
     one = new_patient(cast.measurer)
@@ -34,7 +34,8 @@ def many_exams(cast, per_month, *, rested=1.0, first=4, months=4):
     rows = []
     for number, patient in enumerate(people):
         month, place = divmod(number, per_month)
-        at = datetime(2026, first + month, 2, 9, 0, tzinfo=UTC) + timedelta(hours=place)
+        begin = months_later(first.replace(day=1), month)
+        at = datetime.combine(begin, time(9), UTC) + timedelta(days=1, hours=place)
         rest = timedelta(minutes=12 if place < rested * per_month else 3)
         rows.append(
             Exam(
