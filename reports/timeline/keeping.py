@@ -13,6 +13,7 @@ from uuid import uuid4
 from django.conf import settings
 from django.db.models import F
 
+from exams.followup.queries.waiting import anything_waits_for
 from exams.hemodynamics import Criteria, OwnNoise
 from exams.identity.queries import notices_of
 from exams.patients.models import Caution, Patient
@@ -71,6 +72,7 @@ def made_now(patient: Patient, criteria: Criteria, own: Sequence[OwnNoise]) -> d
         "notices": bool(notices.merges or notices.in_error),
         "hand_overs": any_open_hand_over(patient),
         "recordings": any_recording_of(patient),
+        "waiting": anything_waits_for(patient),
         "facts": any(facts.values()) or bool(of_the_person),
         "cautions": Caution.objects.filter(patient=patient).exists(),
     }

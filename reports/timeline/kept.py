@@ -29,7 +29,7 @@ from reports.timeline.summary import Unreported, changed_of, unreported_of
 from reports.timeline.years import Change, Event, Forecast, LimbYears, Noise, Years
 
 # Raised whenever the shape changes; what was kept in an older one is then made again.
-FORM = 2
+FORM = 3
 SIDES = (Side.RIGHT, Side.LEFT)
 Json = dict[str, Any]
 

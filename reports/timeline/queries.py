@@ -8,6 +8,7 @@ from django.utils.safestring import SafeString
 
 from access.people import Person
 from access.permissions import require
+from exams.followup.queries.waiting import Waiting, nothing_waits_for, waiting_for
 from exams.hemodynamics import Criteria, OwnNoise, Side
 from exams.identity.queries import Notices, notices_of
 from exams.patients.events import OF_THE_PERSON
@@ -76,6 +77,7 @@ class PatientPage:
     age: int
     limbs: tuple[LimbOnPage, LimbOnPage]
     notices: Notices | None
+    waiting: Waiting
     cautions_of_the_person: tuple[Caution, ...]
     facts_of_the_person: tuple[LimbFact, ...]
     hand_overs: tuple[HandOverLine, ...]
@@ -232,6 +234,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
         age=_age(patient.birth_date, today),
         limbs=(right, left),
         notices=notices_of(patient) if kept["notices"] else None,
+        waiting=waiting_for(person, patient) if kept["waiting"] else nothing_waits_for(patient),
         cautions_of_the_person=cautions.whole_person,
         facts_of_the_person=holding(of_the_person, today),
         hand_overs=slips,
@@ -256,7 +259,7 @@ def timeline_page(
     require(person, "see exam", patient)
     zone, today = patient.clinic.zone, today_in(patient.clinic)
     known_at = end_of(known_on, zone) if known_on else None
-    events = events_of(patient, known_at)
+    events = events_of(patient, known_at) if known_at else events_from(*standing_facts(patient))
     criteria = adopted_by(patient.clinic, known_at)
     if all_exams or known_at:
         records = limb_history(person, patient, measures=FINDINGS_READ, known_at=known_at)

@@ -9,7 +9,6 @@ from django.views.decorators.http import require_safe
 from access import clock
 from access.permissions import allowed
 from access.trail import record_view
-from exams.followup.queries.waiting import waiting_for
 from exams.identity.queries import notices_of
 from exams.patients.queries import today_for
 from reports.timeline import queries
@@ -33,7 +32,7 @@ def patient(request, patient_id: int) -> HttpResponse:
         {
             "shown": shown,
             "notices": shown.notices,
-            "waiting": waiting_for(request.person, shown.patient),
+            "waiting": shown.waiting,
             "may_book": allowed(request.person, "book exam"),
             "now": clock.now(),
         },

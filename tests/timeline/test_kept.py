@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from access import clock
 from access.models import Clinic
+from exams.followup.services import call_off_promise
 from exams.hemodynamics import Side
 from exams.identity.services import enter_under_right_person
 from exams.patients.models import Patient
@@ -38,6 +39,7 @@ from reports.timeline.record import years_of
 from reports.timeline.summary import changed_of, unreported_of
 from reports.timeline.words import limbs_of
 from tests.build import booked_exam, enter, new_patient, reading_at, ready_exam, whole_exam
+from tests.followup.make import die, promise, recall, referral
 from tests.identity.make import merge, report_of, undo
 from tests.timeline.many import copies_of
 from tests.timeline.records import CRITERIA, NO_SIGNAL, UNOCCLUDED, foot, record
@@ -141,6 +143,14 @@ class TestNeverDisagrees:
         trace = act(lambda: read_recording(measurer, exam))
         act(lambda: mark(trace, measurer))
         act(lambda: mark(trace, measurer, pressure_mmhg=Decimal(80), how="moved", reason="again"))
+
+    def test_through_what_is_referred_and_promised(self, act, measurer):
+        ivy = new_patient(measurer)
+        act(lambda: referral(measurer, ivy))
+        promised = act(lambda: promise(measurer, ivy))
+        act(lambda: call_off_promise(promise=promised, because="moved away", by=measurer))
+        act(lambda: recall(measurer, ivy))
+        act(lambda: die(measurer, ivy, clock.now().date()))
 
     def test_a_change_of_the_clinics_zone_counts(self, act, measurer):
         whole_exam(measurer)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from access.people import Person
 from access.permissions import require
 from exams.followup.course import State, Urgency
-from exams.followup.models import Recall, Referral
+from exams.followup.models import Promise, Recall, Referral
 from exams.followup.queries.promises import PromiseLine, promises_of
 from exams.patients.models import Patient
 from exams.patients.queries import today_in
@@ -23,6 +23,20 @@ class Waiting:
     @property
     def any(self) -> bool:
         return bool(self.referrals or self.promises or self.recalls)
+
+
+def anything_waits_for(patient: Patient) -> bool:
+    """Whether `waiting_for` has anything to say; at most three narrow queries."""
+    return (
+        Referral.objects.filter(patient=patient).exclude(state=State.CLOSED).exists()
+        or Promise.objects.filter(patient=patient, kept_at=None, called_off_at=None).exists()
+        or Recall.objects.filter(patient=patient, ended_at=None).exists()
+    )
+
+
+def nothing_waits_for(patient: Patient) -> Waiting:
+    """The same where it is known that nothing waits; no query."""
+    return Waiting(patient.died_on is not None, (), (), ())
 
 
 def waiting_for(person: Person, patient: Patient) -> Waiting:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Max, Q
+from django.db.models import Max, Q, QuerySet
 
 from access.models import Clinic, User
 from access.people import Person
@@ -111,20 +111,25 @@ def staff_of(person: Person) -> list[User]:
 
 def own_noise_of(clinic: Clinic, at: datetime | None = None) -> tuple[OwnNoise, ...]:
     """The clinic's own noise in force, now or at a time. One query."""
+    rows = _newest(clinic, at).values_list("measure", "technique", "sd_within", "pairs", "study")
     return tuple(
-        OwnNoise(row.measure, row.technique, float(row.sd_within), row.pairs, row.study)
-        for row in newest_noises(clinic, at)
-        if row.sd_within is not None
+        OwnNoise(measure, technique, float(sd), pairs, study)
+        for measure, technique, sd, pairs, study in rows
+        if sd is not None
     )
 
 
 def newest_noises(clinic: Clinic, at: datetime | None = None) -> list[ClinicNoise]:
     """The newest row of each measure and technique, also those that say there is none. One query."""
+    return list(_newest(clinic, at))
+
+
+def _newest(clinic: Clinic, at: datetime | None) -> QuerySet[ClinicNoise]:
     rows = ClinicNoise.objects.filter(clinic=clinic)
     if at is not None:
         rows = rows.filter(computed_at__lte=at)
     newest = rows.values("measure", "technique").annotate(newest=Max("pk")).values("newest")
-    return list(ClinicNoise.objects.filter(pk__in=newest).order_by("measure", "technique"))
+    return ClinicNoise.objects.filter(pk__in=newest).order_by("measure", "technique")
 
 
 @dataclass
