@@ -8,7 +8,6 @@ from datetime import date, datetime
 from typing import Any
 
 from rest_framework import exceptions, serializers
-from rest_framework.fields import empty
 
 from access.paging import MOST, USUAL
 
@@ -142,5 +141,7 @@ def corrected(kind: type[Strict], name: str, says: str, **more: serializers.Fiel
     """
     fields = copy.deepcopy(kind._declared_fields)
     for field in fields.values():
-        field.required, field.default = False, empty
+        # What a field was made with: a serializer makes its own fields anew from that.
+        said = {key: value for key, value in field._kwargs.items() if key != "default"}
+        field._kwargs = {**said, "required": False}
     return type(name, (Strict,), {**fields, **more, "__doc__": says, "__module__": kind.__module__})

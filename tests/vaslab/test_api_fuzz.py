@@ -1,4 +1,4 @@
-"""Every operation for programs, tried by its own description: whatever is sent, a described answer comes back.
+"""Every operation for programs, tried by its own description: each answer is one that it describes.
 
 What is sent is made from the description: half of it as described, half of it on purpose not. So that it gets
 past the door, addresses and bodies name things that exist, the key is a new one, and every other change

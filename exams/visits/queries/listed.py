@@ -57,7 +57,9 @@ def readings_listed(
     for name, words in (("side", side), ("site", site)):
         if words:
             rows = rows.filter(**{name: words})
-    return part_of(rows, asked, filled=lambda found: found.select_related("exam", "entered_by"))
+    return part_of(
+        rows, asked, filled=lambda found: found.select_related("exam", "entered_by", "replaced_by")
+    )
 
 
 def results_listed(

@@ -1,0 +1,449 @@
+"""The interface for programs as a whole: a stranger's script, keys, marks of states, and whose it is."""
+
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from datetime import timedelta
+
+import pytest
+from django.core.management import call_command
+from django.urls import reverse
+
+from access import clock
+from access.models import AccessToken, KeyUsed, Membership, TrailRow
+from access.roles import Role
+from exams.patients.models import LimbFact, Patient
+from exams.traces.models import TraceSeen
+from exams.visits.models import Exam, Reading
+from exams.visits.services import correct_reading
+from exams.visits.typed import read_reading
+from jobs import services as jobs
+from jobs.models import Job, JobState
+from reports.documents.models import Document
+from tests.build import booked_exam, exam_with, new_patient, reading_at, ready_exam, whole_exam
+from tests.house.files import HOUSE
+from tests.people import device, person, program, sending_client, token_of
+
+PATIENTS = reverse("patients_api:patients")
+EXAMS = reverse("visits_api:exams")
+SAID = {"code", "field", "words", "what_to_do"}
+
+
+@pytest.fixture
+def client(measurer):
+    """A program of the measurer's with every scope."""
+    return sending_client(program("Ward system", measurer))
+
+
+def ask(client, method, address, sent=None, **headers):
+    headers = {name.replace("_", "-"): value for name, value in headers.items()}
+    return client.generic(method, address, json.dumps(sent or {}), "application/json", headers=headers)
+
+
+def make(client, address, sent, key="ward-system-1"):
+    return ask(client, "POST", address, sent, Idempotency_Key=key)
+
+
+def etag(client, address):
+    return client.get(address).headers["ETag"]
+
+
+def newcomer(**changed):
+    said = {"family_name": "Sedgemoor", "given_name": "Isolde", "birth_date": "1948-03-02", "sex": "female"}
+    return {**said, **changed}
+
+
+# ---- a stranger's script
+
+
+@pytest.mark.workers
+def test_a_script_written_from_the_description_alone_books_measures_reads_and_downloads(
+    live_server, tmp_path, measurer
+):
+    text = (HOUSE / "docs/api.md").read_text(encoding="utf-8")
+    script = tmp_path / "stranger.py"
+    script.write_text(re.search(r"```python\n(.*?)```", text, re.DOTALL)[1], encoding="utf-8")
+    known = {"SERVICE": live_server.url, "TOKEN": token_of(program("Stranger", measurer).user)}
+    command = [sys.executable, str(script)]
+
+    with subprocess.Popen(
+        command, cwd=tmp_path, env={**os.environ, **known}, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    ) as stranger:
+        while stranger.poll() is None:
+            for number in Job.objects.filter(state=JobState.WAITING).values_list("pk", flat=True):
+                jobs.run(number)
+        said = stranger.stdout.read().decode()
+
+    assert stranger.returncode == 0, said
+    assert "right toe_pressure 52 mmHg" in said
+    document = Document.objects.get()
+    assert (tmp_path / "report.pdf").read_bytes() == document.pdf.open().read()
+    assert (document.created_by.full_name, document.exam.state) == ("Stranger", "reported")
+
+
+def test_the_description_is_valid_without_a_warning_and_open_to_all(client):
+    said = io.StringIO()
+    call_command("spectacular", "--validate", "--fail-on-warn", "--format", "openapi-json", stdout=said)
+    described = json.loads(said.getvalue())
+
+    assert client.get(reverse("schema")).json() == described
+    assert "Scope: exams.write." in described["paths"]["/api/v1/exams/"]["post"]["description"]
+
+
+def test_every_operation_declares_every_error_in_the_one_shape():
+    said = io.StringIO()
+    call_command("spectacular", "--format", "openapi-json", stdout=said)
+    paths = json.loads(said.getvalue())["paths"]
+    shapes = {
+        (path, method, status): answer["content"]["application/json"]["schema"]
+        for path, one in paths.items()
+        for method, operation in one.items()
+        for status, answer in operation["responses"].items()
+        if status >= "400"
+    }
+
+    assert {str(shape) for shape in shapes.values()} == {"{'$ref': '#/components/schemas/ErrorAnswer'}"}
+    assert len(shapes) > 5 * len(paths)
+
+
+# ---- whose token it is
+
+
+@pytest.mark.parametrize(
+    ("happened", "code"),
+    [
+        ({"expires_at": timedelta(days=-1), "made_at": timedelta(days=-2)}, "token_expired"),
+        ({"revoked_at": timedelta(0)}, "token_revoked"),
+    ],
+)
+def test_a_token_that_is_over_is_told_so(client, measurer, happened, code):
+    times = {name: clock.now() + after for name, after in happened.items()}
+    AccessToken.objects.update(**times, **({"revoked_by": measurer.user} if "revoked_at" in times else {}))
+
+    answer = client.get(PATIENTS)
+
+    assert (answer.status_code, answer.json()["code"]) == (401, code)
+    assert set(answer.json()) == SAID
+
+
+def test_a_token_whose_person_left_the_clinic_is_told_so(client, measurer):
+    Membership.objects.filter(user=measurer.user).update(ended_at=clock.now(), ended_by=measurer.user)
+
+    assert client.get(PATIENTS).json()["code"] == "token_without_rights"
+
+
+def test_a_scope_that_is_missing_is_named(measurer, patient):
+    narrow = sending_client(program("Onlooker", measurer, "jobs.read"))
+
+    answer = narrow.get(reverse("patients_api:patient", args=[patient.pk]))
+
+    assert (answer.status_code, answer.json()["code"]) == (403, "scope_missing")
+    assert "patients.read" in answer.json()["words"]
+    assert TrailRow.objects.filter(action="refused", user__full_name="Onlooker").count() == 1
+
+
+def test_a_scope_missing_beside_the_one_of_the_address_is_named_too(measurer, patient):
+    narrow = sending_client(program("Booker", measurer, "exams.write"))
+    sent = {"patient": patient.pk, "exam_type": "toe_only", "booked_for": clock.now().isoformat()}
+
+    answer = make(narrow, EXAMS, sent)
+
+    assert (answer.status_code, answer.json()["code"]) == (403, "scope_missing")
+    assert "patients.read" in answer.json()["words"]
+    assert not Exam.objects.exists()
+
+
+def test_what_its_person_may_not_do_is_told_apart_from_a_missing_scope(wound_nurse, measurer):
+    exam = ready_exam(measurer)
+    client = sending_client(program("Ward list", wound_nurse))
+
+    answer = make(client, reverse("visits_api:exam_readings", args=[exam.pk]), {})
+
+    assert (answer.status_code, answer.json()["code"]) == (403, "person_may_not")
+
+
+def test_nothing_of_another_clinic_is_found_listed_or_booked(client, outsider):
+    foreign = whole_exam(outsider)
+    sent = {"patient": foreign.patient_id, "exam_type": "toe_only", "booked_for": clock.now().isoformat()}
+
+    assert client.get(f"{PATIENTS}?q={foreign.patient.family_name}").json()["results"] == []
+    for name in ("exams", "readings", "findings"):
+        listed = client.get(reverse(f"visits_api:{name}"), {"patient": foreign.patient_id})
+        assert listed.json() == {"results": [], "next": None}
+    booked = make(client, EXAMS, sent)
+    assert (booked.status_code, booked.json()["code"]) == (404, "not_found")
+
+
+def test_a_gateway_reads_nothing_of_the_record(clinic, patient):
+    gateway = sending_client(device("Gateway of room 2", clinic))
+
+    assert gateway.get(reverse("patients_api:patient", args=[patient.pk])).status_code == 403
+
+
+# ---- made once
+
+
+def test_the_same_key_gives_the_same_answer_and_another_body_is_refused(client):
+    first, again = make(client, PATIENTS, newcomer()), make(client, PATIENTS, newcomer())
+    other = make(client, PATIENTS, newcomer(given_name="Iseult"))
+
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json() == again.json()
+    assert (other.status_code, other.json()["code"]) == (409, "key_used")
+    assert Patient.objects.count() == 1
+
+
+def test_the_same_key_at_another_address_is_refused(client, patient):
+    fact = {"side": "right", "kind": "rest_pain", "started_on": "2026-01-05", "source": "the person"}
+    make(client, PATIENTS, newcomer())
+
+    answer = make(client, reverse("patients_api:facts", args=[patient.pk]), fact)
+
+    assert (answer.status_code, answer.json()["code"]) == (409, "key_used")
+    assert not LimbFact.objects.exists()
+
+
+def test_what_is_refused_leaves_its_key_free(client):
+    refused = make(client, PATIENTS, newcomer(birth_date="1648-03-02"))
+
+    assert (refused.status_code, refused.json()["field"]) == (422, "birth_date")
+    assert not KeyUsed.objects.exists()
+    assert make(client, PATIENTS, newcomer()).status_code == 201
+
+
+def test_a_record_that_looks_like_the_same_person_must_be_told_apart(client):
+    make(client, PATIENTS, newcomer())
+
+    answer = make(client, PATIENTS, newcomer(), key="ward-system-2")
+
+    assert (answer.status_code, answer.json()["field"]) == (422, "duplicate_reason")
+
+
+# ---- changed only as it was read
+
+
+def test_a_change_needs_the_mark_of_the_state_that_was_read(client, patient):
+    address = reverse("patients_api:patient", args=[patient.pk])
+
+    answers = [
+        ask(client, "PATCH", address, {"sex": "male"}),
+        ask(client, "PATCH", address, {"sex": "male"}, If_Match="*"),
+        ask(client, "PATCH", address, {"sex": "male"}, If_Match='"of another state"'),
+        ask(client, "PATCH", address, {"sex": "male"}, If_Match=etag(client, address)),
+    ]
+
+    assert [answer.status_code for answer in answers] == [428, 428, 412, 200]
+    assert [answer.json()["code"] for answer in answers[:3]] == [
+        "if_match_wanted",
+        "if_match_wanted",
+        "changed_meanwhile",
+    ]
+    assert answers[3].headers["ETag"] == etag(client, address)
+    assert answers[3].json()["sex"] == "male"
+
+
+def test_an_old_mark_is_refused_once_a_person_has_corrected_the_reading(client, measurer):
+    exam = exam_with(measurer, arm_right=140, right_hallux=48)
+    reading = reading_at(exam, "right_hallux")
+    address = reverse("visits_api:reading", args=[reading.pk])
+    old = etag(client, address)
+    correct_reading(
+        reading=reading,
+        value=read_reading("84", "toe_1"),
+        technique=reading.technique,
+        reason="digits swapped",
+        by=measurer,
+    )
+    sent = {"outcome": "pressure", "pressure_mmhg": 50, "technique": "two_cuffs", "because": "read anew"}
+
+    answer = ask(client, "PUT", address, sent, If_Match=old)
+
+    assert (answer.status_code, answer.json()["code"]) == (412, "changed_meanwhile")
+    assert client.get(address).json()["replaced_by"] == reading_at(exam, "right_hallux").pk
+
+
+def test_a_reading_that_was_replaced_cannot_be_corrected_with_its_new_mark_either(client, measurer):
+    exam = exam_with(measurer, arm_right=140, right_hallux=48)
+    address = reverse("visits_api:reading", args=[reading_at(exam, "right_hallux").pk])
+    sent = {"outcome": "pressure", "pressure_mmhg": 84.5, "technique": "two_cuffs", "because": "swapped"}
+    corrected = ask(client, "PUT", address, sent, If_Match=etag(client, address))
+
+    again = ask(client, "PUT", address, sent, If_Match=etag(client, address))
+
+    assert corrected.json()["pressure_mmhg"] == 84.5
+    assert (again.status_code, again.json()["code"]) == (412, "changed_meanwhile")
+    assert Reading.objects.filter(site="toe_1").count() == 2
+
+
+# ---- the same rules as at the sheet
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"pressure_mmhg": 0}, "pressure_mmhg"),
+        ({"pressure_mmhg": 48.25}, "pressure_mmhg"),
+        ({"pressure_mmhg": 301}, "pressure_mmhg"),
+        ({"pressure_mmhg": None}, "pressure_mmhg"),
+        ({"outcome": "no_signal"}, "pressure_mmhg"),
+        ({"outcome": "not_obtained", "pressure_mmhg": None}, "reason"),
+        ({"outcome": "not_obtained", "pressure_mmhg": None, "reason": "other"}, "reason_text"),
+        ({"technique": "by_ear"}, "technique"),
+        ({"pressure": 48}, "pressure"),
+    ],
+)
+def test_a_value_that_cannot_be_is_refused_at_its_field(client, measurer, changed, field):
+    exam = ready_exam(measurer)
+    sent = {"side": "right", "site": "toe_1", "technique": "two_cuffs", "outcome": "pressure"}
+
+    answer = make(
+        client,
+        reverse("visits_api:exam_readings", args=[exam.pk]),
+        {**sent, "pressure_mmhg": 48, **changed},
+    )
+
+    assert (answer.status_code, answer.json()["field"]) == (422, field)
+    assert not Reading.objects.exists()
+
+
+def test_a_reading_before_the_cautions_are_answered_is_refused_in_words(client, measurer):
+    exam = booked_exam(measurer)
+    sent = {"side": "right", "site": "arm", "technique": "doppler", "outcome": "no_signal"}
+
+    answer = make(client, reverse("visits_api:exam_readings", args=[exam.pk]), sent)
+
+    assert answer.status_code == 422
+    assert "identity" in answer.json()["words"]
+
+
+def test_the_next_free_attempt_is_taken_and_a_fourth_refused(client, measurer):
+    exam = ready_exam(measurer)
+    address = reverse("visits_api:exam_readings", args=[exam.pk])
+    sent = {"side": "right", "site": "arm", "technique": "doppler", "outcome": "pressure"}
+    answers = [make(client, address, {**sent, "pressure_mmhg": 140 + n}, f"attempt-{n}") for n in range(4)]
+
+    assert [answer.status_code for answer in answers] == [201, 201, 201, 409]
+    assert [answer.json()["attempt"] for answer in answers[:3]] == [1, 2, 3]
+    assert answers[3].json()["code"] == "no_attempt_left"
+
+
+# ---- lists
+
+
+def test_a_list_goes_on_where_its_part_ended(client, measurer):
+    patients = [new_patient(measurer).pk for _ in range(3)]
+
+    first = client.get(PATIENTS, {"limit": 2}).json()
+    rest = client.get(first["next"]).json()
+
+    assert [one["patient"] for one in first["results"] + rest["results"]] == patients
+    assert rest["next"] is None
+
+
+@pytest.mark.parametrize("asked", ["limit=101", "limit=0", "after=-1", "patinet=1", "born=0001-01-01"])
+def test_a_filter_that_cannot_be_is_refused_not_ignored(client, asked):
+    answer = client.get(f"{PATIENTS}?{asked}")
+
+    assert (answer.status_code, answer.json()["field"]) == (422, asked.partition("=")[0])
+
+
+def test_readings_are_found_by_patient_site_and_day_of_the_clinic(client, measurer):
+    patient = new_patient(measurer)
+    old = whole_exam(measurer, patient, at=clock.now() - timedelta(days=400))
+    new = whole_exam(measurer, patient)
+    whole_exam(measurer)
+    today = clock.now().astimezone(measurer.clinic.zone).date()
+
+    def toes(**more):
+        asked = {"patient": patient.pk, "site": "toe_1", "side": "right", **more}
+        listed = client.get(reverse("visits_api:readings"), asked).json()["results"]
+        return [one["exam"] for one in listed]
+
+    assert toes() == [old.pk, new.pk]
+    assert toes(since=today) == [new.pk]
+    assert toes(until=today - timedelta(days=300)) == [old.pk]
+
+
+@pytest.mark.parametrize("name", ["exams", "readings", "findings"])
+def test_a_list_asks_the_database_as_often_for_many_as_for_one(
+    client, measurer, name, django_assert_max_num_queries
+):
+    patient = new_patient(measurer)
+    whole_exam(measurer, patient)
+    address = reverse(f"visits_api:{name}")
+    client.get(address)
+    with django_assert_max_num_queries(100) as asked:
+        client.get(address)
+    whole_exam(measurer, patient)
+    whole_exam(measurer)
+
+    with django_assert_max_num_queries(len(asked)):
+        assert len(client.get(address).json()["results"]) > 2
+
+
+def test_the_line_of_a_list_says_what_was_asked_and_who_was_answered(client, measurer):
+    patient = new_patient(measurer)
+
+    client.get(PATIENTS, {"q": patient.family_name})
+
+    line = TrailRow.objects.get(action="list of patients read by a program")
+    assert (line.user.full_name, line.role) == ("Ward system", "measurer")
+    assert line.details == {"asked": {"q": patient.family_name}, "rows": [patient.pk]}
+
+
+# ---- single things
+
+
+def test_a_trace_read_by_a_program_is_seen_by_its_person(client, measurer):
+    from tests.traces.walk import sent_recording, toe_samples
+
+    trace = sent_recording(measurer, ready_exam(measurer), *toe_samples(), key="seen-by")
+
+    answer = client.get(reverse("traces_api:trace", args=[trace.pk]))
+
+    assert answer.json()["marks"] == []
+    assert TraceSeen.objects.get().person == measurer.user
+
+
+def test_a_report_about_findings_that_changed_is_refused(client, measurer):
+    exam = whole_exam(measurer)
+    read = client.get(reverse("visits_api:exam_findings", args=[exam.pk]))
+    sent = {"conclusion": read.json()["conclusion_drafted"], "findings_etag": read.headers["ETag"]}
+    reading = reading_at(exam, "right_hallux")
+    correct_reading(
+        reading=reading,
+        value=read_reading("30", "toe_1"),
+        technique=reading.technique,
+        reason="digits swapped",
+        by=measurer,
+    )
+
+    answer = make(client, reverse("documents_api:exam_reports", args=[exam.pk]), sent)
+
+    assert (answer.status_code, answer.json()["code"]) == (412, "findings_changed")
+    assert not Document.objects.exists()
+
+
+def test_a_report_that_is_not_made_yet_says_so_instead_of_its_file(client, measurer):
+    exam = whole_exam(measurer)
+    read = client.get(reverse("visits_api:exam_findings", args=[exam.pk]))
+    sent = {"conclusion": read.json()["conclusion_drafted"], "findings_etag": read.headers["ETag"]}
+    made = make(client, reverse("documents_api:exam_reports", args=[exam.pk]), sent).json()
+
+    answer = client.get(reverse("documents_api:pdf", args=[made["report"]]))
+
+    assert made["state"] == "waiting"
+    assert (answer.status_code, answer.json()["code"]) == (409, "no_file")
+
+
+def test_small_numbers_are_hidden_from_a_program_that_reads_no_exams(clinic):
+    both = person("Bea Both", clinic, Role.REPORTER)
+    exact = sending_client(program("Exact", both, "measures.read", "exams.read"))
+    rounded = sending_client(program("Rounded", both, "measures.read"))
+    address = reverse("audit_api:measures")
+
+    assert (exact.get(address).json()["exact"], rounded.get(address).json()["exact"]) == (True, False)
+    assert rounded.get(address, {"period": "quarter-1990-01"}).json()["field"] == "period"
