@@ -1,5 +1,6 @@
 """Kinds of job only the tests know, and the app whose workers know them too (``-A tests.jobs.kinds``)."""
 
+import os
 import time
 
 import django
@@ -23,12 +24,19 @@ def greet(job):
 
 @job("wait at the gate")
 def wait_at_the_gate(job):
-    """Say which attempt arrived, then go on once the gate is open."""
+    """Say which attempt arrived, and in which process, then go on once the gate is open."""
     beat(job, 40, "at the gate")
-    (settings.DATA_DIR / f"arrived-{job.attempt}").touch()
+    (settings.DATA_DIR / f"arrived-{job.attempt}").write_text(str(os.getpid()))
     while not (settings.DATA_DIR / "gate is open").exists():
         time.sleep(0.01)
     return {"attempt": job.attempt}
+
+
+@job("sign the book")
+def sign_the_book(job):
+    """One line a time it is done, whoever does it."""
+    with (settings.DATA_DIR / "book").open("a") as book:
+        book.write(f"{job.pk}\n")
 
 
 @job("fail as asked")
