@@ -139,7 +139,7 @@ def corrected(kind: type[Strict], name: str, says: str, **more: serializers.Fiel
 
     ``name`` and ``says`` are its name and words in the description.
     """
-    fields = copy.deepcopy(kind._declared_fields)
+    fields: dict[str, Any] = copy.deepcopy(kind._declared_fields)
     for field in fields.values():
         # What a field was made with: a serializer makes its own fields anew from that.
         said = {key: value for key, value in field._kwargs.items() if key != "default"}

@@ -112,7 +112,7 @@ class FactSent(Strict):
     grade = Choice(GRADES, required=False, allow_blank=True, help_text="Of a foot infection.")
     osteomyelitis = serializers.BooleanField(required=False)
     note = Line(max_length=200, required=False, allow_blank=True)
-    source = Line(max_length=120, help_text="Who says so.")
+    source = Line(max_length=120, help_text="Who says so.")  # type: ignore[assignment]
 
 
 FactCorrected = corrected(
@@ -158,7 +158,7 @@ class FactAnswer(serializers.Serializer):
     ended_on = serializers.DateField(allow_null=True)
     ended_reason = serializers.CharField(allow_blank=True)
     note = serializers.CharField(allow_blank=True)
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
     replaces = serializers.IntegerField(source="replaces_id", allow_null=True)
     entered_at = serializers.DateTimeField()
     entered_by = serializers.CharField(source="entered_by.full_name")

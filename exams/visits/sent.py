@@ -247,7 +247,7 @@ class FindingAnswer(serializers.Serializer):
     flags = serializers.ListField(child=serializers.CharField())
     sentence = serializers.CharField(allow_blank=True)
     rule = serializers.CharField(allow_blank=True)
-    source = serializers.CharField(allow_blank=True)
+    source = serializers.CharField(allow_blank=True)  # type: ignore[assignment]
 
 
 @extend_schema_serializer(component_name="FindingOfExam")
