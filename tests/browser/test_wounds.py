@@ -74,7 +74,8 @@ def test_wound_recorded_on_a_telephone_traced_and_its_outlook_read(
     expect(page.get_by_text("Compression:")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert accessible(page) == []
-    source = page.get_by_role("row").filter(has_text="Toe pressure below 30").get_by_role("link").first
+    rule = page.get_by_role("row").filter(has_text="Toe pressure below 30")
+    source = rule.locator("a[href^='#source-']").first
     leads_to = source.get_attribute("href")
     source.click()
     expect(page.locator(leads_to)).to_be_in_viewport()
