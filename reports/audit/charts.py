@@ -146,4 +146,4 @@ def _quantile(target: float, size: int, chance: float) -> float:
         count += 1
     here, before = bdtr(count, size, target), bdtr(count - 1, size, target) if count else 0.0
     part = (here - chance) / (here - before)
-    return min(1.0, max(0.0, (count - part) / size))
+    return float(min(1.0, max(0.0, (count - part) / size)))

@@ -9,6 +9,7 @@ further counts are hidden until nobody who adds and subtracts can narrow a small
 
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -170,7 +171,7 @@ def _columns(cells: Sequence[frozenset[Key]]) -> dict[Key, int]:
     return {part: numbers.setdefault(tuple(places), len(numbers)) for part, places in within.items()}
 
 
-def _solve(objective: np.ndarray, sides: np.ndarray, limits: np.ndarray):  # type: ignore[no-untyped-def]
+def _solve(objective: np.ndarray, sides: np.ndarray, limits: np.ndarray) -> Any:
     """The point that makes ``objective`` least among all that explain what is shown."""
     from scipy.optimize import linprog  # only where something is counted
 

@@ -72,6 +72,4 @@ def clinics(page: MeasurePage) -> Sequence[tuple[Shown, str]]:
     """The clinics of the funnel with where each lies."""
     if page.funnel is None:
         return []
-    return [
-        (one, page.funnel.places.get(one.clinic.pk if one.clinic else None, "")) for one in page.funnel.points
-    ]
+    return [(one, page.funnel.places[one.clinic.pk] if one.clinic else "") for one in page.funnel.points]

@@ -41,7 +41,7 @@ def rows(count: Count, clinic: Clinic) -> Iterator[Row]:
     rule = rule_of(count)
     for row in found.order_by("measure", "clinic", "span", "first", "code").iterator(chunk_size=2000):
         one = guarded(row, rule, clinic if row.clinic_id else None)
-        percent = [None] * 3
+        percent: list[float | None] = [None] * 3
         if one.share is not None:
             percent = [round(100 * part, 1) for part in (one.share.share, one.share.low, one.share.high)]
         hidden = [name for name in ("met", "of", "unknown") if getattr(one, name) is None]

@@ -6,7 +6,7 @@ databases understand and answer with the same figures.
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -55,7 +55,7 @@ class Tally:
     def __add__(self, other: "Tally") -> "Tally":
         """Of two clinics, which share no patients."""
         counts = [getattr(self, name) + getattr(other, name) for name in _COUNTS]
-        return Tally(*counts, values=Counter(self.values) + Counter(other.values))
+        return replace(Tally(*counts), values=Counter(self.values) + Counter(other.values))
 
 
 _COUNTS = tuple(one.name for one in fields(Tally) if one.name != "values")
@@ -81,12 +81,17 @@ def tally(
     scope = scope_of(clinic, year, now)
     values = _values(measure, scope, year, frozenset(holidays)) if measure.has_values else {}
     found = _counted(measure, scope, year, step)
-    if step > 1 and any(_of_few(Tally(**counts)) for counts in found.values()):
+    if step > 1 and any(_of_few(_tally_of(counts)) for counts in found.values()):
         found = _counted(measure, scope, year, 1)
     return {
-        (period, code): Tally(**counts, values=values.get(period, {}))
+        (period, code): replace(_tally_of(counts), values=values.get(period, {}))
         for (period, code), counts in found.items()
     }
+
+
+def _tally_of(counts: Mapping[str, int]) -> Tally:
+    in_order: list[Any] = [counts[name] for name in _COUNTS]
+    return Tally(*in_order)
 
 
 def step_for(clinic: Clinic, year: Period, now: datetime) -> int:
@@ -212,10 +217,15 @@ def _asked(measure: Measure, scope: Scope, year: Period) -> tuple[str, Sequence[
     asked, values = query.get_compiler(connection=connection).as_sql()
     by_day = not isinstance(_anchor_of(query), models.DateTimeField)
     zone = scope.clinic.zone
-    ends = [month.end if by_day else month.moments(zone)[1] for month in _by_span(year)[0][:-1]]
-    adapt = connection.ops.adapt_datefield_value if by_day else connection.ops.adapt_datetimefield_value
+    months = _by_span(year)[0]
     month, order = _search(0, MONTHS - 1)
-    return asked, values, month, [adapt(ends[place]) for place in order]
+    ends: list[Any]
+    if by_day:
+        ends = [connection.ops.adapt_datefield_value(months[place].end) for place in order]
+    else:
+        moments = (months[place].moments(zone)[1] for place in order)
+        ends = [connection.ops.adapt_datetimefield_value(moment) for moment in moments]
+    return asked, values, month, ends
 
 
 def _search(first: int, last: int) -> tuple[str, list[int]]:

@@ -132,8 +132,8 @@ def ulcer_with_toe(scope: Scope) -> Rows:
 
 
 def cleaned(scope: Scope) -> Rows:
-    rows = exams(scope).annotate(clean=condition(PreparationItem.CUFFS_CLEANED, value="yes"))
-    return _of_exam(rows, verdict(met=Q(clean=True)))
+    rows = exams(scope).annotate(was_cleaned=condition(PreparationItem.CUFFS_CLEANED, value="yes"))
+    return _of_exam(rows, verdict(met=Q(was_cleaned=True)))
 
 
 def open_wound(patient: str, side: str, day: str) -> Exists:

@@ -66,7 +66,7 @@ class Funnel:
     points: Sequence[Shown]
     target: float | None
     curves: Sequence[tuple[int, float, float, float, float]]
-    places: Mapping[int | None, str]
+    places: Mapping[int, str]
 
 
 @dataclass(frozen=True)

@@ -109,12 +109,14 @@ def what_if(by: Person, edge: Edge, limit: int, last: int) -> WhatIf:
         .values_list("pk", "measured_at")[: min(last, MOST)]
     )
     zone = by.clinic.zone if by.clinic else None
-    days = {number: f"{at.astimezone(zone):%d %b %Y}" for number, at in exams}
+    days = {number: f"{at.astimezone(zone):%d %b %Y}" for number, at in exams if at is not None}
     rows = Result.objects.filter(
         exam__in=list(days), measure=edge.measure, criteria=criteria.name, value__isnull=False
     ).values_list("exam", "limb", "value", "band")
     changed, left, limbs = [], 0, 0
     for exam, limb, value, band in rows.order_by("-exam", "-limb"):
+        if value is None:
+            continue
         number = _number(edge.measure, value)
         if _band(bands, number) != band:
             left += 1
