@@ -23,6 +23,7 @@ Floats = npt.NDArray[np.float64]
 
 NODES = 240
 REACH_SD = 8.0  # integration reaches so many SD to either side
+CLOSE_SD = 1e-7  # the last step towards a crossing; what is left after it is far smaller
 HALVINGS = 22  # 16 SD halved so often: far below the digits shown
 TAIL = 0.025
 NORMAL_REACH = 1.959963984540054  # SD to either side that hold 95 %
@@ -131,14 +132,68 @@ def _probability(share: float) -> float:
 
 
 def _limits(share_below: Callable[[Floats], Floats], mean: float, sd: float) -> tuple[float, float]:
-    """The two values between which 95 % lie, both found by halving at once."""
-    shares = np.array([TAIL, 1 - TAIL])
-    low, high = np.full(2, mean - REACH_SD * sd), np.full(2, mean + REACH_SD * sd)
+    """The two values between which 95 % lie, both found at once.
+
+    Found by secants, then put on the grid that halving 16 SD so often would end on: asking the integral at
+    every halving gives the same two numbers and takes several times as long.
+    """
+    lowest, highest = mean - REACH_SD * sd, mean + REACH_SD * sd
+    low, high = (_on_the_grid(root, lowest, highest) for root in _crossings(share_below, mean, sd))
+    return low, high
+
+
+def _on_the_grid(root: float, low: float, high: float) -> float:
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        below = share_below(middle) < shares
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return float(low[0]), float(low[1])
+        low, high = (middle, high) if middle < root else (low, middle)
+    return low
+
+
+def _crossings(share_below: Callable[[Floats], Floats], mean: float, sd: float) -> list[float]:
+    """Where the share below reaches TAIL and 1 - TAIL, far closer than the halvings part the reach.
+
+    On the scale of normal scores the share is nearly a straight line, so a few secants meet it; a step that
+    would leave what is known to hold the crossing is replaced by a halving.
+    """
+    from scipy.special import ndtri
+
+    ends = [_Crossing(score, mean, sd) for score in (-NORMAL_REACH, NORMAL_REACH)]
+    for _ in range(4 * HALVINGS):
+        shares = np.clip(share_below(np.array([end.there for end in ends])), 1e-300, 1 - 1e-16)
+        for end, score in zip(ends, ndtri(shares).tolist(), strict=True):
+            end.step(score)
+        if all(end.found for end in ends):
+            break
+    return [end.there for end in ends]
+
+
+class _Crossing:
+    """One end of an interval on its way: where it is looked for, and what is known to hold it."""
+
+    __slots__ = ("_before", "_close", "_high", "_low", "_off_before", "_rise", "_score", "found", "there")
+
+    def __init__(self, score: float, mean: float, sd: float) -> None:
+        self._score, self._close, self._rise = score, sd * CLOSE_SD, 1 / sd if sd else 0.0
+        self._low, self._high = mean - REACH_SD * sd, mean + REACH_SD * sd
+        self._before = self._off_before = math.nan
+        self.there, self.found = mean + score * sd, False
+
+    def step(self, score: float) -> None:
+        off = score - self._score
+        if self.found:
+            return
+        if off < 0:
+            self._low = self.there
+        else:
+            self._high = self.there
+        if self.there != self._before and not math.isnan(self._before):
+            self._rise = (off - self._off_before) / (self.there - self._before)
+        after = self.there - off / self._rise if self._rise > 0 else math.inf
+        self.found = abs(after - self.there) <= self._close
+        if not self._low < after < self._high and not self.found:
+            after = (self._low + self._high) / 2
+            self.found = self._high - self._low <= self._close
+        self._before, self._off_before, self.there = self.there, off, after
 
 
 def _standardised(combined: Combined, values: Floats) -> list[Floats]:
@@ -163,6 +218,8 @@ def _cumulative(combined: Combined, values: Floats) -> Floats:
     return np.asarray(math.prod(parts))
 
 
+# Both legs of an exam, ankle and toe, are divided by the same arms.
+@lru_cache(maxsize=64)
 def _density(combined: Combined, *, positive: bool) -> tuple[Floats, Floats]:
     """Quadrature points in mmHg and the probability at each, summing to 1."""
     from scipy.special import ndtr

@@ -58,6 +58,9 @@ class Draft:
 
     row: int
     identifier: str = ""
+    # As they are compared (`matching`): once, because they are asked for at every step.
+    identifier_key: str = ""
+    name_key: str = ""
     family_name: str = ""
     given_name: str = ""
     born: date | None = None
@@ -79,10 +82,6 @@ class Draft:
     @property
     def has_exam(self) -> bool:
         return bool(self.readings or self.reported)
-
-    @property
-    def identifier_key(self) -> str:
-        return matching.key(self.identifier)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +185,8 @@ class DraftReader:
     def _person(self, draft: Draft, row: Row) -> None:
         parts = [self._text(row, name) for name in ("identifier", "identifier_2")]
         draft.identifier = "-".join(part for part in parts if part)[:60]
-        if not matching.words(draft.identifier):
+        draft.identifier_key = matching.key(draft.identifier)
+        if not draft.identifier_key:
             self._say(
                 draft,
                 self._by_name["identifier"],
@@ -198,9 +198,11 @@ class DraftReader:
         draft.kidney_disease = self._meant(draft, row, "kidney_disease", ANSWER_OF, "yes or no") or "unknown"
         if self._options.subjects:
             draft.family_name, draft.given_name, draft.born = "Subject", draft.identifier[:80], self._all_born
+            draft.name_key = draft.identifier_key
         else:
             draft.family_name = _line(self._text(row, "family_name"))[:80]
             draft.given_name = _line(self._text(row, "given_name"))[:80]
+            draft.name_key = matching.name_key(draft.family_name, draft.given_name)
         if "birth_date" in self._by_name:
             column = self._by_name["birth_date"]
             found = self._of(draft, row, column, self._day)

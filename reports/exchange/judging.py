@@ -155,9 +155,9 @@ class Judge:
                     f"the record with this identifier was born on {written(patient.birth_date)}",
                     "Check the identifier and the birth date; mend the wrong one, here or in the record.",
                 )
-            elif draft.family_name and not self.mapping.options.subjects and matching.name_key(
-                draft.family_name, draft.given_name
-            ) != patient.name_key:  # fmt: skip
+            elif (
+                draft.family_name and draft.name_key != patient.name_key and not self.mapping.options.subjects
+            ):
                 _say(
                     draft,
                     self._heading("family_name"),
@@ -196,7 +196,7 @@ class Judge:
                 "Write family name and given name, or mend the identifier.",
             )  # fmt: skip
             return
-        near = known.by_name.get(matching.name_key(draft.family_name, draft.given_name), [])
+        near = known.by_name.get(draft.name_key, [])
         near = [*near, *(one for day in births_meant(draft.born) for one in known.by_birth.get(day, []))]
         if any(looks_like(draft, other) for other in near):
             _say(
@@ -207,7 +207,7 @@ class Judge:
             )  # fmt: skip
             return
         self._same_throughout(draft)
-        alike = hash((matching.name_key(draft.family_name, draft.given_name), draft.born))
+        alike = hash((draft.name_key, draft.born))
         number = hash(draft.identifier_key)
         if self.seen.names.setdefault(alike, number) != number:
             _say(
@@ -218,7 +218,7 @@ class Judge:
 
     def _same_throughout(self, draft: Draft) -> None:
         """One identifier is one person in the whole table."""
-        who = hash((draft.born, matching.name_key(draft.family_name, draft.given_name)))
+        who = hash((draft.born, draft.name_key))
         first = self.seen.people.setdefault(hash(draft.identifier_key), (who, draft.row))
         if first[0] != who:
             _say(

@@ -83,17 +83,17 @@ def same_readings(exam: int, draft: Draft) -> bool:
 
 def looks_like(draft: Draft, other: Patient) -> bool:
     """Whether a draft may be of this person: by the rules of the warning when somebody is registered."""
+    if draft.name_key == other.name_key:
+        return True
+    if other.birth_date not in births_meant(draft.born):
+        return False
     family, given = matching.squeezed(draft.family_name), matching.squeezed(draft.given_name)
     theirs = matching.squeezed(other.family_name), matching.squeezed(other.given_name)
-    if matching.name_key(draft.family_name, draft.given_name) == other.name_key:
-        return True
     alike = any(
         matching.one_slip_apart(family, one) and matching.one_slip_apart(given, two)
         for one, two in (theirs, theirs[::-1])
     )
-    return other.birth_date in births_meant(draft.born) and (
-        alike or family == theirs[0] or given == theirs[1]
-    )
+    return alike or family == theirs[0] or given == theirs[1]
 
 
 def births_meant(born: date | None) -> tuple[date, ...]:
@@ -112,7 +112,7 @@ def _survivor(patient: Patient) -> Patient:
 
 
 def _candidates(clinic: Clinic, drafts: Iterable[Draft]) -> Iterable[Patient]:
-    names = {matching.name_key(draft.family_name, draft.given_name) for draft in drafts}
+    names = {draft.name_key for draft in drafts}
     births = {day for draft in drafts for day in births_meant(draft.born)}
     near = Q(clinic=clinic, name_key__in=names) | Q(clinic=clinic, birth_date__in=births)
     return (

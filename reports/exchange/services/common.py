@@ -65,7 +65,7 @@ def rows_below_headings(batch: Batch, content: bytes) -> Iterator[Row]:
 
 def counting(rows: Iterable[Row], total: int, tell: Tell, begin: int, end: int, words: str) -> Iterator[Row]:
     """The same rows; says how far they are, a few times a table."""
-    step = max(total // 20, 1)
+    step = max(total // 20, 500)
     for number, row in enumerate(rows):
         if number % step == 0:
             tell(begin + (end - begin) * number // max(total, 1), words)

@@ -72,7 +72,7 @@ def workbook_rows(content: bytes, sheet: Sheet, first_row: int) -> Iterator[Row]
         asked = _raw_rows(formulas[sheet.name], width) if formulas else None
         for number, row in values:
             written = next(asked)[1] if asked else row
-            if number < first_row or not any(one is not None for one in (*row, *written)):
+            if number < first_row or (row.count(None) == len(row) and written.count(None) == len(written)):
                 continue
             areas = merged.get(number, {})
             cells = tuple(
@@ -139,6 +139,8 @@ def _sheet(content: bytes, sheet: Any) -> Sheet:
     for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS + 1, values_only=True), start=1):
         if number > MOST_ROWS:
             raise TableRefused(f"There are more than {MOST_ROWS:,} rows. Send the table in two parts.")
+        if row.count(None) == len(row):  # a million of these must take a moment only
+            continue
         filled = [column for column, value in enumerate(row, start=1) if value not in (None, "")]
         if not filled:
             continue
