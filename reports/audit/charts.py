@@ -8,10 +8,10 @@ from itertools import pairwise
 from reports.audit.statistics import Z
 
 RUN_RULE = (
-    "Limits: centre line ± 3 standard errors of each month's share (Shewhart p chart, Montgomery DC, "
+    "Limits: centre line ± 3 standard errors of each point's share (Shewhart p chart, Montgomery DC, "
     "Introduction to Statistical Quality Control), at its effective size. Runs: Anhøj J, Olesen AV, "
     "PLoS ONE 2014;9:e113825: a signal is a run longer than log2(n) + 3 or fewer crossings of the centre "
-    "line than the lower 5 % of chance; months on the line do not count."
+    "line than the lower 5 % of chance; points on the line do not count."
 )
 FUNNEL_RULE = (
     "Exact binomial limits of 95 % and 99.8 % around the share of all clinics: Spiegelhalter DJ, "
@@ -47,10 +47,10 @@ class Runs:
     @property
     def words(self) -> str:
         if not self.enough:
-            return f"{self.useful} useful months: runs are judged from {LEAST_POINTS} on."
+            return f"{self.useful} useful points: runs are judged from {LEAST_POINTS} on."
         said = []
         if self.shift:
-            said.append(f"a run of {self.longest} months on one side (more than {self.longest_allowed})")
+            said.append(f"a run of {self.longest} on one side (more than {self.longest_allowed})")
         if self.too_few_crossings:
             said.append(
                 f"only {self.crossings} crossings of the centre line (fewer than {self.crossings_needed})"

@@ -36,16 +36,17 @@ def drawn(page: MeasurePage) -> dict[str, Any]:
     chart, funnel = page.chart, page.funnel
     return {
         "unit": page.measure.value or "%",
+        "across": page.chart.span,
         "centre": chart.centre,
         "months": [
             {
-                "at": month.shown.period.first.isoformat(),
-                "words": month.shown.period.words,
-                "value": month.shown.part,
+                "at": month.figure.period.first.isoformat(),
+                "words": month.figure.period.words,
+                "value": month.figure.part,
                 "low": month.low,
                 "high": month.high,
                 "outside": month.outside,
-                "said": f"{month.shown.period.words}: {month.shown.answer}",
+                "said": f"{month.figure.period.words}: {month.figure.answer}",
             }
             for month in chart.months
         ],

@@ -32,7 +32,7 @@ def overview(request: HttpRequest) -> HttpResponse:
     page = figures.overview(request.person, request.GET.get("period", ""), everything)
     record_view(request.person, "audit figures viewed", details={"what": page.period.key})
     context = {
-        "page": page,
+        "shown": page,
         "everything": everything,
         "under_way": figures.count_under_way(page.year),
         "may_choose": allowed(request.person, "choose measures"),
@@ -71,7 +71,7 @@ def one(request: HttpRequest, name: str) -> HttpResponse:
         request.person, "audit measure viewed", details={"what": f"{page.measure.id} {page.period.key}"}
     )
     context = {
-        "page": page,
+        "shown": page,
         "drawn": drawing.drawn(page),
         "run_rule": RUN_RULE,
         "funnel_rule": FUNNEL_RULE,
@@ -100,7 +100,7 @@ def measure_rows(request: HttpRequest, name: str) -> HttpResponse:
     start = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 9 else 0
     page = rows.rows_page(request.person, measure_named(name), request.GET.get("period", ""), start)
     record_view(request.person, "audit rows viewed", details={"what": f"{page.measure.id} {page.period.key}"})
-    return render(request, "audit/rows.html", _shown(request, {"page": page}))
+    return render(request, "audit/rows.html", _shown(request, {"shown": page}))
 
 
 @never_cache

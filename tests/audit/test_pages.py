@@ -46,6 +46,7 @@ class Pages(TestCase):
 
         self.assertContains(page, "12 measures of Alder House, Apr 2026 to Mar 2027.")
         self.assertContains(page, "P01 Ten minutes of rest on record")
+        self.assertContains(page, "Audit trail")  # the rooms of the house, from the frame of every page
         self.assertContains(self.get(self.here.administrator, "/audit/"), "Oct 2026 to Dec 2026")
 
     def test_whoever_cares_for_the_patients_sees_exact_figures_and_others_rounded_ones(self):
@@ -71,6 +72,14 @@ class Pages(TestCase):
         drawn = json.loads(re.search(r'id="audit-data"[^>]*>(.*?)</script>', page.content.decode())[1])
         assert [month["words"] for month in drawn["months"]][:2] == ["Apr 2026", "May 2026"]
         assert len(drawn["funnel"]["points"]) == 2
+
+    def test_where_no_month_may_be_shown_the_run_chart_is_of_quarters(self):
+        Figure.objects.filter(measure="P01", span="month").update(met_hidden=True, of_hidden=True)
+
+        page = self.get(self.here.administrator, f"/audit/p01/?{WHOLE_YEAR}")
+
+        self.assertContains(page, "Run chart by quarter")
+        self.assertContains(page, "Apr 2026 to Jun 2026")
 
     def test_a_measure_that_awaits_data_says_what_for(self):
         page = self.get(self.here.administrator, "/audit/t03/")

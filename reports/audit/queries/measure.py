@@ -1,7 +1,7 @@
 """One measure in full: its months with the rule of the chart, clinics in a funnel, two periods."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from access.people import Person
@@ -40,9 +40,9 @@ FUNNEL_STEPS = 40
 
 @dataclass(frozen=True)
 class Month:
-    """One point of the run chart; ``low`` and ``high`` are the limits of its size, in percent."""
+    """One point of the run chart, a month or a quarter; ``low`` and ``high`` are its limits, in percent."""
 
-    shown: Shown
+    figure: Shown
     low: float | None
     high: float | None
     outside: bool
@@ -50,9 +50,12 @@ class Month:
 
 @dataclass(frozen=True)
 class RunChart:
+    """Points over two audit years; ``span`` is quarter where no month may be shown."""
+
     months: Sequence[Month]
     centre: float | None
     runs: Runs | None
+    span: Span = Span.MONTH
 
     @property
     def outside(self) -> Sequence[Month]:
@@ -111,12 +114,23 @@ def measure_page(by: Person, measure: Measure, asked: str = "") -> MeasurePage:
 
 def run_chart(by: Person, measure: Measure, year: Period) -> RunChart:
     """The months of this audit year and the one before, with centre line and limits by the rule."""
-    months: list[Shown] = []
-    for one in (period_before(year), year):
-        count = newest_count(one)
+    counts = [newest_count(one) for one in (period_before(year), year)]
+    months = _figures_by(by, measure, counts, Span.MONTH)
+    if any(one.of is None for one in months) and all(one.part is None for one in months):
+        return replace(_chart(measure, _figures_by(by, measure, counts, Span.QUARTER)), span=Span.QUARTER)
+    return _chart(measure, months)
+
+
+def _figures_by(by: Person, measure: Measure, counts: Sequence[Count | None], span: Span) -> list[Shown]:
+    found: list[Shown] = []
+    for count in counts:
         rule, exact = rule_of(count), sees_exact(by)
-        rows = figures(count, measure, span=Span.MONTH, clinic=by.clinic, code="")
-        months += [shown(by, row, rule, exact=exact) for row in rows]
+        rows = figures(count, measure, span=span, clinic=by.clinic, code="")
+        found += [shown(by, row, rule, exact=exact) for row in rows]
+    return found
+
+
+def _chart(measure: Measure, months: Sequence[Shown]) -> RunChart:
     if measure.has_values:
         return _chart_of_values(months)
     points = {one.period: _point(one) for one in months}

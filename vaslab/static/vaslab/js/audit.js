@@ -84,7 +84,7 @@ function runChart(data, colours) {
     ...(data.centre === null ? [] : [line(at, level(data.centre), colours, "solid")]),
     points(at, data.months, colours, "lines+markers"),
   ];
-  return { traces, layout: layout(colours, data.unit, "month", data.unit === "%" ? 103 : 0) };
+  return { traces, layout: layout(colours, data.unit, data.across, data.unit === "%" ? 103 : 0) };
 }
 
 function funnelPlot(data, colours) {
