@@ -60,6 +60,7 @@ def _head(number: int) -> Place:
     )
 
 
+STUMP = "stump"
 PLACES = (
     *(_toe(number, SOLE, "tip or underside") for number in range(1, 6)),
     *(_head(number) for number in range(1, 6)),
@@ -73,7 +74,7 @@ PLACES = (
     Place("ankle_outer", "outer ankle", HINDFOOT, TOP, AmputationLevel.SYME),
     Place("heel_back", "back of the heel", HEEL, TOP, AmputationLevel.SYME),
     Place("leg_low", "lower leg", LEG, TOP, AmputationLevel.THROUGH_KNEE),
-    Place("stump", "stump or wound of an amputation", FOREFOOT, "", None),
+    Place(STUMP, "stump or wound of an amputation", FOREFOOT, "", None),
 )
 PLACE_OF = {place.code: place for place in PLACES}
 CHOICES = [(place.code, place.words) for place in PLACES]

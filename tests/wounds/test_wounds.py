@@ -146,6 +146,21 @@ def test_a_wound_from_before_the_amputation_is_taken(wound_nurse, patient):
     assert entry.status == "amputated"
 
 
+def test_an_episode_that_came_to_an_amputation_ends_when_its_wound_has_healed(wound_nurse, patient):
+    first = wound(wound_nurse, patient, "right:toe_1_sole", began=100)
+    assess(wound_nurse, first, ago=100)
+    close_wound(wound=first, status="amputated", closed_on=days_ago(40), by=wound_nurse)
+    assert Episode.objects.get().ended_on is None
+
+    of_the_operation = wound(wound_nurse, patient, "right:stump", began=40)
+    close_wound(wound=of_the_operation, status="healed", closed_on=days_ago(5), by=wound_nurse)
+
+    episode = Episode.objects.get()
+    assert episode.ended_on == days_ago(5)
+    assert episode.healed_12w is False
+    assert episode.healed_24w is True
+
+
 def test_days_outside_the_wound_or_the_life_are_refused_at_their_field(wound_nurse, patient):
     with pytest.raises(ValidationError) as early:
         wound(wound_nurse, patient, began_on=patient.birth_date - timedelta(days=400))

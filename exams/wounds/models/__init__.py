@@ -5,7 +5,13 @@ said is overwritten: a wound's entries and its assessments are corrected by a ne
 """
 
 from exams.wounds.models.assessments import MOST_MM, MOST_MM2, Assessment, Grade, Photograph
-from exams.wounds.models.episodes import BeyondSalvage, Episode, Wound, WoundEntry
+from exams.wounds.models.episodes import (
+    BeyondSalvage,
+    Episode,
+    Wound,
+    WoundEntry,
+    without_wound_of_amputation,
+)
 
 __all__ = [
     "MOST_MM",
@@ -17,4 +23,5 @@ __all__ = [
     "Photograph",
     "Wound",
     "WoundEntry",
+    "without_wound_of_amputation",
 ]

@@ -1,5 +1,7 @@
 """Episodes and their wounds, and what is said of each."""
 
+from collections.abc import Iterable
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -7,7 +9,7 @@ from exams.hemodynamics import EventDate, Precision
 from exams.patients.events import PRECISIONS
 from exams.patients.models import Side
 from exams.wounds.codes import Cause, EpisodeEnd, Status
-from exams.wounds.places import CHOICES, PLACE_OF, Place
+from exams.wounds.places import CHOICES, PLACE_OF, STUMP, Place
 
 
 class Episode(models.Model):
@@ -197,6 +199,25 @@ class WoundEntry(models.Model):
     @property
     def is_open(self) -> bool:
         return self.status == Status.OPEN
+
+    def is_wound_of(self, amputation: "WoundEntry") -> bool:
+        """Whether this is the wound that the operation left which took ``amputation``'s part."""
+        return (
+            self.place == STUMP and self.side == amputation.side and self.dated.latest >= amputation.closed_on
+        )
+
+
+def without_wound_of_amputation(entries: Iterable[WoundEntry]) -> list[WoundEntry]:
+    """The wounds of an episode that went with an amputation whose own wound nobody has recorded.
+
+    An amputation leaves a wound, and its episode is over only when that has healed (C:S46).
+    """
+    entries = list(entries)
+    return [
+        gone
+        for gone in entries
+        if gone.status == Status.AMPUTATED and not any(entry.is_wound_of(gone) for entry in entries)
+    ]
 
 
 class BeyondSalvage(models.Model):

@@ -14,7 +14,13 @@ from exams.wounds.asked import area_readings
 from exams.wounds.codes import STAGE, EpisodeEnd
 from exams.wounds.figure import CourseFigure, course_figure
 from exams.wounds.footmap import View, foot_views
-from exams.wounds.models import Assessment, Episode, Photograph, WoundEntry
+from exams.wounds.models import (
+    Assessment,
+    Episode,
+    Photograph,
+    WoundEntry,
+    without_wound_of_amputation,
+)
 from exams.wounds.models import Grade as GradeRow
 from exams.wounds.places import PLACES, taken_by
 from exams.wounds.queries.outlook import outlook_criteria
@@ -48,10 +54,11 @@ class FootShown:
 
 @dataclass(frozen=True)
 class PatientWounds:
-    """Both feet of one person."""
+    """Both feet of one person. ``awaited`` went with an amputation whose own wound is not recorded."""
 
     patient: Patient
     feet: tuple[FootShown, ...]
+    awaited: tuple[WoundEntry, ...]
     withdrawn: tuple[WoundEntry, ...]
     episodes: tuple[Episode, ...]
     open_episode: Episode | None
@@ -101,6 +108,11 @@ def patient_page(person: Person, patient: Patient, chosen: str = "") -> PatientW
     return PatientWounds(
         patient=patient,
         feet=tuple(_foot(side, lines, facts, today, chosen) for side in Side),
+        awaited=tuple(
+            gone
+            for gone in without_wound_of_amputation(standing)
+            if gone.wound.episode.ended_how != EpisodeEnd.LOST
+        ),
         withdrawn=tuple(one for one in entries if one.wound.withdrawn_at is not None),
         episodes=episodes,
         open_episode=next((one for one in episodes if one.ended_how != EpisodeEnd.HEALED), None),

@@ -20,7 +20,14 @@ from exams.patients.services import (
 from exams.patients.services.common import refuse_merged
 from exams.patients.typed_date import written
 from exams.wounds.codes import EpisodeEnd, Status
-from exams.wounds.models import Assessment, BeyondSalvage, Episode, Wound, WoundEntry
+from exams.wounds.models import (
+    Assessment,
+    BeyondSalvage,
+    Episode,
+    Wound,
+    WoundEntry,
+    without_wound_of_amputation,
+)
 from exams.wounds.services.common import (
     SOURCE,
     check,
@@ -108,6 +115,8 @@ def record_wound(
 @one_act()
 def close_wound(*, wound: Wound, status: str, closed_on: date, by: Person) -> WoundEntry:
     """Say that a wound has healed, or went with an amputation. The last one ends the episode.
+
+    An amputation leaves a wound: until that is recorded and healed, the episode goes on.
 
     Raises
     ------
@@ -278,7 +287,8 @@ def _episode_for(patient: Patient, entry: WoundEntry, by: Person) -> Episode:
 
 
 def _has_open(episode: Episode) -> bool:
-    return _standing(episode).filter(status=Status.OPEN).exists()
+    entries = list(_standing(episode))
+    return any(entry.is_open for entry in entries) or bool(without_wound_of_amputation(entries))
 
 
 def _standing(episode: Episode) -> Any:
@@ -286,13 +296,13 @@ def _standing(episode: Episode) -> Any:
 
 
 def _follow_episode(episode: Episode, by: Person) -> None:
-    """Let the episode begin with its first wound and end with its last; a new wound opens it again."""
+    """Let the episode begin with its first wound and end with its last, that of an amputation included."""
     entries = list(_standing(episode))
     if entries:
         episode.began_on = min(entry.began_on for entry in entries)
         episode.presented_on = min(entry.presented_on for entry in entries)
     closed = [entry.closed_on for entry in entries if entry.closed_on is not None]
-    over = len(closed) == len(entries)
+    over = len(closed) == len(entries) and not without_wound_of_amputation(entries)
     was = episode.ended_how
     if not entries:
         episode.ended_on, episode.ended_how, episode.ended_by = episode.began_on, EpisodeEnd.IN_ERROR, by.user
