@@ -56,6 +56,7 @@ def _pages():
     addresses = {
         "Today": reverse("today"),
         f"patient page ({most['exams']} exams)": reverse("timeline:patient", args=[most["patient_id"]]),
+        "limb summary": reverse("timeline:summary", args=[most["patient_id"]]),
         "limb timeline": reverse("timeline:timeline", args=[most["patient_id"]]),
         "exam sheet": reverse("visits:sheet", args=[exam.pk]),
         "patients found": reverse("patients:list") + "?q=a",
