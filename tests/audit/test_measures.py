@@ -6,6 +6,7 @@ from unittest import mock
 from django.test import TestCase
 
 from access import clock
+from exams.visits.models import Exam
 from reports.audit.calendar import Period, Span
 from reports.audit.counted import ALL
 from reports.audit.definitions import FIRST_TWELVE, measures
@@ -166,6 +167,11 @@ class Counted(TestCase):
         exam.save()
 
         assert (self.of("D02").of, self.of("P10").met, self.of("P08").of) == (5, 1, 40)
+
+    def test_an_exam_taken_in_with_a_table_says_nothing_of_how_this_clinic_measures(self):
+        Exam.objects.filter(pk=self.cohort.bea_1.pk).update(imported_from="exams.csv, row 2")
+
+        assert (self.of("D02").of, self.of("P10").met, self.of("T08").of) == (5, 1, 6)
 
     def test_a_site_without_a_value_or_a_reason_is_found(self):
         self.cohort.ada_1.readings.filter(side="left", site="toe_1").update(site="peroneal")

@@ -112,10 +112,14 @@ def units(
 
 
 def exams(scope: Scope) -> "QuerySet[Exam]":
-    """Measured exams of the period: completed or limited, not entered in error."""
+    """Measured exams of the period: completed or limited, not entered in error, not from elsewhere.
+
+    One taken in with a table says nothing of how this clinic measures.
+    """
     return Exam.objects.filter(
         clinic=scope.clinic,
         state__in=DONE_STATES,
+        imported_from="",
         measured_at__gte=scope.begin,
         measured_at__lt=scope.end,
     )
@@ -127,6 +131,7 @@ def of_exams(scope: Scope, before: str = "exam__") -> Q:
         **{
             f"{before}clinic": scope.clinic,
             f"{before}state__in": DONE_STATES,
+            f"{before}imported_from": "",
             f"{before}measured_at__gte": scope.begin,
             f"{before}measured_at__lt": scope.end,
         }

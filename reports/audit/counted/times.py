@@ -56,6 +56,7 @@ def to_assessed(scope: Scope) -> Rows:
 def not_attended(scope: Scope) -> Rows:
     rows = Exam.objects.filter(
         clinic=scope.clinic,
+        imported_from="",
         booked_for__gte=scope.begin,
         booked_for__lt=min(scope.end, scope.now),
     ).exclude(state=ExamState.IN_ERROR)

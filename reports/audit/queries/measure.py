@@ -115,10 +115,11 @@ def measure_page(by: Person, measure: Measure, asked: str = "") -> MeasurePage:
 def run_chart(by: Person, measure: Measure, year: Period) -> RunChart:
     """The months of this audit year and the one before, with centre line and limits by the rule."""
     counts = [newest_count(one) for one in (period_before(year), year)]
-    months = _figures_by(by, measure, counts, Span.MONTH)
+    months, years = (_figures_by(by, measure, counts, span) for span in (Span.MONTH, Span.YEAR))
     if any(one.of is None for one in months) and all(one.part is None for one in months):
-        return replace(_chart(measure, _figures_by(by, measure, counts, Span.QUARTER)), span=Span.QUARTER)
-    return _chart(measure, months)
+        quarters = _figures_by(by, measure, counts, Span.QUARTER)
+        return replace(_chart(measure, quarters, years), span=Span.QUARTER)
+    return _chart(measure, months, years)
 
 
 def _figures_by(by: Person, measure: Measure, counts: Sequence[Count | None], span: Span) -> list[Shown]:
@@ -130,12 +131,13 @@ def _figures_by(by: Person, measure: Measure, counts: Sequence[Count | None], sp
     return found
 
 
-def _chart(measure: Measure, months: Sequence[Shown]) -> RunChart:
+def _chart(measure: Measure, months: Sequence[Shown], years: Sequence[Shown]) -> RunChart:
+    """The centre line is of the whole years: of the points shown alone it would lean from hidden ones."""
     if measure.has_values:
         return _chart_of_values(months)
     points = {one.period: _point(one) for one in months}
     seen = [point for point in points.values() if point is not None]
-    centre = centre_of(seen)
+    centre = centre_of([point for one in years if (point := _point(one)) is not None])
     drawn = [_month(one, points[one.period], centre) for one in months]
     runs = runs_of([point.share for point in seen], centre) if centre is not None else None
     return RunChart(drawn, None if centre is None else 100 * centre, runs)
@@ -237,9 +239,10 @@ def _funnel(rows: Sequence[Shown], measure: Measure) -> Funnel | None:
     if len(clinics) < 2:
         return None
     points = [point for one in clinics if (point := _point(one)) is not None]
-    target = centre_of(points)
+    together = next((_point(one) for one in rows if one.clinic is None), None)
+    target = together.share if together is not None else None
     places = {one.clinic.pk: _place_of(_point(one), target) for one in clinics if one.clinic}
-    if target is None or not 0 < target < 1:
+    if target is None or not points or not 0 < target < 1:
         return Funnel(clinics, None if target is None else 100 * target, [], places)
     most = max(point.size for point in points)
     sizes = sorted({max(1, round(most * 1.15 * step / FUNNEL_STEPS)) for step in range(1, FUNNEL_STEPS + 1)})
