@@ -23,8 +23,8 @@ A_ROW = 8
 MUST_TIMES = 10
 MUST_GROW_MB = 100
 HEADINGS = (
-    "Hosp No", "Surname", "Forename", "DOB", "Date", "R arm", "L arm", "R DP", "R PT", "R toe", "L DP", "L PT",
-    "L toe",
+    "Hosp No", "Surname", "Forename", "DOB", "Date", "R arm", "L arm", "R DP", "R PT", "R toe", "L DP",
+    "L PT", "L toe",
 )  # fmt: skip
 TABLES = (
     "patients_patient", "patients_identifier", "visits_exam", "visits_reading", "visits_preparation",
@@ -101,8 +101,9 @@ def _figures(found: dict[str, float]) -> list[dict[str, object]]:
                 "name": "limbs of the open population table whose stored index is not the published one",
                 "value": int(found["open_differing"]),
                 "unit": f"of {found['open_limbs']:,.0f} ({found['open_people']:,.0f} people)",
-                "must": "the 13 that its README names",
-                "met": found["open_differing"] == 13 and found["open_people"] == 6059,
+                # From single readings: the 14th is row 2068 of 1999-2000, whose printed mean is one reading.
+                "must": "the 13 that its README names and 1 whose printed mean is not that of its readings",
+                "met": found["open_differing"] == 14 and found["open_people"] == 6059,
             }
         )
     return figures

@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from exams.hemodynamics import criteria_names, load_criteria
-from exams.patients.forms.fields import LineField, RoomForm, TypedDateField
+from exams.patients.forms.fields import LineField, RoomForm, TextField, TypedDateField
 from exams.visits.models import Technique
 from exams.visits.plan import TECHNIQUES
 from reports.exchange.columns import DATE_ORDERS, FIELDS, GROUPS, UNITS, Mapping, Options, unit_in
@@ -99,9 +99,8 @@ class ColumnsForm(RoomForm):
         required=False,
         help_text="A typed index that its own pressures do not give is named; the pressures are taken in.",
     )
-    words = forms.CharField(
+    words = TextField(
         label="Words of this table",
-        required=False,
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 4}),
         help_text="One a line: heading: written = meant. For example: arm used: 1 = right; NP = no signal; "

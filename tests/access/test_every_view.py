@@ -66,6 +66,9 @@ LINES = {
     "followup:referrals": ("list of referrals viewed", False),
     "letters:pdf": ("referral letters viewed", True),  # not there before a worker has made it
     "letters:referral": ("referral letters viewed", True),
+    "exchange:columns": ("columns of a table viewed", False),
+    "exchange:error_sheet": ("rows of a table taken to be mended", False),
+    "exchange:table": ("table viewed", False),
     "patients:change": ("patient details viewed", True),
     "patients:cautions": ("cautions viewed", True),
     "patients:correct_fact": ("facts of limbs viewed", True),
@@ -115,7 +118,7 @@ OF_TWO = ("identity:compare", "identity:merge")
 WITHOUT_A_LINE = re.compile(
     r"^(about|health|ready|schema|traces:(live_part|exam_part|window|thumbnail|of_reading)|account_\w+|mfa_\w+|usersessions_\w+|jobs(_api)?:\w+|visits:(criteria|more_tests_part|noise)|documents:exam"
     r"|audit:(definitions|choose|rules|reports|exports|export)"
-    r"|identity:exam_part|patients:(list|new)|followup:targets|access:(?!trail$)\w+)$"
+    r"|exchange:tables|identity:exam_part|patients:(list|new)|followup:targets|access:(?!trail$)\w+)$"
 )
 
 

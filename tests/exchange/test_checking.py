@@ -8,8 +8,19 @@ from django.apps import apps
 from access.models import TrailRow
 from exams.patients.models import Identifier, Patient
 from tests.build import new_patient, whole_exam
-from tests.exchange.make import HEADINGS, ROW, as_csv, as_xlsx, checked, open_table, row, said
-from tests.exchange.make import OPEN_FIELDS, OPEN_OPTIONS, taken_in
+from tests.exchange.make import (
+    HEADINGS,
+    OPEN_FIELDS,
+    OPEN_OPTIONS,
+    ROW,
+    as_csv,
+    as_xlsx,
+    checked,
+    open_table,
+    row,
+    said,
+    taken_in,
+)
 
 RECORD = ("patients", "visits", "traces", "wounds", "followup", "identity", "documents", "timeline")
 

@@ -24,6 +24,16 @@ class Cell:
     wrong: str = ""
 
 
+def cell_of(text: str) -> Cell:
+    """A cell of a text as it stands in the file: without what cannot be seen, which no record keeps."""
+    plain = text.strip()
+    if not plain.isprintable():
+        plain = "".join(sign if sign.isprintable() else " " for sign in plain).strip()
+    if len(plain) > LONGEST_CELL:
+        return Cell(plain[:40], f"longer than {LONGEST_CELL} characters")
+    return Cell(plain)
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One row that is not empty: its number in the file as a spreadsheet shows it, and its cells."""

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from itertools import islice
 
 from reports.exchange.sheets.kinds import (
-    LONGEST_CELL,
     MOST_COLUMNS,
     MOST_ROWS,
     Cell,
@@ -16,6 +15,7 @@ from reports.exchange.sheets.kinds import (
     Row,
     Sheet,
     TableRefused,
+    cell_of,
 )
 
 ENCODINGS = {
@@ -83,11 +83,9 @@ def text_rows(content: bytes, encoding: str, separator: str, first_row: int) -> 
 
 
 def _cell(text: str) -> Cell:
-    if len(text) > LONGEST_CELL:
-        return Cell(text[:40], f"longer than {LONGEST_CELL} characters")
     if "\ufffd" in text:
-        return Cell(text.strip(), "holds a sign that is not of the chosen encoding (shown as \ufffd)")
-    return Cell(text.strip())
+        return Cell(cell_of(text).text, "holds a sign that is not of the chosen encoding (shown as \ufffd)")
+    return cell_of(text)
 
 
 def _numbered(content: bytes, encoding: str, separator: str) -> Iterator[tuple[int, list[str]]]:

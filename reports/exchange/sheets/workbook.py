@@ -8,7 +8,6 @@ from datetime import date, datetime, time
 from typing import Any
 
 from reports.exchange.sheets.kinds import (
-    LONGEST_CELL,
     MOST_COLUMNS,
     MOST_NAMED,
     MOST_ROWS,
@@ -18,6 +17,7 @@ from reports.exchange.sheets.kinds import (
     Row,
     Sheet,
     TableRefused,
+    cell_of,
 )
 
 _NOT_ONE = "This is a zip archive and not an .xlsx workbook. Unpack it and send the table in it."
@@ -229,13 +229,11 @@ def _cell(value: Any, written: Any, area: str | None) -> Cell:
         text = f"{value:.15g}"
         return Cell(text) if "n" not in text else Cell("", "not a number")
     text = str(value).strip()
-    if len(text) > LONGEST_CELL:
-        return Cell(text[:40], f"longer than {LONGEST_CELL} characters")
     if text.startswith("#") and text.rstrip("!?/0AN").startswith(
         ("#DIV", "#N", "#REF", "#VALUE", "#NAME", "#NUM")
     ):
         return Cell(text, "an error that the spreadsheet program left here")
-    return Cell(text)
+    return cell_of(text)
 
 
 def _notes(sheet: Sheet) -> list[str]:
