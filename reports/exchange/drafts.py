@@ -1,8 +1,7 @@
 """Rows of a table to drafts of exams, with every problem named. Pure: nothing is looked up or stored."""
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -24,6 +23,8 @@ from reports.exchange.cells import (
     read_word,
 )
 from reports.exchange.columns import Mapping, unit_in
+from reports.exchange.draft import MOST_ATTEMPTS, Draft, Problem, joined, same_exam
+from reports.exchange.own_words import plain_text, table_words
 from reports.exchange.sheets import Cell, Row
 from reports.exchange.words import ANSWER_OF, INDICATION_OF, NOT_A_SITE, SEX_OF, SIDE_OF, SITE_OF, key
 
@@ -34,54 +35,6 @@ _CONDITIONS = {
 }
 _MEASURE_OF = {"abi": "ankle_brachial_index", "tbi": "toe_brachial_index"}
 NOTHING_SAID = "not stated in the imported table"
-MOST_ATTEMPTS = 3
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """One thing wrong in one row. `grave`: the row does not come in while it stands."""
-
-    row: int
-    column: str
-    value: str
-    reason: str
-    suggestion: str
-    grave: bool = True
-
-
-@dataclass(slots=True)
-class Draft:
-    """One exam as the table tells it, or one person without any pressure.
-
-    `row` is its first row in the file. `reported`: index of a measure and side in hundredths, as typed.
-    """
-
-    row: int
-    identifier: str = ""
-    # As they are compared (`matching`): once, because they are asked for at every step.
-    identifier_key: str = ""
-    name_key: str = ""
-    family_name: str = ""
-    given_name: str = ""
-    born: date | None = None
-    sex: str = "unknown"
-    diabetes: str = "unknown"
-    kidney_disease: str = "unknown"
-    on: date | None = None
-    indication: str = ""
-    indication_text: str = ""
-    conditions: dict[str, str] = field(default_factory=dict)
-    readings: list[tuple[Place, TypedReading]] = field(default_factory=list)
-    reported: dict[tuple[str, str], int] = field(default_factory=dict)
-    problems: list[Problem] = field(default_factory=list)
-
-    @property
-    def is_grave(self) -> bool:
-        return any(problem.grave for problem in self.problems)
-
-    @property
-    def has_exam(self) -> bool:
-        return bool(self.readings or self.reported)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +93,8 @@ class DraftReader:
         standing: Draft | None = None
         for row in rows:
             draft = self._draft(row)
-            if standing is not None and _same_exam(standing, draft):
-                _joined(standing, draft)
+            if standing is not None and same_exam(standing, draft):
+                joined(standing, draft)
                 continue
             if standing is not None:
                 yield self._whole(standing)
@@ -382,36 +335,8 @@ class DraftReader:
 _EMPTY = Cell()
 
 
-def table_words(lines: str) -> dict[str, dict[str, str]]:
-    """Words of one table: by heading ("" for every column), what is written to what is meant.
-
-    Lines ``heading: written = meant`` or ``written = meant``; "blank" means nothing.
-
-    Raises
-    ------
-    ValueError
-        With the line that says nothing.
-
-    >>> table_words("arm used: 1 = right")
-    {'arm used': {'1': 'right'}}
-    """
-    found: dict[str, dict[str, str]] = {}
-    for line in filter(None, map(str.strip, lines.splitlines())):
-        said, equals, meant = line.rpartition("=")
-        heading, colon, word = said.rpartition(":")
-        if not equals or not key(word if colon else said) or not meant.strip():
-            raise ValueError(line)
-        plain = "" if key(meant) == "blank" else meant.strip()
-        found.setdefault(key(heading) if colon else "", {})[_plain(word if colon else said)] = plain
-    return found
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.split()).casefold()
-
-
 def _translated(text: str, column: _Column) -> str:
-    return column.words.get(_plain(text), text) if column.words else text
+    return column.words.get(plain_text(text), text) if column.words else text
 
 
 def _place(name: str) -> tuple[str, str]:
@@ -421,36 +346,3 @@ def _place(name: str) -> tuple[str, str]:
 
 def _line(text: str) -> str:
     return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
-
-
-def _same_exam(one: Draft, other: Draft) -> bool:
-    return (one.identifier_key, one.on, one.born) == (other.identifier_key, other.on, other.born)
-
-
-def _joined(standing: Draft, more: Draft) -> None:
-    """Take the reading of one more row into the exam that it belongs to."""
-    taken = Counter((place.side, place.site) for place, _ in standing.readings)
-    for place, value in more.readings:
-        attempt = taken[place.side, place.site] + 1
-        if attempt > MOST_ATTEMPTS:
-            standing.problems.append(Problem(
-                more.row, "", "", f"more than {MOST_ATTEMPTS} readings at one place",
-                "Keep the last three and send the rows again.",
-            ))  # fmt: skip
-            continue
-        standing.readings.append((Place(place.side, place.site, attempt), value))
-    standing.problems += more.problems
-    standing.conditions = {**more.conditions, **standing.conditions}
-
-
-def comment_of(draft: Draft) -> str:
-    """What the exam's comment says of indices that came without pressures, with the table's own comment."""
-    own = draft.conditions.get(PreparationItem.COMMENT, "")
-    if draft.readings or not draft.reported:
-        return own
-    words = {"ankle_brachial_index": "ankle-brachial index", "toe_brachial_index": "toe-brachial index"}
-    said = ", ".join(
-        f"{side.upper()} {words[measure]} {hundredths // 100}.{hundredths % 100:02d}"
-        for (measure, side), hundredths in draft.reported.items()
-    )
-    return f"Reported index, source: imported table, no readings: {said}. {own}".strip()[:300]

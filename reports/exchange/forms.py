@@ -11,8 +11,8 @@ from exams.patients.forms.fields import LineField, RoomForm, TextField, TypedDat
 from exams.visits.models import Technique
 from exams.visits.plan import TECHNIQUES
 from reports.exchange.columns import DATE_ORDERS, FIELDS, GROUPS, UNITS, Mapping, Options, unit_in
-from reports.exchange.drafts import table_words
 from reports.exchange.guessing import Guess
+from reports.exchange.own_words import table_words
 from reports.exchange.sheets import ENCODINGS, MOST_BYTES, SEPARATORS, Profile
 
 _NOT_ASKED = [("", "not said")]

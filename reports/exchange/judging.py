@@ -16,7 +16,8 @@ from exams.visits.models import Exam, ExamState, PreparationItem
 from exams.visits.plan import ANKLE_SITES
 from exams.visits.queries.chart import Chart, context_of, fact_counts, measured_exam
 from reports.exchange.columns import Mapping
-from reports.exchange.drafts import Draft, DraftReader, Problem, comment_of
+from reports.exchange.draft import Draft, Problem, comment_of
+from reports.exchange.drafts import DraftReader
 from reports.exchange.queries.known import (
     FLOW,
     Known,

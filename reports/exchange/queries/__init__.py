@@ -12,7 +12,8 @@ from access.permissions import NotHere, require
 from exams.patients.queries import today_in
 from exams.visits.wording import place_words, reading_shown
 from reports.exchange.columns import Mapping, Options, suggested
-from reports.exchange.drafts import Draft, DraftReader
+from reports.exchange.draft import Draft
+from reports.exchange.drafts import DraftReader
 from reports.exchange.models import BUSY, Batch, BatchState, Issue, MappingTemplate
 from reports.exchange.sheets import Profile, Row, TableRefused, harmless, rows_of
 from reports.exchange.words import key

@@ -13,7 +13,7 @@ from exams.patients import matching
 from exams.patients.models import Caution, Identifier, LimbFact, Patient
 from exams.visits.models import Exam, ExamState, Outcome, Reading
 from exams.visits.plan import ANKLE_SITES
-from reports.exchange.drafts import Draft
+from reports.exchange.draft import Draft
 
 FLOW = (Outcome.PRESSURE, Outcome.NOT_OCCLUDABLE)
 

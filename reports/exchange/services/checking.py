@@ -8,7 +8,7 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
-from reports.exchange.drafts import Problem
+from reports.exchange.draft import Problem
 from reports.exchange.models import Batch, BatchState, Issue
 from reports.exchange.services.common import (
     ABILITY,
