@@ -14,6 +14,7 @@ from reports.exchange.columns import DATE_ORDERS, FIELDS, GROUPS, UNITS, Mapping
 from reports.exchange.guessing import Guess
 from reports.exchange.own_words import table_words
 from reports.exchange.sheets import ENCODINGS, MOST_BYTES, SEPARATORS, Profile
+from reports.exchange.words import many
 
 _NOT_ASKED = [("", "not said")]
 
@@ -238,10 +239,9 @@ class TakeInForm(RoomForm):
 
     def __init__(self, *args: Any, counts: dict[str, int], **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["agree_new_people"].label = f"Register {counts.get('new_people', 0):,} new people"
-        self.fields[
-            "leave_out_refused"
-        ].label = f"Leave out {counts.get('refused', 0):,} rows that cannot come in"
+        new, refused = many(counts.get("new_people", 0), "person"), many(counts.get("refused", 0), "row")
+        self.fields["agree_new_people"].label = f"Register {new} as new"
+        self.fields["leave_out_refused"].label = f"Leave out {refused} that cannot come in"
         if not counts.get("new_people"):
             del self.fields["agree_new_people"]
         if not counts.get("refused"):

@@ -139,6 +139,12 @@ def key(text: str) -> str:
     return _NOT_A_WORD.sub(" ", plain).strip()
 
 
+def many(count: int, one: str) -> str:
+    """ "1 exam", "2,400 exams"; people are no persons here."""
+    several = "people" if one == "person" else f"{one}s"
+    return f"{count:,} {one if count == 1 else several}"
+
+
 def turned(table: Mapping[Any, tuple[str, ...]]) -> dict[str, str]:
     """Written word to what it means; the first meaning listed wins."""
     found: dict[str, str] = {}

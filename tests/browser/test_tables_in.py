@@ -43,12 +43,12 @@ def test_a_table_is_sent_named_checked_taken_in_and_taken_back(page_as, accessib
     expect(page.get_by_role("row", name="Row 3")).to_contain_text("no pulse, or not performed?")
     assert accessible(page) == []
     look(page, "checked")
-    page.get_by_label("Register 1 new people").check()
-    page.get_by_label("Leave out 1 rows").check()
+    page.get_by_label("Register 1 person as new").check()
+    page.get_by_label("Leave out 1 row").check()
     page.get_by_role("button", name="Take 1 exam in").click()
     expect(page.get_by_text("Waiting for a worker")).to_be_visible()
     run(Batch.objects.get().job_id)
-    expect(page.get_by_text("1 exams with 8 readings were taken in.")).to_be_visible()
+    expect(page.get_by_text("Taken in: 1 exam with 8 readings.")).to_be_visible()
     assert accessible(page) == []
 
     page.get_by_label("Why it is taken back").fill("wrong ward")

@@ -52,12 +52,12 @@ def test_a_person_sends_names_checks_and_takes_in_a_table(client):
     batch.refresh_from_db()
     run(batch.job.pk)
     page = shown(client.get(reverse("exchange:table", args=[batch.pk])))
-    assert "1 exams with 8 readings can come in, 1 rows cannot." in page
+    assert "1 exam with 8 readings can come in, 1 row cannot." in page
     assert "“brisk” is neither a pressure nor a word known here" in page
 
     answer = client.post(reverse("exchange:take_in", args=[batch.pk]), {})
     assert answer.status_code == 422
-    assert "1 people have no record here" in shown(answer)
+    assert "No record here yet: 1 person." in shown(answer)
     both = {"agree_new_people": "on", "leave_out_refused": "on"}
     client.post(reverse("exchange:take_in", args=[batch.pk]), both)
     batch.refresh_from_db()

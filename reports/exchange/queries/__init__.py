@@ -16,7 +16,7 @@ from reports.exchange.draft import Draft
 from reports.exchange.drafts import DraftReader
 from reports.exchange.models import BUSY, Batch, BatchState, Issue, MappingTemplate
 from reports.exchange.sheets import Profile, Row, TableRefused, harmless, rows_of
-from reports.exchange.words import key
+from reports.exchange.words import key, many
 
 ABILITY = "import tables"
 SHOWN = 100
@@ -208,11 +208,11 @@ def state_words(batch: Batch) -> str:
         )
     if batch.state == BatchState.CHECKED:
         return (
-            f"{counts['exam']:,} exams with {counts['readings']:,} readings can come in, "
-            f"{counts['refused']:,} rows cannot. Nothing has been taken in yet."
+            f"{many(counts['exam'], 'exam')} with {many(counts['readings'], 'reading')} can come in, "
+            f"{many(counts['refused'], 'row')} cannot. Nothing has been taken in yet."
         )
     if batch.state == BatchState.IMPORTED:
-        return f"{counts['exam']:,} exams with {counts['readings']:,} readings were taken in."
+        return f"Taken in: {many(counts['exam'], 'exam')} with {many(counts['readings'], 'reading')}."
     if batch.state == BatchState.TAKEN_BACK:
         return f"Taken back: {batch.taken_back_because}. Nothing of it is on record any more."
     return f"This table is {batch.get_state_display()}."

@@ -38,6 +38,7 @@ from reports.exchange.services.common import (
 from reports.exchange.services.writing import Writer
 from reports.exchange.sheets import TableRefused
 from reports.exchange.spool import in_blocks, spool, spooled
+from reports.exchange.words import many
 
 TAKE_IN = "taking in of a table"
 WRITTEN_AT_ONCE = 500
@@ -65,12 +66,12 @@ def ask_to_take_in(*, batch: Batch, agree_new_people: bool, leave_out_refused: b
     problems = {}
     if counts["new_people"] and not agree_new_people:
         problems["agree_new_people"] = (
-            f"{counts['new_people']:,} people have no record here. Say that they shall be registered, or "
-            "mend the identifiers and check again."
+            f"No record here yet: {many(counts['new_people'], 'person')}. Say that they shall be registered, "
+            "or mend the identifiers and check again."
         )
     if counts["refused"] and not leave_out_refused:
         problems["leave_out_refused"] = (
-            f"{counts['refused']:,} rows cannot come in. Say that they are left out, or mend them first."
+            f"Cannot come in: {many(counts['refused'], 'row')}. Say that they are left out, or mend them."
         )
     if problems:
         raise ValidationError(problems)
@@ -231,8 +232,8 @@ def _state_of(people: Iterable[int]) -> dict[int, tuple[Any, ...]]:
             (Reading, "exam__patient"),
         ):
             rows = model._default_manager.filter(**{f"{path}__in": some}).order_by()
-            for pk, newest, many in rows.values_list(path).annotate(Max("pk"), Count("pk")):
-                found[pk] = (*found[pk], model.__name__, newest, many)
+            for pk, newest, count in rows.values_list(path).annotate(Max("pk"), Count("pk")):
+                found[pk] = (*found[pk], model.__name__, newest, count)
         given = Identifier.objects.filter(patient__in=some, withdrawn_at=None).order_by("pk")
         for pk, key in given.values_list("patient_id", "value_key"):
             found[pk] = (*found[pk], key)
