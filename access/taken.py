@@ -69,7 +69,7 @@ class Codes(serializers.ListField):
     """Some of a list's words, kept as one text with a space between them."""
 
     def __init__(self, choices: Sequence[tuple[str, Any]], **more: Any) -> None:
-        super().__init__(child=Choice(choices), **{"max_length": len(choices), **more})
+        super().__init__(child=Choice(choices), **more)
 
     def to_internal_value(self, data: Any) -> Any:
         return " ".join(dict.fromkeys(super().to_internal_value(data)))

@@ -326,7 +326,7 @@ def test_a_body_that_is_none_is_answered(client, body, kind, code):
 @pytest.mark.parametrize(
     ("method", "address", "code"),
     [
-        ("GET", WHOLE_TRACES, 405),
+        ("PUT", WHOLE_TRACES, 405),
         ("POST", "/api/v1/traces/9/nothing/", 404),
         ("PUT", f"/api/v1/traces/{2**63}/pieces/1/", 404),
         ("PUT", f"/api/v1/traces/{'9' * 40}/pieces/1/", 404),

@@ -25,7 +25,11 @@ from jobs.models import Job, JobState
 from reports.documents.models import Document
 from tests.build import booked_exam, exam_with, new_patient, reading_at, ready_exam, whole_exam
 from tests.house.files import HOUSE
+from tests.identity.make import merge, two_records
 from tests.people import device, person, program, sending_client, token_of
+from tests.traces.made import sent_recording
+from tests.traces.walk import toe_samples
+from tests.wounds.make import FOUND
 
 PATIENTS = reverse("patients_api:patients")
 EXAMS = reverse("visits_api:exams")
@@ -330,6 +334,87 @@ def test_the_next_free_attempt_is_taken_and_a_fourth_refused(client, measurer):
     assert answers[3].json()["code"] == "no_attempt_left"
 
 
+# ---- the other rooms, from first to last
+
+
+def test_a_fact_of_a_limb_is_recorded_corrected_and_ended(client, patient):
+    said = {"side": "right", "kind": "revascularisation", "started_on": "2025-11-01", "source": "letter"}
+    said |= {"started_precision": "month", "approach": "endovascular", "vessels": ["popliteal"]}
+    facts = reverse("patients_api:facts", args=[patient.pk])
+
+    def at(fact, *more):
+        return reverse("patients_api:fact", args=[patient.pk, fact["fact"]]) + "".join(more)
+
+    made = make(client, facts, said).json()
+    print(made)
+    mended = {"vessels": ["popliteal", "peroneal"], "because": "letter read again"}
+    corrected = ask(client, "PATCH", at(made), mended, If_Match=etag(client, at(made))).json()
+    ended = {"ended_on": "2026-01-01", "because": "closed again"}
+    refused = ask(client, "POST", at(corrected, "end/"), ended, If_Match=etag(client, at(corrected)))
+
+    assert (corrected["replaces"], corrected["vessels"]) == (made["fact"], ["popliteal", "peroneal"])
+    assert corrected["started_precision"] == "month"
+    assert client.get(at(made)).status_code == 404
+    assert (refused.status_code, refused.json()["field"]) == (422, "ended_on")
+    assert [one["fact"] for one in client.get(facts, {"side": "right"}).json()["results"]] == [
+        corrected["fact"]
+    ]
+
+
+def test_a_wound_is_recorded_assessed_corrected_and_closed(wound_nurse, patient):
+    client = sending_client(program("Wound system", wound_nurse))
+    today = clock.now().astimezone(wound_nurse.clinic.zone).date()
+    said = {"side": "right", "place": "toe_1_sole", "cause": "neuropathic"}
+    began = str(today - timedelta(days=20))
+    wound = make(
+        client, reverse("wounds_api:patient_wounds", args=[patient.pk]), {**said, "began_on": began}
+    ).json()
+    here = reverse("wounds_api:wound", args=[patient.pk, wound["wound"]])
+    found = {**FOUND, "assessed_on": str(today), "tissue": ["granulating"]}
+    first = make(client, f"{here}assessments/", found, key="assessment-1").json()
+    print(first)
+    there = f"{here}assessments/{first['assessment']}/"
+    second = ask(
+        client, "PATCH", there, {"length_mm": 24, "because": "ruler"}, If_Match=etag(client, there)
+    ).json()
+    over = {"status": "healed", "closed_on": str(today)}
+    closed = ask(client, "POST", f"{here}close/", over, If_Match=etag(client, here))
+
+    assert (first["area_mm2"], second["area_mm2"]) == (20 * 12, 24 * 12)
+    assert second["replaces"] == first["assessment"]
+    assert {one["measure"] for one in second["grades"]} >= {"wifi_stage"}
+    assert (closed.status_code, closed.json()["status"]) == (200, "healed")
+
+
+def test_a_referral_goes_from_one_side_to_the_other(wound_nurse, reporter, patient):
+    nurse, surgeon = (
+        sending_client(program(f"Program of {who.name}", who)) for who in (wound_nurse, reporter)
+    )
+    said = {"sent_to": "Vascular surgery", "urgency": "one_working_day", "reasons": "toe 28, ulcer"}
+    sent = make(nurse, reverse("followup_api:patient_referrals", args=[patient.pk]), said).json()
+    here = reverse("followup_api:referral", args=[sent["referral"]])
+    old = etag(nurse, here)
+
+    forbidden = ask(nurse, "POST", f"{here}answers/", {"after": "accepted"}, If_Match=old)
+    accepted = ask(surgeon, "POST", f"{here}answers/", {"after": "accepted"}, If_Match=old)
+    late = ask(nurse, "POST", f"{here}steps/", {"after": "closed", "words": "moved"}, If_Match=old)
+
+    assert (forbidden.status_code, forbidden.json()["code"]) == (403, "person_may_not")
+    assert [one["state"] for one in accepted.json()["steps"]] == ["sent", "accepted"]
+    assert "seen" in accepted.json()["may_follow"]
+    assert (late.status_code, late.json()["code"]) == (412, "changed_meanwhile")
+
+
+def test_a_record_that_was_merged_names_the_one_that_stands(measurer, reporter, client):
+    kept, gone = two_records(measurer)
+    merge(kept, gone, reporter)
+
+    answer = client.get(reverse("patients_api:patient", args=[gone.pk]))
+
+    assert (answer.status_code, answer.json()["code"]) == (409, "merged")
+    assert str(kept.pk) in answer.json()["words"]
+
+
 # ---- lists
 
 
@@ -398,8 +483,6 @@ def test_the_line_of_a_list_says_what_was_asked_and_who_was_answered(client, mea
 
 
 def test_a_trace_read_by_a_program_is_seen_by_its_person(client, measurer):
-    from tests.traces.walk import sent_recording, toe_samples
-
     trace = sent_recording(measurer, ready_exam(measurer), *toe_samples(), key="seen-by")
 
     answer = client.get(reverse("traces_api:trace", args=[trace.pk]))
