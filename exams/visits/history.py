@@ -11,7 +11,7 @@ from decimal import Decimal
 from access.people import Person
 from exams.hemodynamics import Interpretation, Side, Site, interpret, load_criteria
 from exams.patients.models import Patient
-from exams.visits.models import Exam, Outcome, PreparationItem, Reading
+from exams.visits.models import Exam, ExamState, Outcome, PreparationItem, Reading
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
 from exams.visits.queries.chart import Chart, charts_of, context_of, measured_exam, moment_of
 from exams.visits.queries.exams import exams_of, exams_on_record
@@ -97,6 +97,8 @@ class ExamRecord:
     criteria_version: str
     interpretation: Interpretation
     last_change_at: datetime
+    # The file and row of an exam that came in with a table; empty for one of this service.
+    imported_from: str = ""
 
     def limb(self, side: Side) -> LimbRecord:
         """The record of one side."""
@@ -156,6 +158,13 @@ def _record_as_known(chart: Chart, found: Interpretation, known_at: datetime) ->
     return _record(then, interpret(measured_exam(then), criteria, context_of(then)))
 
 
+def state_words(exam: Exam) -> str:
+    """The state as it is shown: nobody of this clinic measured what came in with a table."""
+    if exam.imported_from and exam.state == ExamState.MEASURED:
+        return "imported"
+    return str(exam.get_state_display())
+
+
 def _record(chart: Chart, found: Interpretation) -> ExamRecord:
     exam = chart.exam
     minutes, typed = chart.rest
@@ -167,14 +176,14 @@ def _record(chart: Chart, found: Interpretation) -> ExamRecord:
         exam_type=exam.exam_type,
         type_label=str(exam.get_exam_type_display()),
         state=exam.state,
-        state_label=str(exam.get_state_display()),
+        state_label=state_words(exam),
         limited=exam.limited,
         closed_because=exam.closed_because,
         entered_later=exam.entered_later,
         indication=indication_words(exam),
         referrer=exam.referrer,
         measured_at=exam.measured_at,
-        measured_by=exam.measured_by.full_name if exam.measured_by else "",
+        measured_by=exam.measured_by.full_name if exam.measured_by else exam.imported_from,
         arms=frozenset(Side(side) for side in SIDES if chart.pressures(side, "arm")),
         right=_limb(chart, "right"),
         left=_limb(chart, "left"),
@@ -185,6 +194,7 @@ def _record(chart: Chart, found: Interpretation) -> ExamRecord:
         criteria_version=exam.criteria_version,
         interpretation=found,
         last_change_at=_last_change(chart, exam),
+        imported_from=exam.imported_from,
     )
 
 

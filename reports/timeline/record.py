@@ -234,7 +234,7 @@ def _absence(readings: Sequence[ReadingLine]) -> tuple[Absence, Decimal | None]:
 
 
 def _how(record: ExamRecord, limb: LimbRecord, measure: Measure) -> list[str]:
-    """The toe, the technique and, for an index, the arms: what makes two values comparable."""
+    """The toe, technique and, for an index, the arms: what makes two values comparable; and where it is from."""
     words = []
     if measure not in ANKLE_MEASURES and limb.toe:
         words.append(limb.toe.words)
@@ -242,6 +242,8 @@ def _how(record: ExamRecord, limb: LimbRecord, measure: Measure) -> list[str]:
     words += {reading.technique_words for reading in _readings(limb, measure) if reading.technique == code}
     if measure in INDEX_MEASURES:
         words.append(_arms(record.arms))
+    if record.imported_from:
+        words.append("imported")
     return words
 
 

@@ -269,3 +269,16 @@ def test_somebody_new_is_not_registered_twice_for_two_exams(measurer):
 
     assert Patient.objects.filter(family_name="Quillfeather").count() == 1
     assert Exam.objects.count() == 2
+
+
+def test_an_imported_exam_says_so_wherever_it_is_listed(client_as, measurer):
+    patient = known(measurer)
+    taken_in(measurer, as_csv(ROW))
+    exam, client = Exam.objects.get(), client_as(measurer)
+
+    pages = [
+        client.get(address).content.decode()
+        for address in (f"/patients/{patient.pk}/", f"/exams/{exam.pk}/", f"/patients/{patient.pk}/timeline/")
+    ]
+
+    assert ["mported" in page for page in pages] == [True, True, True]

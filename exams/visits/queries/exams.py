@@ -115,6 +115,7 @@ def exam_lines(person: Person, patient: Patient, most: int | None = None) -> lis
             "closed_because",
             "measured_at",
             "measured_by__full_name",
+            "imported_from",
         )
     )
     zone = patient.clinic.zone
@@ -124,13 +125,13 @@ def exam_lines(person: Person, patient: Patient, most: int | None = None) -> lis
             at.astimezone(zone).date(),
             _TYPES[kind],
             state,
-            _STATES[state],
+            "imported" if came_from and state == ExamState.MEASURED else _STATES[state],
             limited,
             because,
             measured_at,
-            by or "",
+            by or came_from,
         )
-        for number, at, kind, state, limited, because, measured_at, by in rows[:most]
+        for number, at, kind, state, limited, because, measured_at, by, came_from in rows[:most]
     ]
 
 
