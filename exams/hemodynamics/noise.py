@@ -23,7 +23,7 @@ Floats = npt.NDArray[np.float64]
 
 NODES = 240
 REACH_SD = 8.0  # integration reaches so many SD to either side
-CLOSE_SD = 1e-7  # the last step towards a crossing; what is left after it is far smaller
+CLOSE_SD = 1e-5  # the last step towards a crossing; what is left after it is far below a halving
 HALVINGS = 22  # 16 SD halved so often: far below the digits shown
 TAIL = 0.025
 NORMAL_REACH = 1.959963984540054  # SD to either side that hold 95 %

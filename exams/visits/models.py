@@ -121,8 +121,8 @@ class Exam(models.Model):
     measured_at = models.DateTimeField(null=True, blank=True)
     closed_because = models.CharField(max_length=200, blank=True)
     entered_later = models.BooleanField(default=False)
-    # Of an exam that came in with a table: the file and the row; empty for one measured or typed here. Such an
-    # exam says nothing of how this clinic measures, nor of how long it takes.
+    # Of an exam that came in with a table: file and row; empty for one measured or typed here. Such an exam
+    # says nothing of how this clinic measures, nor of how long it takes.
     imported_from = models.CharField(max_length=160, blank=True, default="", db_default="")
     # Of an exam recorded under the wrong person: never moved, but entered again under the right one.
     in_error_at = models.DateTimeField(null=True, blank=True)

@@ -234,7 +234,7 @@ def _absence(readings: Sequence[ReadingLine]) -> tuple[Absence, Decimal | None]:
 
 
 def _how(record: ExamRecord, limb: LimbRecord, measure: Measure) -> list[str]:
-    """The toe, technique and, for an index, the arms: what makes two values comparable; and where it is from."""
+    """The toe, technique and, for an index, the arms: what makes values comparable; and where it is from."""
     words = []
     if measure not in ANKLE_MEASURES and limb.toe:
         words.append(limb.toe.words)
