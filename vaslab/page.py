@@ -17,6 +17,7 @@ ROOMS = (
     ("Trace desk", "traces:waiting", "mark traces"),
     ("Reports", "documents:list", "see report"),
     ("Audit statistics", "audit:overview", "see audit"),
+    ("Data quality", "audit:quality", "mend records"),
     ("Diagnostic criteria", "visits:criteria", "adopt criteria"),
     ("Own noise", "visits:noise", "see own noise"),
     ("Tables in", "exchange:tables", "import tables"),
@@ -75,6 +76,9 @@ def _same_room(name: str, here: str) -> bool:
         ("timeline:", "identity:", "wounds:", "visits:sheet", "visits:hand_over")
     ):
         return True
+    if name.startswith("audit:"):
+        quality = here in ("audit:quality", "audit:quality_list")
+        return here.startswith("audit:") and quality == (name == "audit:quality")
     if name.startswith(("access:", "visits:")):
         return here == name or here in _UNDER.get(name, ())
     return here == name if ":" not in name else here.split(":")[0] == name.split(":")[0]

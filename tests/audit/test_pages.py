@@ -135,6 +135,12 @@ class Pages(TestCase):
         assert self.get(self.here.administrator, "/audit/quality/diabetes/").status_code == 403
         self.assertContains(self.get(self.here.administrator, "/audit/quality/"), ">*<")
 
+    def test_a_measurer_finds_the_records_to_mend_and_no_figures(self):
+        page = self.get(self.here.measurer, "/audit/quality/")
+
+        self.assertContains(page, '<a href="/audit/quality/" aria-current="page">Data quality</a>')
+        self.assertNotContains(page, "Audit statistics</a>")
+
     def test_a_moved_limit_shows_which_limbs_would_change_and_stores_nothing(self):
         said = {"edge": "toe_pressure.0", "limit": "20", "last": "500"}
         page = self.post(self.here.reporter, "/audit/what-if/", **said)

@@ -120,8 +120,9 @@ def overview(by: Person, asked: str = "", everything: bool = False) -> Overview:
     ``asked`` is a period's key (`Period.key`); what cannot be read is this quarter.
     """
     require(by, "see audit")
-    period = period_of(by, asked)
-    year = year_of(period.first, rules_now().year_starts_in)
+    starts_in = rules_now().year_starts_in
+    period = period_of(by, asked, starts_in)
+    year = year_of(period.first, starts_in)
     count = newest_count(year)
     listed = measures_shown(by, everything)
     before = period_before(period)
@@ -137,7 +138,7 @@ def overview(by: Person, asked: str = "", everything: bool = False) -> Overview:
         if one.id in found
     ]
     return Overview(
-        count, year, period, periods_to_choose(by, year), years_to_choose(by), rows, sees_exact(by)
+        count, year, period, periods_to_choose(by, year), years_to_choose(by, starts_in), rows, sees_exact(by)
     )
 
 
@@ -197,23 +198,23 @@ def change_between(before: Shown | None, now: Shown) -> Difference | None:
     return difference_of(before.share, now.share)
 
 
-def period_of(by: Person, asked: str) -> Period:
+def period_of(by: Person, asked: str, starts_in: int | None = None) -> Period:
     """The period of this key; anything else is the quarter that runs."""
-    starts_in = rules_now().year_starts_in
+    starts_in = starts_in or rules_now().year_starts_in
     span, _, first = asked.partition("-")
     try:
         period = Period(date.fromisoformat(f"{first}-01"), Span(span))
     except ValueError:
-        return quarter_now(by)
+        return quarter_now(by, starts_in)
     year = year_of(period.first, starts_in)
-    too_early = year.first < months_later(year_now(by).first, -12 * YEARS_BACK)
-    if too_early or period.first > year_now(by).end:
-        return quarter_now(by)
+    now = year_now(by, starts_in)
+    if year.first < months_later(now.first, -12 * YEARS_BACK) or period.first > now.end:
+        return quarter_now(by, starts_in)
     return _aligned(period, year)
 
 
-def quarter_now(by: Person) -> Period:
-    year = year_now(by)
+def quarter_now(by: Person, starts_in: int | None = None) -> Period:
+    year = year_now(by, starts_in)
     return _aligned(Period(today_of(by).replace(day=1), Span.QUARTER), year)
 
 
@@ -233,9 +234,9 @@ def periods_to_choose(by: Person, year: Period) -> list[Period]:
     return sorted(begun, key=lambda one: (order[one.span], one.first))
 
 
-def years_to_choose(by: Person) -> list[Period]:
+def years_to_choose(by: Person, starts_in: int | None = None) -> list[Period]:
     """The audit years to look at, this one first: as far back as the clinic's first exam may lie."""
-    year = year_now(by)
+    year = year_now(by, starts_in)
     return [Period(months_later(year.first, -12 * back), Span.YEAR) for back in range(YEARS_BACK)]
 
 

@@ -18,7 +18,7 @@ from reports.audit.charts import (
     runs_of,
 )
 from reports.audit.definitions import Kind, Measure
-from reports.audit.models import Count
+from reports.audit.models import Count, Figure
 from reports.audit.queries.figures import (
     Shown,
     change_between,
@@ -77,7 +77,6 @@ class MeasurePage:
     measure: Measure
     count: Count | None
     period: Period
-    years: Sequence[Period]
     now: Shown | None
     chart: RunChart
     funnel: Funnel | None
@@ -90,8 +89,9 @@ class MeasurePage:
 def measure_page(by: Person, measure: Measure, asked: str = "") -> MeasurePage:
     """Everything about one measure around one period, in the clinic acted in."""
     require(by, "see audit")
-    period = period_of(by, asked)
-    year = year_of(period.first, rules_now().year_starts_in)
+    starts_in = rules_now().year_starts_in
+    period = period_of(by, asked, starts_in)
+    year = year_of(period.first, starts_in)
     count = newest_count(year)
     rule, exact = rule_of(count), sees_exact(by)
     rows = list(figures(count, measure, span=period.span, first=period.first))
@@ -100,9 +100,8 @@ def measure_page(by: Person, measure: Measure, asked: str = "") -> MeasurePage:
         measure=measure,
         count=count,
         period=period,
-        years=years_to_choose(by),
         now=next((one for one in here if not one.code), None),
-        chart=run_chart(by, measure, year),
+        chart=run_chart(by, measure, [newest_count(period_before(year)), count]),
         # Everybody sees the other clinics, and all together, by the rules of small numbers.
         funnel=_funnel([shown(by, row, rule, exact=exact) for row in rows if not row.code], measure),
         codes=[one for one in here if one.code],
@@ -112,23 +111,18 @@ def measure_page(by: Person, measure: Measure, asked: str = "") -> MeasurePage:
     )
 
 
-def run_chart(by: Person, measure: Measure, year: Period) -> RunChart:
-    """The months of this audit year and the one before, with centre line and limits by the rule."""
-    counts = [newest_count(one) for one in (period_before(year), year)]
-    months, years = (_figures_by(by, measure, counts, span) for span in (Span.MONTH, Span.YEAR))
+def run_chart(by: Person, measure: Measure, counts: Sequence[Count | None]) -> RunChart:
+    """The months of two audit years, with centre line and limits by the rule."""
+    by_span: dict[Span, list[Shown]] = {span: [] for span in Span}
+    exact = sees_exact(by)
+    rules = {count.pk: rule_of(count) for count in counts if count is not None}
+    rows = Figure.objects.filter(tally__in=list(rules), measure=measure.id, clinic=by.clinic, code="")
+    for row in rows.select_related("clinic").order_by("first"):
+        by_span[Span(row.span)].append(shown(by, row, rules[row.tally_id], exact=exact))
+    months = by_span[Span.MONTH]
     if any(one.of is None for one in months) and all(one.part is None for one in months):
-        quarters = _figures_by(by, measure, counts, Span.QUARTER)
-        return replace(_chart(measure, quarters, years), span=Span.QUARTER)
-    return _chart(measure, months, years)
-
-
-def _figures_by(by: Person, measure: Measure, counts: Sequence[Count | None], span: Span) -> list[Shown]:
-    found: list[Shown] = []
-    for count in counts:
-        rule, exact = rule_of(count), sees_exact(by)
-        rows = figures(count, measure, span=span, clinic=by.clinic, code="")
-        found += [shown(by, row, rule, exact=exact) for row in rows]
-    return found
+        return replace(_chart(measure, by_span[Span.QUARTER], by_span[Span.YEAR]), span=Span.QUARTER)
+    return _chart(measure, months, by_span[Span.YEAR])
 
 
 def _chart(measure: Measure, months: Sequence[Shown], years: Sequence[Shown]) -> RunChart:

@@ -16,9 +16,9 @@ def rules_now() -> Rules:
     return Rules.objects.order_by("-pk").first() or Rules()
 
 
-def year_now(by: Person) -> Period:
-    """The audit year of today on the clinic's calendar."""
-    return year_of(today_of(by), rules_now().year_starts_in)
+def year_now(by: Person, starts_in: int | None = None) -> Period:
+    """The audit year of today on the clinic's calendar; ``starts_in`` where the rules were read before."""
+    return year_of(today_of(by), starts_in or rules_now().year_starts_in)
 
 
 def today_of(by: Person) -> date:
