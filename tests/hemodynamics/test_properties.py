@@ -31,6 +31,7 @@ from exams.hemodynamics import (
     interpret_many,
     limb_sentence,
     load_criteria,
+    noise,
     pressure,
     read_table,
 )
@@ -277,3 +278,28 @@ def test_exams_read_side_by_side_give_what_each_gives_alone(cases, name):
     found = list(interpret_many(exams, criteria, contexts))
 
     assert found == [interpret(exam, criteria, context) for exam, context in cases]
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(2, 600), st.sampled_from([0.5, 3.3, 4.7, 9.0, 20.0])), min_size=1, max_size=3
+    ),
+    st.sampled_from(["higher", "lower", "mean"]),
+)
+@quick
+def test_the_ends_of_an_interval_are_those_that_halving_finds(readings, rule):
+    """Also where one reading is far surer than the other, and the share is no straight line of its score."""
+    site = noise.Combined(rule, tuple(noise.Reading(halves / 2, sd) for halves, sd in readings))
+    mean = max(one.mmhg for one in site.readings)
+    sd = max(one.sd_mmhg for one in site.readings)
+
+    def share_below(values):
+        return noise._cumulative(site, values)
+
+    low, high = np.full(2, mean - noise.REACH_SD * sd), np.full(2, mean + noise.REACH_SD * sd)
+    for _ in range(noise.HALVINGS):
+        middle = (low + high) / 2
+        below = share_below(middle) < np.array([noise.TAIL, 1 - noise.TAIL])
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+
+    assert noise._limits(share_below, mean, sd) == pytest.approx(tuple(low), abs=1e-5 * sd)
