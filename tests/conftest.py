@@ -39,6 +39,8 @@ def pytest_configure(config):
         del os.environ["DJANGO_SETTINGS_MODULE"]
     # A slow hash protects a stored password; a test has none to protect.
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    # Each client of a test makes the middleware anew, which would list every file we serve each time.
+    settings.WHITENOISE_AUTOREFRESH = True
     # A file, not memory: journal, locks and other processes (tests/processes.py) are then as in service.
     if connection.vendor == "sqlite":
         connection.settings_dict["TEST"]["NAME"] = str(connection.settings_dict["NAME"])
