@@ -145,3 +145,16 @@ class TrailForm(forms.Form):
             error_messages={"invalid_choice": "That person does not appear in this trail."},
         )
         self.order_fields(["person", "day", "patient"])
+
+
+class UnlockForm(forms.Form):
+    """One proof that the same person is back: a password or code that was typed, or what a passkey gave."""
+
+    typed = forms.CharField(
+        label="Your password, or the six digits",
+        required=False,
+        strip=False,
+        max_length=200,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password", "autofocus": True}),
+    )
+    credential = forms.CharField(required=False, max_length=20_000, widget=forms.HiddenInput)

@@ -6,6 +6,7 @@ Settings list these after the sessions, authentication and allauth's account mid
     "access.middleware.FailureTrail",
     "access.bearer.TokenBearer",
     "access.middleware.IdleLock",
+    "access.locking.BedsideLock",
     "access.middleware.SecondFactor",
     "access.middleware.RoleMatrix",
 """
@@ -39,6 +40,7 @@ from access.people import person_for
 from access.permissions import NotHere, passes_url
 from access.refusals import refused_answer, said_of_ability
 from access.requests import ArrivingRequest
+from access.second_factor import SECOND_FACTORS
 from access.signed_out import signed_out_answer, typed_by_somebody_else
 
 Answer = Callable[[Any], HttpResponse]
@@ -51,7 +53,9 @@ LAST_SEEN_AT = "last seen at"
 SECOND_FACTOR_DONE = "second factor set up"
 
 # Pages that stay open to somebody who has not set up the second factor yet.
-_ON_THE_WAY_TO_A_SECOND_FACTOR = frozenset({"mfa_activate_totp", "account_logout", "account_reauthenticate"})
+_ON_THE_WAY_TO_A_SECOND_FACTOR = frozenset(
+    {"mfa_activate_totp", "mfa_add_webauthn", "account_logout", "account_reauthenticate"}
+)
 
 _HIGHEST_NUMBER = 2**63 - 1
 
@@ -189,7 +193,7 @@ class SecondFactor:
             return None
         if request.session.get(SECOND_FACTOR_DONE):
             return None
-        if Authenticator.objects.filter(user=request.user, type=Authenticator.Type.TOTP).exists():
+        if Authenticator.objects.filter(user=request.user, type__in=SECOND_FACTORS).exists():
             # Safe to remember: whatever takes the second factor away ends this person's sign-ins.
             request.session[SECOND_FACTOR_DONE] = True
             return None

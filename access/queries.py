@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
+from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
 from django.db.models import F, Prefetch, Q, QuerySet
 
@@ -34,6 +35,11 @@ def clinics_open_to(by: Person) -> list[Clinic]:
 def sign_ins_of(by: Person) -> list[UserSession]:
     """Where this person is signed in now, the earliest first. Those that have run out are cleared away."""
     return sorted(UserSession.objects.purge_and_list(by.user), key=lambda sign_in: sign_in.created_at)
+
+
+def passkeys_of(by: Person) -> QuerySet[Authenticator]:
+    """The passkeys of this person."""
+    return Authenticator.objects.filter(user=by.user, type=Authenticator.Type.WEBAUTHN)
 
 
 def roles_of(by: Person) -> QuerySet[Membership]:

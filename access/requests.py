@@ -10,6 +10,7 @@ class ArrivingRequest(HttpRequest):
 
     person: Person | None
     sign_in_ended: Person | None
+    locked: Person | None
     idle_minutes: float
     request_id: str
 

@@ -4,8 +4,13 @@ import base64
 import hashlib
 
 from allauth.mfa.adapter import DefaultMFAAdapter
+from allauth.mfa.models import Authenticator
 from cryptography.fernet import Fernet, MultiFernet
 from django.conf import settings
+from django.contrib.auth.base_user import AbstractBaseUser
+
+# Either is a second factor; recovery codes only stand in for one.
+SECOND_FACTORS = (Authenticator.Type.TOTP, Authenticator.Type.WEBAUTHN)
 
 
 class SecondFactorAdapter(DefaultMFAAdapter):
@@ -18,6 +23,9 @@ class SecondFactorAdapter(DefaultMFAAdapter):
     error_messages = DefaultMFAAdapter.error_messages | {
         "incorrect_code": "This code is not right, or its time is over. Type the one shown now.",
     }
+
+    def generate_authenticator_name(self, user: AbstractBaseUser, type: Authenticator.Type) -> str:
+        return "Passkey"
 
     def encrypt(self, text: str) -> str:
         return _keys().encrypt(text.encode()).decode()

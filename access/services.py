@@ -15,6 +15,7 @@ from access.models import Clinic, Membership, QueueKey, SetPasswordLink, User
 from access.people import Person, person_for
 from access.permissions import NotHere, require
 from access.roles import ROLES_NEEDING_APPROVAL, ROLES_OF_PEOPLE, Role
+from access.second_factor import SECOND_FACTORS
 from access.trail import one_act, record
 
 LINK_GOOD_FOR = timedelta(hours=72)
@@ -258,6 +259,30 @@ def reset_second_factor(*, user: User, by: Person) -> User:
     _end_sign_ins(user)
     record(by, "second factor reset", user)
     return user
+
+
+@one_act()
+def remove_passkey(*, number: int, by: Person) -> None:
+    """Forget a passkey of one's own, as long as another second factor stays.
+
+    Raises
+    ------
+    NotHere
+        If it is not theirs.
+    ValidationError
+        If it is the last one.
+    """
+    factors = Authenticator.objects.select_for_update().filter(user=by.user, type__in=SECOND_FACTORS)
+    own = {one.pk: one for one in factors}
+    passkey = own.get(number)
+    if passkey is None or passkey.type != Authenticator.Type.WEBAUTHN:
+        raise NotHere("no passkey of this person")
+    if len(own) == 1:
+        raise ValidationError(
+            "This is your only second factor, so it stays. Set up a code generator or another passkey first."
+        )
+    passkey.delete()
+    record(by, "second factor removed", by.user, details={"what": "passkey"})
 
 
 @one_act()

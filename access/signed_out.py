@@ -19,9 +19,12 @@ def signed_out_answer(request: HttpRequest, ended: Person | None = None) -> Http
 
     A script gets a 401 with ``{"signed_out": true}``, so that a half-filled page stays as it is. A person who
     opens a page is sent to the sign-in and back. A form that arrives with a sign-in that has just ended
-    (``ended``: whose) comes back as a page that holds everything typed, to be sent again after signing in.
+    (``ended``: whose) comes back as a page that holds everything typed, to be sent again after signing in. A
+    locked sign-in is answered in the same way, with the page that unlocks it.
     """
-    sign_in = resolve_url("account_login")
+    locked: Person | None = getattr(request, "locked", None)
+    sign_in = resolve_url("access:unlock" if locked else "account_login")
+    ended = ended or locked
     if asks_from_a_script(request):
         answer: dict[str, Any] = {"signed_out": True, "sign_in": sign_in}
         return JsonResponse(answer, status=401)
@@ -30,7 +33,12 @@ def signed_out_answer(request: HttpRequest, ended: Person | None = None) -> Http
     if ended is None or not typed_values(request):
         return HttpResponseRedirect(sign_in)
     whose = signing.dumps(ended.user.pk, salt=_SALT)
-    context = {"typed": [*typed_values(request), (TYPED_BY, whose)], "ended": ended}
+    context = {
+        "typed": [*typed_values(request), (TYPED_BY, whose)],
+        "ended": ended,
+        "locked": locked,
+        "sign_in": sign_in,
+    }
     return render(request, "access/signed_out.html", context, status=401)
 
 

@@ -4,18 +4,20 @@ import base64
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse, HttpResponseRedirect, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.http import url_has_allowed_host_and_scheme, urlencode
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 
-from access import forms, queries, services
+from access import forms, locking, queries, services
 from access.browsers import in_words
 from access.middleware import CLINIC_IN_SESSION
 from access.permissions import allowed
-from access.requests import Request
+from access.requests import ArrivingRequest, Request
+from access.sign_in import require_fresh_sign_in
+from access.signed_out import asks_from_a_script, signed_out_answer
 
 
 def account(request: Request) -> HttpResponse:
@@ -38,6 +40,53 @@ def sign_ins(request: Request) -> HttpResponse:
         return redirect("access:sign_ins")
     rows = [(one, in_words(one.user_agent)) for one in listed]
     return render(request, "access/sign_ins.html", {"rows": rows, "others": others})
+
+
+def lock(request: Request) -> HttpResponse:
+    locking.lock(request)
+    if asks_from_a_script(request):
+        return JsonResponse({"locked": True})
+    back = urlencode({"next": _next(request)})
+    return HttpResponseRedirect(f"{reverse('access:unlock')}?{back}")
+
+
+@never_cache
+@sensitive_post_parameters("typed", "credential")
+def unlock(request: ArrivingRequest) -> HttpResponse:
+    """Where a locked sign-in is opened again: a page, and what the cover over a page asks and sends."""
+    person = locking.whose(request)
+    if person is None:
+        return signed_out_answer(request)
+    form = forms.UnlockForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            locking.unlock(request, **form.cleaned_data)
+        except ValidationError as refused:
+            form.add_error("typed", refused)
+        else:
+            if asks_from_a_script(request):
+                return JsonResponse({"person": person.user.pk})
+            return HttpResponseRedirect(_next(request))
+    passkey = locking.passkey_options(request)
+    if asks_from_a_script(request):
+        problem = " ".join(str(words) for words in form.errors.get("typed", []))
+        return JsonResponse({"passkey": passkey, "problem": problem}, status=422 if problem else 200)
+    context = {"form": form, "passkey": passkey, "next": _next(request), "locked_by": person.name}
+    return render(request, "access/unlock.html", context, status=422 if form.errors else 200)
+
+
+@require_fresh_sign_in
+def remove_passkey(request: Request) -> HttpResponse:
+    chosen = request.POST.get("passkey", "")
+    own = {str(one.pk): one.pk for one in queries.passkeys_of(request.person)}
+    try:
+        if chosen in own:
+            services.remove_passkey(number=own[chosen], by=request.person)
+    except ValidationError as refused:
+        messages.error(request, refused.message)
+    else:
+        messages.success(request, "The passkey is removed. Delete it on the device too.")
+    return redirect("mfa_index")
 
 
 def switch_clinic(request: Request) -> HttpResponse:
@@ -97,8 +146,8 @@ def first_password(request: Request, token: str) -> HttpResponse:
     )
 
 
-def _next(request: Request) -> str:
-    asked = request.POST.get("next", "")
+def _next(request: HttpRequest) -> str:
+    asked = request.POST.get("next", request.GET.get("next", ""))
     if url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure()):
         return asked
     return reverse("access:account")

@@ -72,6 +72,7 @@ MIDDLEWARE = [
     "access.middleware.FailureTrail",
     "access.bearer.TokenBearer",
     "access.middleware.IdleLock",
+    "access.locking.BedsideLock",
     "access.middleware.SecondFactor",
     "exams.identity.middleware.LeadsOn",
     "access.middleware.RoleMatrix",
@@ -175,7 +176,16 @@ ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_REAUTHENTICATION_REQUIRED = True
 ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
-MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+# A passkey proves two things at once, the device and whoever unlocks it, so it may stand for password and code.
+MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_WEBAUTHN_USER_VERIFICATION = "required"
+MFA_FORMS = {
+    "add_webauthn": "access.passkeys.NewPasskeyForm",
+    "login_webauthn": "access.passkeys.SignInByPasskeyForm",
+    "authenticate_webauthn": "access.passkeys.SecondFactorByPasskeyForm",
+    "reauthenticate_webauthn": "access.passkeys.ProveItByPasskeyForm",
+}
 MFA_TOTP_ISSUER = "vaslab"
 MFA_ADAPTER = "access.second_factor.SecondFactorAdapter"
 # Addresses are given by an administrator, and no letters are sent.

@@ -90,7 +90,12 @@ NOT_SHOWN = {
     "account_reauthenticate": {"password": "a", "next": "/"},
     "jobs:try_again": {},
     "letters:again": {},
+    "access:remove_passkey": {"passkey": "1"},
+    "access:unlock": {"typed": "a", "credential": "{}", "next": "/"},
     "mfa_activate_totp": {"code": "000000"},
+    "mfa_add_webauthn": {"name": "my phone", "credential": "{}"},
+    "mfa_login_webauthn": {"credential": "{}", "next": "/"},
+    "mfa_reauthenticate_webauthn": {"credential": "{}", "next": "/"},
     "mfa_authenticate": {"code": "000000"},
     "mfa_reauthenticate": {"code": "000000", "next": "/"},
     "traces:blind": {

@@ -69,6 +69,8 @@ def examples(cast):
         "access:approve_role": about_a_role,
         "access:refuse_role": about_a_role,
         # The sign-in library's closed pages: shut to everyone, so any value will do.
+        "mfa_edit_webauthn": {"pk": "1"},
+        "mfa_remove_webauthn": {"pk": "1"},
         "account_confirm_email": {"key": "none"},
         "account_reset_password_from_key": {"uidb36": "0", "key": "none"},
     }

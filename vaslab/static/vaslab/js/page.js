@@ -2,6 +2,7 @@
 
 import "./form_token.js";
 import "./idle_lock.js";
+import "./lock.js";
 import "./sign_out.js";
 
 document.body.addEventListener("htmx:responseError", (event) => {
