@@ -203,7 +203,10 @@ class WoundEntry(models.Model):
     def is_wound_of(self, amputation: "WoundEntry") -> bool:
         """Whether this is the wound that the operation left which took ``amputation``'s part."""
         return (
-            self.place == STUMP and self.side == amputation.side and self.dated.latest >= amputation.closed_on
+            self.place == STUMP
+            and self.side == amputation.side
+            and amputation.closed_on is not None
+            and self.dated.latest >= amputation.closed_on
         )
 
 
