@@ -79,6 +79,7 @@ NOT_SHOWN = {
     "audit:decide": {"decision": "approve", "because": "for the walk"},
     "audit:link": {},
     "audit:take": {"token": "a"},
+    "exchange:take_back": {"because": "wrong ward"},
     "wounds:salvage": {"holds": "yes", "because": "no artery left to open"},
     "visits:category_correct": {"typed": "III", "reason": "asked again", "seen": "0"},
     "access:new_token": {"days": "90"},

@@ -8,6 +8,7 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
+from reports.exchange.collecting import after_each, set_aside
 from reports.exchange.draft import Problem
 from reports.exchange.models import Batch, BatchState, Issue
 from reports.exchange.services.common import (
@@ -25,6 +26,7 @@ from reports.exchange.sheets import TableRefused
 MOST_ISSUES = 20_000
 
 
+@set_aside()
 def check_table(*, batch: Batch, by: Person, tell: Tell) -> None:
     """Judge every row; keep counts and problems. Safe to run twice.
 
@@ -41,7 +43,7 @@ def check_table(*, batch: Batch, by: Person, tell: Tell) -> None:
     found: list[Problem] = []
     try:
         rows = counting(rows_below_headings(batch, content_of(batch)), total, tell, 0, 95, "Reading rows")
-        for block in judge.judged(rows):
+        for block in after_each(judge.judged(rows)):
             for one in block:
                 found += one.draft.problems[: max(0, MOST_ISSUES - len(found))]
     except TableRefused as error:

@@ -20,6 +20,7 @@ from exams.visits.queries.chart import context_of, measured_exam
 from exams.visits.queries.criteria import adopted_by
 from jobs.models import Job
 from jobs.services import start
+from reports.exchange.collecting import after_each, set_aside
 from reports.exchange.judging import Fate, Judge, Judged
 from reports.exchange.models import Batch, BatchState
 from reports.exchange.services.checking import counts_of
@@ -87,6 +88,7 @@ def ask_to_take_in(*, batch: Batch, agree_new_people: bool, leave_out_refused: b
     return job
 
 
+@set_aside()
 def take_in(*, batch: Batch, by: Person, tell: Tell) -> None:
     """Write what the check promised, all of it or nothing. Safe to run twice.
 
@@ -105,9 +107,8 @@ def take_in(*, batch: Batch, by: Person, tell: Tell) -> None:
     total = next(sheet["rows"] for sheet in batch.profile["sheets"] if sheet["name"] == batch.sheet)
     try:
         first = judge_of(batch)
-        for _ in first.judged(
-            counting(rows_below_headings(batch, content), total, tell, 0, 15, "Reading rows")
-        ):
+        rows = counting(rows_below_headings(batch, content), total, tell, 0, 15, "Reading rows")
+        for _ in after_each(first.judged(rows)):
             pass
         if counts_of(first) != batch.counts:
             raise ValidationError(CHANGED, code="changed")
@@ -131,7 +132,7 @@ def _spool_all(
     judge: Judge, rows: Iterable[Any], criteria: Criteria, file: IO[str], people: set[int]
 ) -> dict[int, tuple[Any, ...]]:
     """Interpret block by block and keep what is to be written; the state of the known people it stands on."""
-    for block in judge.judged(rows):
+    for block in after_each(judge.judged(rows)):
         taken = [one for one in block if one.fate in (Fate.EXAM, Fate.PERSON)]
         people.update(one.patient.pk for one in taken if one.patient is not None)
         charts = [one.chart for one in taken if one.chart is not None]
@@ -165,7 +166,7 @@ def _write(
     if _state_of(people) != before:
         raise ValidationError(CHANGED, code="changed")
     writer = Writer(batch, mapping_of(batch).options.issuer, criteria, judge.reader.exam_type, by)
-    for block in in_blocks(spooled(file), WRITTEN_AT_ONCE):
+    for block in after_each(in_blocks(spooled(file), WRITTEN_AT_ONCE)):
         writer.write(block)
     batch.state, batch.imported_at, batch.imported_by = BatchState.IMPORTED, clock.now(), by.user
     batch.save()

@@ -78,8 +78,11 @@ def profile_text(content: bytes, encoding: str = "", separator: str = "") -> Pro
 
 def text_rows(content: bytes, encoding: str, separator: str, first_row: int) -> Iterator[Row]:
     for number, cells in _numbered(content, encoding, separator):
-        if number >= first_row and any(cells):
-            yield Row(number, tuple(_cell(text) for text in cells[:MOST_COLUMNS]))
+        if number < first_row or not any(cells):
+            continue
+        read = tuple(_cell(text) for text in cells[:MOST_COLUMNS])
+        if any(cell.text or cell.wrong for cell in read):
+            yield Row(number, read)
 
 
 def _cell(text: str) -> Cell:

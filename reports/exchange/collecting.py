@@ -1,0 +1,33 @@
+"""Rubbish collected block by block: a third of a large import was spent looking for it again and again."""
+
+import gc
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import TypeVar
+
+Block = TypeVar("Block")
+
+
+@contextmanager
+def set_aside() -> Iterator[None]:
+    """Inside, what lives already is not looked through; nothing is collected but by `after_each`.
+
+    For the whole process, which goes on as before afterwards; other work in it only keeps its rubbish longer.
+    """
+    was_on = gc.isenabled()
+    gc.freeze()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+        gc.unfreeze()
+
+
+def after_each(blocks: Iterable[Block]) -> Iterator[Block]:
+    """The same blocks; what one left behind is collected before the next."""
+    for block in blocks:
+        yield block
+        del block
+        gc.collect()
