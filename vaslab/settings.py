@@ -177,7 +177,7 @@ ACCOUNT_REAUTHENTICATION_REQUIRED = True
 ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
-# A passkey proves two things at once, the device and whoever unlocks it, so it may stand for password and code.
+# A passkey proves two things at once, the device and whoever unlocks it: it may stand for password and code.
 MFA_PASSKEY_LOGIN_ENABLED = True
 MFA_WEBAUTHN_USER_VERIFICATION = "required"
 MFA_FORMS = {

@@ -167,7 +167,7 @@ def merge_for(person: Person, merge_id: int) -> Merge:
 
 @dataclass(frozen=True)
 class Notices:
-    """What every page of a record says of its identity: merges that stand, exams that were another person's."""
+    """What every page of a record says of its identity: merges that stand, exams of another person."""
 
     merges: tuple[Merge, ...]
     in_error: tuple[Exam, ...]

@@ -346,7 +346,6 @@ def test_a_fact_of_a_limb_is_recorded_corrected_and_ended(client, patient):
         return reverse("patients_api:fact", args=[patient.pk, fact["fact"]]) + "".join(more)
 
     made = make(client, facts, said).json()
-    print(made)
     mended = {"vessels": ["popliteal", "peroneal"], "because": "letter read again"}
     corrected = ask(client, "PATCH", at(made), mended, If_Match=etag(client, at(made))).json()
     ended = {"ended_on": "2026-01-01", "because": "closed again"}
@@ -372,7 +371,6 @@ def test_a_wound_is_recorded_assessed_corrected_and_closed(wound_nurse, patient)
     here = reverse("wounds_api:wound", args=[patient.pk, wound["wound"]])
     found = {**FOUND, "assessed_on": str(today), "tissue": ["granulating"]}
     first = make(client, f"{here}assessments/", found, key="assessment-1").json()
-    print(first)
     there = f"{here}assessments/{first['assessment']}/"
     second = ask(
         client, "PATCH", there, {"length_mm": 24, "because": "ruler"}, If_Match=etag(client, there)
