@@ -182,9 +182,7 @@ def test_the_draft_names_right_then_left_then_what_limits_them():
 
     right, left, limits = conclusion_draft(found).split("\n")
 
-    assert right.startswith(
-        "RIGHT: arterial disease; ankle and toe agree. Ankle-brachial index 0.90 (95 %"
-    )
+    assert right.startswith("RIGHT: arterial disease; ankle and toe agree. Ankle-brachial index 0.90 (95 %")
     assert left.startswith("LEFT: ")
     assert (right.count("RIGHT"), left.count("LEFT")) == (1, 1)
     assert limits == "RIGHT arm used; one arm only: the index may read high."
