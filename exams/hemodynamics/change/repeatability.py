@@ -10,8 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from scipy.stats import chi2
-
 from exams.hemodynamics.errors import InputError
 from exams.hemodynamics.findings import NotStated
 
@@ -148,9 +146,12 @@ def sd_interval(sd: float, pairs: int) -> tuple[float, float]:
     Source: the chi-squared interval of a variance, common practice in statistics, no source; it supposes
     differences that are about normal and pairs that know nothing of each other.
     """
+    from scipy.special import chdtri
+
+    # chdtri asks for the share above.
     return (
-        sd * math.sqrt(pairs / float(chi2.ppf(0.975, pairs))),
-        sd * math.sqrt(pairs / float(chi2.ppf(0.025, pairs))),
+        sd * math.sqrt(pairs / float(chdtri(pairs, 0.025))),
+        sd * math.sqrt(pairs / float(chdtri(pairs, 0.975))),
     )
 
 
