@@ -3,6 +3,7 @@
 Whoever else comes along signs in as themselves, which ends the locked sign-in and shows nothing of it.
 """
 
+import hashlib
 import re
 from collections.abc import Callable
 from typing import Any
@@ -11,7 +12,9 @@ from allauth.account.adapter import get_adapter
 from allauth.account.internal.flows.login import record_authentication
 from allauth.mfa.base.forms import ReauthenticateForm
 from allauth.mfa.webauthn.internal.auth import begin_authentication
+from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
+from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 
@@ -36,7 +39,7 @@ class BedsideLock:
 
     def __call__(self, request: ArrivingRequest) -> HttpResponse:
         request.locked = None
-        if request.person is not None and LOCKED_AT in request.session:
+        if request.person is not None and _is_locked(request):
             request.locked, request.person = request.person, None
             request.user = AnonymousUser()
         return self.get_response(request)
@@ -47,6 +50,23 @@ def lock(request: Any) -> None:
     with one_act():
         record(request.person, "locked")
     request.session[LOCKED_AT] = clock.now().isoformat()
+    # A value saved at the same moment may write the session back as it was before. This it does not touch.
+    cache.set(_mark(request), True, timeout=settings.SESSION_COOKIE_AGE)
+
+
+def forget_lock(request: Any) -> None:
+    """After a proof, or a new sign-in in the same browser."""
+    request.session.pop(LOCKED_AT, None)
+    cache.delete(_mark(request))
+
+
+def _is_locked(request: Any) -> bool:
+    return LOCKED_AT in request.session or bool(cache.get(_mark(request)))
+
+
+def _mark(request: Any) -> str:
+    # The key of a session opens it, so it stands nowhere else in plain text.
+    return "locked:" + hashlib.sha256((request.session.session_key or "").encode()).hexdigest()
 
 
 def passkey_options(request: Any) -> dict[str, Any] | None:
@@ -77,7 +97,7 @@ def unlock(request: Any, *, typed: str = "", credential: str = "") -> None:
         how = _by_password(request, person, typed)
     with one_act():
         record(person, "unlocked", details={"by": how})
-    request.session.pop(LOCKED_AT, None)
+    forget_lock(request)
     request.session[LAST_SEEN_AT] = clock.now().isoformat()
 
 

@@ -19,7 +19,7 @@ from django.dispatch import receiver
 from django.http import HttpRequest
 
 from access import clock, trail
-from access.locking import LOCKED_AT
+from access.locking import forget_lock
 from access.middleware import CLINIC_IN_SESSION, LAST_SEEN_AT, SIGNED_IN_AT
 from access.models import QueueKey, User
 from access.people import Person, person_for
@@ -33,7 +33,7 @@ _FACTOR = {
 
 @receiver(user_logged_in)
 def _signed_in(request: HttpRequest, user: User, **kwargs: Any) -> None:
-    request.session.pop(LOCKED_AT, None)
+    forget_lock(request)
     request.session[SIGNED_IN_AT] = request.session[LAST_SEEN_AT] = clock.now().isoformat()
     # Sessions that have run out are of use to a thief only; a sign-in is often enough to sweep them away.
     request.session.clear_expired()

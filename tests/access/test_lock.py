@@ -43,6 +43,18 @@ def test_a_locked_sign_in_opens_no_page_and_leads_to_its_unlocking(locked):
     assert actions()[-1] == "locked"
 
 
+def test_a_value_saved_at_the_same_moment_does_not_undo_the_lock(measurer, client_as):
+    client = client_as(measurer)
+    as_it_was = client.session
+    assert "locked at" not in as_it_was  # which reads it
+    client.post(reverse("access:lock"))
+
+    as_it_was["last seen at"] = clock.now().isoformat()
+    as_it_was.save()
+
+    assert client.get(A_PAGE).status_code == 302
+
+
 def test_a_script_is_told_in_place_and_what_waits_in_the_browser_keeps_its_key(locked, measurer):
     answer = locked.get(reverse("access:still_here"), headers=TO_A_SCRIPT)
 

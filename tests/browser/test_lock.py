@@ -40,6 +40,7 @@ def test_the_key_hides_the_record_and_the_password_brings_back_what_was_typed(sh
     sheet.get_by_label("Your password, or the six digits").fill(PASSWORD)
     sheet.keyboard.press("Enter")
 
+    expect(sheet.locator("main")).to_be_visible()
     expect(typed(sheet, "right.arm.1")).to_have_value("142")
     expect(sheet.locator("#rest-clock [data-watch]")).to_contain_text("11:")
     sheet.reload()
@@ -49,7 +50,8 @@ def test_the_key_hides_the_record_and_the_password_brings_back_what_was_typed(sh
 def test_a_locked_page_loaded_again_or_in_another_tab_shows_no_record(sheet, resting):  # noqa: F811
     other = sheet.context.new_page()
     other.goto(f"/exams/{resting.pk}/")
-    sheet.get_by_role("button", name="Lock", exact=True).click()
+    with sheet.expect_response("**/people/lock/"):
+        sheet.get_by_role("button", name="Lock", exact=True).click()
 
     expect(other.get_by_role("dialog", name="Locked")).to_be_visible()
     other.reload()
