@@ -34,7 +34,7 @@ def environment(**changed: str) -> dict[str, str]:
         address = os.environ["VASLAB_DATABASE_URL"]
         changed["VASLAB_DATABASE_URL"] = address.rpartition("/")[0] + "/" + name
     else:
-        assert Path(name) == settings.DATA_DIR / "vaslab.sqlite3", "run these tests in one process"
+        assert Path(name) == settings.DATA_DIR / "vaslab.sqlite3"
     # With bytecode kept, a process starts in half the time.
     inherited = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     return {**inherited, "PYTHONPATH": str(HOUSE), **changed}

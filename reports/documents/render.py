@@ -13,12 +13,17 @@ import pikepdf
 import weasyprint
 from django.conf import settings
 from django.template.loader import render_to_string
+from PIL import ImageFile
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
 from exams.visits.ladder import ladders
 from reports.documents import trend_svg
 from reports.documents.content import ReportContent
+
+# The printing library lets the whole process take pictures that end too early; a damaged photograph of a wound
+# would then be kept as if it were whole.
+ImageFile.LOAD_TRUNCATED_IMAGES = False
 
 _STATIC = settings.HOUSE / "vaslab/static/vaslab"
 FONTS = _STATIC / "vendor/source-sans/ttf"

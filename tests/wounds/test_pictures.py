@@ -1,5 +1,6 @@
 """Photographs drawn anew, and areas traced on them."""
 
+import importlib
 import io
 import struct
 import zlib
@@ -48,6 +49,13 @@ def eighty_megapixels() -> bytes:
     chunk = b"IHDR" + head
     begins = struct.pack(">I", 13) + chunk + struct.pack(">I", zlib.crc32(chunk))
     return b"\x89PNG\r\n\x1a\n" + begins + struct.pack(">I", 9) + b"IDAT"
+
+
+def test_a_photograph_cut_short_is_damaged_in_a_process_that_prints_reports_too():
+    importlib.import_module("reports.documents.render")
+
+    with pytest.raises(PictureRefused, match="damaged"):
+        drawn_anew(photograph(800, 600)[:-4000])
 
 
 @pytest.mark.parametrize(
