@@ -81,6 +81,7 @@ NOT_SHOWN = {
     "audit:take": {"token": "a"},
     "exchange:take_back": {"because": "wrong ward"},
     "wounds:salvage": {"holds": "yes", "because": "no artery left to open"},
+    "visits:agreement": {"study": "spring", "first": "1", "recuffed_by": "1", "recuffed": "on"},
     "visits:category_correct": {"typed": "III", "reason": "asked again", "seen": "0"},
     "access:new_token": {"days": "90"},
     "access:revoke_token": {},
