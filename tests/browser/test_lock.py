@@ -63,7 +63,8 @@ def test_a_locked_page_loaded_again_or_in_another_tab_shows_no_record(sheet, res
 
 
 def test_another_person_signs_in_and_the_locked_page_stays_shut(sheet, reporter, live_server):
-    sheet.keyboard.press("Alt+l")
+    with sheet.expect_response("**/people/lock/"):
+        sheet.keyboard.press("Alt+l")
     expect(sheet.get_by_role("link", name="Sign in as somebody else")).to_be_visible()
     sign_in(sheet.context, reporter, live_server.url)
 
