@@ -21,8 +21,8 @@ from exams.visits.ladder import ladders
 from reports.documents import trend_svg
 from reports.documents.content import ReportContent
 
-# The printing library lets the whole process take pictures that end too early; a damaged photograph of a wound
-# would then be kept as if it were whole.
+# The printing library lets the whole process take pictures that end too early; a damaged photograph of a
+# wound would then be kept as if it were whole.
 ImageFile.LOAD_TRUNCATED_IMAGES = False
 
 _STATIC = settings.HOUSE / "vaslab/static/vaslab"
