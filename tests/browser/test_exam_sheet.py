@@ -189,7 +189,7 @@ def test_signing_out_asks_first_and_then_deletes_what_waits(page_as, measurer, r
     page.on("dialog", lambda dialog: (asked.append(dialog.message), dialog.accept()))
 
     page.get_by_role("button", name="Sign out").click()
-    expect(page.get_by_role("button", name="Sign in")).to_be_visible()
+    expect(page.get_by_role("button", name="Sign in", exact=True)).to_be_visible()
 
     assert asked[0].startswith("1 value has not been sent yet.")
     assert stored_rows(page) == []

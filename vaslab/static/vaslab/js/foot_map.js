@@ -17,6 +17,7 @@ if (list) {
     });
   }
   draw();
+  form.dataset.footMap = "ready";
 }
 
 function draw() {
