@@ -31,8 +31,9 @@ from reports.timeline.record import FINDINGS_READ, years_of
 
 def mark_changed(patients: Collection[int]) -> None:
     """Let what was kept of these records count no more. Part of the act that changed them; one query."""
+    # Each once, as the database demands, and in one order, so that two acts do not wait for each other.
     KeptRecord.objects.bulk_create(
-        [KeptRecord(patient_number=number, mark=uuid4().hex) for number in patients],
+        [KeptRecord(patient_number=number, mark=uuid4().hex) for number in sorted(set(patients))],
         update_conflicts=True,
         unique_fields=["patient_number"],
         update_fields=["mark"],
