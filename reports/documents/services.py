@@ -2,11 +2,8 @@
 
 import hashlib
 from typing import TYPE_CHECKING
-from uuid import uuid4
 
 from django.core.exceptions import ValidationError
-from django.core.files.base import ContentFile
-from django.core.files.storage import default_storage
 
 from access import clock
 from access.people import Person
@@ -21,6 +18,7 @@ from jobs import services as jobs
 from reports.documents.content import content_hash, freeze, thaw
 from reports.documents.models import Document
 from reports.documents.queries import findings_mark, numbers_changed, report_content
+from reports.documents.stored import as_printed, store_once
 
 if TYPE_CHECKING:
     from reports.documents.render import Printed
@@ -128,17 +126,11 @@ def render_report(*, document: Document, by: Person) -> Document:
     from reports.documents import render  # the print library: half a second no web process needs
 
     printed = render.pdf(thaw(document.content), document.content_sha256[:32], document.created_at)
-    # A name of its own for every attempt: a worker killed while writing leaves a stray file, no half report.
-    name = default_storage.save(
-        f"documents/{document.clinic_id}/{document.pk}-{uuid4().hex}.pdf", ContentFile(printed.data)
+    store_once(
+        f"documents/{document.clinic_id}/{document.pk}",
+        printed.data,
+        lambda name: _keep(document, name, printed, by),
     )
-    try:
-        kept = _keep(document, name, printed, by)
-    except BaseException:
-        default_storage.delete(name)
-        raise
-    if not kept:
-        default_storage.delete(name)
     document.refresh_from_db()
     return document
 
@@ -175,12 +167,8 @@ def open_pdf(*, document: Document, by: Person) -> bytes:
     require(by, "see report", document)
     if not document.is_ready:
         raise ValidationError("This report is not rendered yet. Its page says how far it is.")
-    try:
-        with document.pdf.open("rb") as file:
-            data = file.read()
-    except FileNotFoundError:
-        data = b""
-    if hashlib.sha256(data).hexdigest() != document.pdf_sha256:
+    data = as_printed(document.pdf, document.pdf_sha256)
+    if data is None:
         raise ValidationError(
             "The stored file is not the one that was rendered, so it is not handed out. "
             "Make a new report, and tell your system administrator."

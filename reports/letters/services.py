@@ -2,11 +2,8 @@
 
 import hashlib
 from typing import TYPE_CHECKING
-from uuid import uuid4
 
 from django.core.exceptions import ValidationError
-from django.core.files.base import ContentFile
-from django.core.files.storage import default_storage
 
 from access import clock
 from access.people import Person
@@ -16,6 +13,7 @@ from exams.followup.models import ReferralStep
 from jobs import services as jobs
 from jobs.models import JobState
 from reports.documents.content import content_hash, freeze, thaw_as
+from reports.documents.stored import as_printed, store_once
 from reports.letters.content import LetterContent
 from reports.letters.models import ReferralLetter
 from reports.letters.queries import letter_content
@@ -85,17 +83,9 @@ def render_letter(*, letter: ReferralLetter, by: Person) -> ReferralLetter:
 
     content = thaw_as(LetterContent, letter.content)
     printed = render.pdf(content, letter.content_sha256[:32], letter.created_at)
-    # A name of its own for every attempt: a worker killed while writing leaves a stray file, no half letter.
-    name = default_storage.save(
-        f"letters/{letter.clinic_id}/{letter.pk}-{uuid4().hex}.pdf", ContentFile(printed.data)
+    store_once(
+        f"letters/{letter.clinic_id}/{letter.pk}", printed.data, lambda name: _keep(letter, name, printed, by)
     )
-    try:
-        kept = _keep(letter, name, printed, by)
-    except BaseException:
-        default_storage.delete(name)
-        raise
-    if not kept:
-        default_storage.delete(name)
     letter.refresh_from_db()
     return letter
 
@@ -112,12 +102,8 @@ def open_pdf(*, letter: ReferralLetter, by: Person) -> bytes:
     require(by, "see patient", letter)
     if not letter.is_ready:
         raise ValidationError("This letter is not rendered yet. Open the page of letters again in a moment.")
-    try:
-        with letter.pdf.open("rb") as file:
-            data = file.read()
-    except FileNotFoundError:
-        data = b""
-    if hashlib.sha256(data).hexdigest() != letter.pdf_sha256:
+    data = as_printed(letter.pdf, letter.pdf_sha256)
+    if data is None:
         raise ValidationError(
             "The stored file is not the one that was rendered, so it is not handed out. "
             "Send the referral again, and tell your system administrator."

@@ -6,7 +6,7 @@ Everything is read from ``evaluate``, the one implementation of indices, bands a
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
@@ -242,14 +242,6 @@ def after_procedure(question: OutlookQuestion, day: date) -> bool:
 def is_cold(exam: PressureExam, side: Side, criteria: Criteria) -> bool:
     celsius = exam.measured.limb(side).toe_skin_celsius
     return celsius is not None and bool(criteria.thresholds["toe_cold_celsius"].met_by(float(celsius)))
-
-
-def with_row(flow: Flow, row: LimbFlow, exam: PressureExam, kind: str) -> Flow:
-    """The same flow with another row in the place of one kind, fresh and warm; for asking "what if"."""
-    taken = Taken(exam, row, (), fresh=True, cold=False)
-    if kind == "toe":
-        return replace(flow, toe=taken)
-    return replace(flow, ankle=taken)
 
 
 def _before(question: OutlookQuestion) -> str:

@@ -33,11 +33,6 @@ class WoundLine:
     entry: WoundEntry
     newest: Assessment | None
     stage: LimbStage | None
-    times_seen: int
-
-    @property
-    def days_open(self) -> int:
-        return ((self.entry.closed_on or self.entry.entered_at.date()) - self.entry.began_on).days
 
 
 @dataclass(frozen=True)
@@ -95,7 +90,6 @@ def patient_page(person: Person, patient: Patient, chosen: str = "") -> PatientW
             entry,
             found[-1] if (found := seen.get(entry.wound_id)) else None,
             stages.get(found[-1].pk) if found else None,
-            len(found or ()),
         )
         for entry in standing
     ]
@@ -168,10 +162,6 @@ class Seen:
     @property
     def replaced(self) -> Assessment | None:
         return getattr(self.found, "replaced_by", None)
-
-    @property
-    def shown_grades(self) -> tuple[Grade, ...]:
-        return tuple(self.grades.values())
 
 
 @dataclass(frozen=True)

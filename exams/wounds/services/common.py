@@ -10,7 +10,7 @@ from exams.patients.models import LimbFact, Patient
 from exams.patients.queries import today_in
 from exams.patients.services.common import NO_REASON, refuse_outside_life
 from exams.patients.typed_date import written
-from exams.wounds.models import Episode, Wound, WoundEntry
+from exams.wounds.models import Wound, WoundEntry
 from exams.wounds.places import taken_by
 
 # Facts of the limb that this room writes say so, and only those are ended by it.
@@ -47,13 +47,6 @@ def newest_of(fact: LimbFact) -> LimbFact | None:
     while (later := LimbFact.objects.filter(replaces=fact).first()) is not None:
         fact = later
     return None if fact.withdrawn_at else fact
-
-
-def refuse_merged_episode(episode: Episode) -> None:
-    """Hold the record of the episode's patient."""
-    from exams.patients.services.common import refuse_merged
-
-    refuse_merged(episode.patient)
 
 
 def refuse_impossible_entry(entry: WoundEntry, patient: Patient) -> None:

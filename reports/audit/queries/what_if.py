@@ -93,10 +93,6 @@ def edges(by: Person) -> list[Edge]:
     return [edge for measure in (*INDICES, *PRESSURES) for edge in _edges_of(criteria, measure)]
 
 
-def edge_named(by: Person, key: str) -> Edge | None:
-    return next((one for one in edges(by) if one.key == key), None)
-
-
 def what_if(by: Person, edge: Edge, limit: int, last: int) -> WhatIf:
     """Which of the clinic's last exams would change band if ``edge`` lay at ``limit``."""
     require(by, "try criteria")

@@ -3,11 +3,8 @@
 import hashlib
 import json
 from typing import Any
-from uuid import uuid4
 
 from django.core.exceptions import ValidationError
-from django.core.files.base import ContentFile
-from django.core.files.storage import default_storage
 from django.template.loader import render_to_string
 
 from access import clock
@@ -19,6 +16,7 @@ from reports.audit.calendar import Period
 from reports.audit.models import QuarterReport
 from reports.audit.queries.printed import quarter_content
 from reports.audit.queries.rules import sees_exact
+from reports.documents.stored import as_printed, store_once
 
 PRINT = "PDF of an audit quarter"
 
@@ -65,16 +63,12 @@ def render_quarter(*, report: QuarterReport, by: Person) -> QuarterReport:
 
     page = render_to_string("audit/report.html", {"report": report.content})
     printed = render.printed(page, report.content_sha256[:32])
-    name = default_storage.save(
-        f"audit/{report.clinic_id}/{report.pk}-{uuid4().hex}.pdf", ContentFile(printed.data)
+    sha256 = hashlib.sha256(printed.data).hexdigest()
+    store_once(
+        f"audit/{report.clinic_id}/{report.pk}",
+        printed.data,
+        lambda name: _keep(report, name, sha256, by),
     )
-    try:
-        won = _keep(report, name, hashlib.sha256(printed.data).hexdigest(), by)
-    except BaseException:
-        default_storage.delete(name)
-        raise
-    if not won:
-        default_storage.delete(name)
     report.refresh_from_db()
     return report
 
@@ -91,13 +85,12 @@ def open_quarter(*, report: QuarterReport, by: Person) -> bytes:
     require(by, "see audit", report)
     if not report.pdf_sha256:
         raise ValidationError("This report is not rendered yet. The list says how far it is.")
-    try:
-        with report.pdf.open("rb") as file:
-            data: bytes = file.read()
-    except FileNotFoundError:
-        data = b""
-    if hashlib.sha256(data).hexdigest() != report.pdf_sha256:
-        raise ValidationError("The stored file is not the one that was rendered. Make a new report.")
+    data = as_printed(report.pdf, report.pdf_sha256)
+    if data is None:
+        raise ValidationError(
+            "The stored file is not the one that was rendered, so it is not handed out. "
+            "Make a new report, and tell your system administrator."
+        )
     record(by, "audit report downloaded", report)
     return data
 

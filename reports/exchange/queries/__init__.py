@@ -183,17 +183,17 @@ def error_sheet(batch: Batch) -> list[list[str]]:
     """
     said: dict[int, tuple[list[str], list[str]]] = {}
     for issue in issues(batch, grave=True):
-        wrong, todo = said.setdefault(issue.row, ([], []))
+        wrong, advice = said.setdefault(issue.row, ([], []))
         wrong.append(f"{issue.column}: {issue.reason}" if issue.column else issue.reason)
-        if issue.suggestion and issue.suggestion not in todo:
-            todo.append(issue.suggestion)
+        if issue.suggestion and issue.suggestion not in advice:
+            advice.append(issue.suggestion)
     headings = list(Mapping.from_json(batch.mapping).headings) if batch.mapping else []
     lines = [[WHAT_IS_WRONG, WHAT_TO_DO, *headings]]
     profile = Profile.from_json(batch.profile)
     for row in rows_of(bytes(batch.file.content), profile, batch.sheet, batch.heading_row + 1):
         if row.number in said:
-            wrong, todo = said[row.number]
-            lines.append(["; ".join(wrong), " ".join(todo), *(cell.text for cell in row.cells)])
+            wrong, advice = said[row.number]
+            lines.append(["; ".join(wrong), " ".join(advice), *(cell.text for cell in row.cells)])
     return [[harmless(text) for text in line] for line in lines]
 
 
