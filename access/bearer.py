@@ -3,13 +3,14 @@
 from collections.abc import Callable
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.core.cache import cache
 from django.http import HttpResponse
 
-from access import acting, tokens, trail
+from access import acting, clock, tokens, trail
 from access.matrix import rule_for
-from access.people import person_for
+from access.people import Person, person_for
 from access.refusals import refused_answer
 from access.requests import ArrivingRequest
 
@@ -72,15 +73,36 @@ class TokenBearer:
         shown = tokens.whose(text.strip())
         if shown.person is None:
             return _refused(request, shown)
+        if (seconds := _asks_too_often(shown.person)) is not None:
+            return refused_answer(
+                429,
+                "too_many_requests",
+                f"This token asked more than {settings.REQUESTS_A_MINUTE} times within a minute.",
+                f"Go on in {seconds} seconds, and ask more slowly: Retry-After says how long to wait.",
+                {"Retry-After": str(seconds)},
+            )
         request.person, request.user = shown.person, shown.person.user
         return None
+
+
+def _asks_too_often(person: Person) -> int | None:
+    """How many seconds a program or device must wait; None while it may ask. Minutes are the clock's.
+
+    Counted before anything is looked up for it, so that what is refused for another reason counts too.
+    """
+    left = 60 - int(clock.now().timestamp()) % 60
+    asked = _count(f"token-asked-{person.user.pk}", left)
+    if asked == settings.REQUESTS_A_MINUTE + 1:  # one line a minute, however often it knocks
+        with trail.one_act():
+            trail.record(person, "token asked too often", person.user, details={"wait_seconds": left})
+    return left if asked > settings.REQUESTS_A_MINUTE else None
 
 
 def _refused(request: ArrivingRequest, shown: tokens.Shown) -> HttpResponse:
     # A device that keeps knocking must not fill the trail; a token in force is looked up before, and is never
     # made to wait for the failures of a neighbour behind the same address.
     who = f"account-{shown.account.pk}" if shown.account else f"address-{acting.origin().address}"
-    failures = _count(f"token-refused-{who}")
+    failures = _count(f"token-refused-{who}", WITHIN_SECONDS)
     if failures > MOST_FAILURES:
         return refused_answer(
             429,
@@ -95,8 +117,9 @@ def _refused(request: ArrivingRequest, shown: tokens.Shown) -> HttpResponse:
     return refused_answer(401, *_WHAT_IS_WRONG[shown.fault], {"WWW-Authenticate": "Bearer"})
 
 
-def _count(name: str) -> int:
-    cache.add(name, 0, WITHIN_SECONDS)
+def _count(name: str, seconds: int) -> int:
+    """How often it happened, this time included, in the ``seconds`` since the first."""
+    cache.add(name, 0, seconds)
     try:
         return cache.incr(name)
     except ValueError:  # its time ran out in between

@@ -12,6 +12,7 @@ from access.matrix import rule_for, scopes_holding
 KEY_HEADER = "Idempotency-Key"
 ETAG_HEADER = "ETag"
 IF_MATCH_HEADER = "If-Match"
+RETRY_HEADER = "Retry-After"
 
 KEY_PARAMETER = OpenApiParameter(
     name=KEY_HEADER,
@@ -56,7 +57,8 @@ def errors(**more: str) -> dict[int, OpenApiResponse]:
         "s400": "The request cannot be read.",
         "s401": "No token, or none that is in force.",
         "s403": "The token may not do that: code and words say whether it lacks a scope.",
-        "s429": "Too many requests without a token in force, from here.",
+        "s429": "Too many requests: of this token within a minute, or from here without a token in force. "
+        f"{RETRY_HEADER} says after how many seconds to go on.",
         "s500": "A failure of ours; nothing was kept halfway.",
     }
     return {
@@ -160,7 +162,7 @@ def changes(
 
 
 def with_scopes(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
-    """Say at each operation which scope opens it, as the role matrix has it."""
+    """Say at each operation which scope opens it, as the role matrix has it, and how long to wait at 429."""
     for path, operations in result["paths"].items():
         address = "".join("1" if part.startswith("{") else part for part in _parts(path))
         rule = rule_for(resolve(address))
@@ -169,6 +171,10 @@ def with_scopes(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
             if scopes:
                 wanted = f"Scope: {' or '.join(scopes)}."
                 operation["description"] = f"{operation.get('description', '')}\n\n{wanted}".strip()
+            if "429" in operation["responses"]:
+                operation["responses"]["429"]["headers"] = {
+                    RETRY_HEADER: {"schema": {"type": "integer"}, "description": "Seconds to wait."}
+                }
     return result
 
 

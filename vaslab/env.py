@@ -130,6 +130,7 @@ WEB_PROCESSES = int(_number("VASLAB_WEB_PROCESSES", default=2, least=1))
 WEB_THREADS = int(_number("VASLAB_WEB_THREADS", default=4, least=1))
 IDLE_MINUTES = _number("VASLAB_IDLE_MINUTES", default=15, least=1)
 SIGN_IN_HOURS = _number("VASLAB_SIGN_IN_HOURS", default=12, least=0.5)
+REQUESTS_A_MINUTE = int(_number("VASLAB_REQUESTS_A_MINUTE", default=600, least=10))
 
 JOB_BEAT_SECONDS = _number("VASLAB_JOB_BEAT_SECONDS", default=5, least=0.05)
 JOB_LOST_SECONDS = _number("VASLAB_JOB_LOST_SECONDS", default=30, least=0.2)

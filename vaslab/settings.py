@@ -205,6 +205,8 @@ CSRF_COOKIE_SECURE = env.HTTPS
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "vaslab.errors.csrf_failed"
 
+# For programs: how often each may ask, counted in access.bearer.
+REQUESTS_A_MINUTE = env.REQUESTS_A_MINUTE
 # For programs (docs/decisions/325): who asks and whether they may is settled before a view of it begins.
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["access.rest.ByToken"],
@@ -287,8 +289,10 @@ if env.BROKER_URL.startswith(("redis://", "rediss://")):
 else:
     CACHES = {
         "default": {
-            "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+            "BACKEND": "vaslab.counting.CountingFiles",
             "LOCATION": DATA_DIR / "cache",
+            # Above this, counts are thrown away at random: never those of an ordinary day.
+            "OPTIONS": {"MAX_ENTRIES": 2000},
         }
     }
 
