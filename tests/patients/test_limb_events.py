@@ -123,7 +123,7 @@ def test_nothing_happens_after_death_and_death_is_not_put_before_what_happened(m
 
     assert "died on 1 Jun 2025" in refusal(measurer, iris, started_on=date(2025, 6, 2))["started_on"]
     fact(measurer, iris, started_on=date(2025, 5, 1))
-    with pytest.raises(ValidationError, match="open wound is recorded since 1 May 2025"):
+    with pytest.raises(ValidationError, match="after 1 Apr 2025: RIGHT open wound since 1 May 2025"):
         services.change_patient(patient=iris, revision=2, died_on=date(2025, 4, 1), by=measurer)
 
 

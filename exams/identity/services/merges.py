@@ -14,15 +14,13 @@ from exams.identity.kept import differences, kept_rows, pointing_to, rows_of_pat
 from exams.identity.models import DifferentPeople, Merge
 from exams.patients.models import LimbFact, Patient
 from exams.patients.services.common import tell_listeners
+from exams.patients.services.lived import contradictions
 from exams.patients.services.records import check_record, refresh_compared
-from exams.patients.typed_date import written
 from exams.visits.models import Exam, ExamState
-from exams.visits.queries.chart import moment_of
 
 NO_REASON = "Say why: the reason is kept with both records."
 _DECIDE = "The two records differ here. Choose which is right."
 _MEND = "Choose the other one, or correct that record first."
-_NOBODY_CAME = (ExamState.IN_ERROR, ExamState.BOOKED, ExamState.NOT_ATTENDED)
 _SURVIVOR, _MERGED = "survivor", "merged"
 
 
@@ -189,15 +187,6 @@ def _withdraw(fact: LimbFact, because: str, by: Person) -> None:
 
 def _refuse_outside_life(survivor: Patient) -> None:
     """Refuse a birth or death, chosen from one record, that the other one's entries contradict."""
-    zone = survivor.clinic.zone
-    facts = list(survivor.limb_facts.filter(withdrawn_at=None, replaced_by=None))
-    been = survivor.exams.exclude(state__in=_NOBODY_CAME)
-    on = [moment_of(exam).astimezone(zone).date() for exam in been]
-    first = min([*on, *(fact.dated.latest for fact in facts)], default=None)
-    last = max([*on, *(fact.started_on for fact in facts)], default=None)
-    if first is not None and first < survivor.birth_date:
-        words = f"Something is on record on {written(first)}, before this birth date. {_MEND}"
-        raise ValidationError({"birth_date": words})
-    if last is not None and survivor.died_on is not None and last > survivor.died_on:
-        words = f"Something is on record on {written(last)}, after this day. {_MEND}"
-        raise ValidationError({"died_on": words})
+    said = contradictions(survivor, _MEND)
+    if said:
+        raise ValidationError(said)

@@ -11,6 +11,7 @@ from exams.patients.services.limb_facts import (
     record_limb_fact,
     withdraw_limb_fact,
 )
+from exams.patients.services.lived import OnRecord, on_life_asked
 from exams.patients.services.records import (
     STALE,
     add_identifier,
@@ -21,12 +22,14 @@ from exams.patients.services.records import (
 
 __all__ = [
     "STALE",
+    "OnRecord",
     "add_caution",
     "add_identifier",
     "change_patient",
     "correct_limb_fact",
     "end_caution",
     "end_limb_fact",
+    "on_life_asked",
     "on_life_changed",
     "on_limb_changed",
     "record_limb_fact",

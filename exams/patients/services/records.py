@@ -21,6 +21,7 @@ from exams.patients.services.common import (
     tell_life_listeners,
     tell_listeners,
 )
+from exams.patients.services.lived import contradictions
 from exams.patients.typed_date import written
 
 LIKELY_DUPLICATE = (
@@ -47,6 +48,11 @@ CHANGEABLE = (
 )
 # What the core reads beside the pressures (its ``Context``).
 _CHANGES_MEANING = frozenset({"diabetes", "kidney_disease", "neuropathy"})
+_LIFE = frozenset({"birth_date", "died_on"})
+_MEND = (
+    "Check the year, or mend the other date first. An exam that was another person's is marked so on its "
+    "own sheet."
+)
 
 
 @one_act()
@@ -151,6 +157,8 @@ def change_patient(*, patient: Patient, revision: int, by: Person, **values: Any
     current.revision += 1
     _refuse_death(current)
     check_record(current)
+    if _LIFE & changed.keys():
+        _refuse_contradicted(current)
     current.save()
     refresh_compared(current)
     record(by, "patient changed", current, details={"changed": changed})
@@ -219,13 +227,12 @@ def _refuse_death(patient: Patient) -> None:
         raise ValidationError(
             {"died_on": f"{written(patient.died_on)} is before the birth date. {CHECK_YEAR}"}
         )
-    later = patient.limb_facts.filter(
-        started_on__gt=patient.died_on, withdrawn_at=None, replaced_by=None
-    ).first()
-    if later:
-        raise ValidationError(
-            {"died_on": f"{later.whose} {later.words} is recorded {later.when}. Mend one of the two dates."}
-        )
+
+
+def _refuse_contradicted(patient: Patient) -> None:
+    said = contradictions(patient, _MEND)
+    if said:
+        raise ValidationError(said)
 
 
 def refresh_compared(patient: Patient) -> None:
