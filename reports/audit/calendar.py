@@ -77,3 +77,12 @@ def working_days(first: date, last: date, holidays: Collection[date]) -> int:
     """Working days after ``first`` up to and with ``last``: from Friday to Monday one, within a day none."""
     days = (first + timedelta(days=number + 1) for number in range((last - first).days))
     return sum(is_working(day, holidays) for day in days)
+
+
+def days_to_working_day(first: date, number: int, holidays: Collection[date]) -> int:
+    """Days from ``first`` to its ``number``-th working day: to the second one, from a Thursday, four."""
+    day, left = first, number
+    while left:
+        day += timedelta(days=1)
+        left -= is_working(day, holidays)
+    return (day - first).days

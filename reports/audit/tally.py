@@ -78,8 +78,8 @@ def tally(
 
     ``step``: every how-manieth patient is looked at one by one (`step_for`).
     """
-    scope = scope_of(clinic, year, now)
-    values = _values(measure, scope, year, frozenset(holidays)) if measure.has_values else {}
+    scope = scope_of(clinic, year, now, holidays)
+    values = _values(measure, scope, year) if measure.has_values else {}
     found = _counted(measure, scope, year, step)
     if step > 1 and any(_of_few(_tally_of(counts)) for counts in found.values()):
         found = _counted(measure, scope, year, 1)
@@ -105,9 +105,9 @@ def _of_few(one: Tally) -> bool:
     return any(units and people < LEAST_PEOPLE for units, people in parts)
 
 
-def scope_of(clinic: Clinic, period: Period, now: datetime) -> Scope:
+def scope_of(clinic: Clinic, period: Period, now: datetime, holidays: Iterable[date] = ()) -> Scope:
     begin, end = period.moments(clinic.zone)
-    return Scope(clinic, begin, end, period.first, period.end, now)
+    return Scope(clinic, begin, end, period.first, period.end, now, frozenset(holidays))
 
 
 _SUMS = """SUM(met), SUM(unmet), SUM(unknown),
@@ -177,15 +177,13 @@ def _with_all_units(some: _Counts, months: list[tuple[Any, ...]], year: Period) 
     return found
 
 
-def _values(
-    measure: Measure, scope: Scope, year: Period, holidays: frozenset[date]
-) -> dict[Period, Counter[float]]:
+def _values(measure: Measure, scope: Scope, year: Period) -> dict[Period, Counter[float]]:
     """How often each value occurs in each period."""
     months, quarters, whole = _by_span(year)
     found: dict[Period, Counter[float]] = {}
     pairs: Iterable[tuple[int, float, int]]
     if measure.id == IN_WORKING_DAYS:
-        pairs = _waited(scope, year, holidays)
+        pairs = _waited(scope, year)
     else:
         asked, values, month, boundaries = _asked(measure, scope, year)
         statement = (
@@ -201,13 +199,13 @@ def _values(
     return found
 
 
-def _waited(scope: Scope, year: Period, holidays: frozenset[date]) -> list[tuple[int, float, int]]:
+def _waited(scope: Scope, year: Period) -> list[tuple[int, float, int]]:
     """Month, working days waited, how often: referrals are few, so each pair of days is worked out here."""
     zone, counted = scope.clinic.zone, Counter[tuple[int, float]]()
     for _, sent, accepted in accepted_moments(scope):
         first, last = sent.astimezone(zone).date(), accepted.astimezone(zone).date()
         place = (first.year - year.first.year) * 12 + first.month - year.first.month
-        counted[(place, float(working_days(first, last, holidays)))] += 1
+        counted[(place, float(working_days(first, last, scope.holidays)))] += 1
     return [(place, value, times) for (place, value), times in counted.items()]
 
 

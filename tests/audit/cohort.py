@@ -13,11 +13,12 @@ from exams.identity.models import Merge
 from exams.patients.models import LimbFact, Patient
 from exams.patients.services import record_limb_fact
 from exams.traces.models import Analysis, ReaderMark, Trace
-from exams.visits.models import Exam, HandOver, RemarkAnswer
+from exams.visits.models import AgreementRepeat, Exam, HandOver, Preparation, RemarkAnswer
 from exams.visits.plan import TECHNIQUES, kind_of_site
 from exams.visits.services import Filled, Noted, finish_measuring, not_attended, record_sheet
 from exams.visits.typed import read_reading
 from exams.wounds.models import Assessment, Episode, Wound
+from reports.documents.models import Document
 from tests.build import WHOLE, booked_exam, new_patient, place_of, ready_exam
 
 NOW = datetime(2026, 11, 25, 14, 0, tzinfo=UTC)
@@ -48,6 +49,7 @@ class Cohort:
 
     def __init__(self, cast):
         self.by, self.nurse, self.user = cast.measurer, cast.wound_nurse, cast.measurer.user
+        self.reporter = cast.reporter.user
         with clock.at(noon(4, 1)):
             self.ada, self.bea, self.cal, self.dot, self.eli = (
                 new_patient(self.by, diabetes=diabetes) for diabetes in ("yes", "unknown", "yes", "no", "yes")
@@ -59,6 +61,10 @@ class Cohort:
             self._follow_up()
             self._recordings()
             self._double()
+        self._cold_toes()
+        self._reports()
+        self._on_paper()
+        self._study()
 
     # ---- six measured exams: Ada twice, and Bea, Cal, Dot and Eli once
 
@@ -318,6 +324,67 @@ class Cohort:
             because="same person",
             merged_at=NOW,
             merged_by=self.user,
+        )
+
+    # ---- cold toes: Ada's LEFT was left so, Eli's RIGHT was warmed and read again
+
+    def _cold_toes(self):
+        celsius = Preparation.objects.filter(exam=self.ada_1, item="left_toe_celsius")
+        celsius.update(value="29.5")
+        first = Preparation.objects.get(exam=self.eli_1, item="right_toe_celsius")
+        Preparation.objects.filter(pk=first.pk).update(value="24")
+        warmed = first.typed_at + timedelta(minutes=10)
+        Preparation.objects.create(
+            exam=self.eli_1,
+            item="right_toe_celsius",
+            value="31",
+            replaces=first,
+            client_id=uuid4(),
+            typed_at=warmed,
+            entered_at=warmed,
+            entered_by=self.user,
+        )
+        again = self.eli_1.readings.filter(side="right", site="toe_1", attempt=2)
+        again.update(typed_at=warmed + timedelta(minutes=2))
+
+    # ---- reports: Friday to Tuesday, Monday to Thursday, the measurer's own only, Wednesday to Friday
+
+    def _reports(self):
+        self._report(self.ada_1, noon(4, 14), "reporter")
+        self._report(self.bea_1, noon(4, 23), "reporter")
+        self._report(self.ada_2, noon(5, 5), "measurer")
+        self._report(self.cal_1, noon(5, 8), "reporter")
+
+    def _report(self, exam, at, role):
+        Document.objects.create(
+            exam=exam,
+            clinic=exam.clinic,
+            number=1,
+            conclusion="healthy",
+            content={},
+            content_sha256="0" * 64,
+            created_at=at,
+            created_by=self.reporter if role == "reporter" else self.user,
+            created_as=role,
+        )
+
+    # ---- two exams kept on paper: one entered the same day, one from Wednesday to Monday
+
+    def _on_paper(self):
+        Exam.objects.filter(pk__in=[self.dot_1.pk, self.cal_1.pk]).update(entered_later=True)
+        self.cal_1.readings.update(entered_at=noon(5, 11))
+
+    # ---- a pair of exams by one measurer; Dot's was measured by another, who is in no study
+
+    def _study(self):
+        Exam.objects.filter(pk=self.dot_1.pk).update(measured_by=self.reporter)
+        self.pair = AgreementRepeat.objects.create(
+            exam=self.ada_2,
+            first=self.ada_1,
+            study="spring",
+            recuffed_by=self.user,
+            recorded_at=noon(5, 5),
+            recorded_by=self.user,
         )
 
 

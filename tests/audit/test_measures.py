@@ -1,12 +1,14 @@
 """Every counted measure on a small cohort, counted by hand; `cohort.py` tells it."""
 
-from datetime import date
+from datetime import date, timedelta
 from unittest import mock
 
 from django.test import TestCase
 
 from access import clock
-from exams.visits.models import Exam
+from exams.followup.models import Referral
+from exams.patients.models import LimbFact
+from exams.visits.models import AgreementRepeat, Exam, Preparation
 from reports.audit.calendar import Period, Span
 from reports.audit.counted import ALL
 from reports.audit.definitions import FIRST_TWELVE, measures
@@ -24,6 +26,8 @@ BY_HAND = {
     "P01": (4, 5, 1, 4),
     # Ada 1, Cal (RIGHT toe only), Dot (LEFT only) and Eli have each foot's; Bea none, Ada 2 one of two.
     "P02": (4, 6, 0, 5),
+    # Ada LEFT was left cold, Eli RIGHT read again; Bea's two and Ada's second LEFT have no temperature.
+    "P03": (1, 2, 3, 2),
     "P04": (6, 6, 0, 5),
     # Ada 2 was repeated, Cal was not.
     "P05": (1, 2, 0, 2),
@@ -47,6 +51,10 @@ BY_HAND = {
     "P18": (2, 6, 0, 2 + 3),
     # Three booked exams are over: one missed, one silent; six took place.
     "T08": (1, 7, 1, 5),
+    # Ada's first (Friday to Tuesday) and Cal's (Wednesday to Friday); the rest late, or by a measurer only.
+    "T02": (2, 6, 0, 5),
+    # Eli, 18 days after; Cal was never treated.
+    "T06": (1, 1, 1, 1),
     "T05": (1, 1, 1, 1),
     "T07": (3, 3, 0, 3),
     "C01": (1, 1, 0, 1),
@@ -71,6 +79,10 @@ BY_HAND = {
     # Six people registered, one record merged away.
     "D01": (1, 6, 0, 6),
     "D02": (1, 6, 0, 5),
+    # Dot's on the same day, Cal's on the third working day.
+    "D04": (1, 2, 0, 2),
+    # Two measurers, one of them in a study.
+    "Q02": (1, 2, 0, 2),
 }
 
 
@@ -113,6 +125,48 @@ class Counted(TestCase):
 
         assert dict(found[YEAR, ""].values) == {2.0: 1}
         assert dict(self.of("T05").values) == {3.0: 1}
+
+    def test_a_referral_waits_for_the_first_treatment_of_its_limb_or_of_either(self):
+        assert dict(self.of("T06").values) == {18.0: 1}
+
+        Referral.objects.filter(patient=self.cohort.eli).update(side="left")
+
+        assert dict(self.of("T06").values) == {75.0: 1}
+
+    def test_a_treatment_of_a_day_not_known_or_before_the_referral_is_none(self):
+        facts = LimbFact.objects.filter(patient=self.cohort.eli, kind="revascularisation")
+        facts.filter(side="right").update(started_precision="month")
+        facts.filter(side="left").update(started_on=date(2026, 8, 27))
+
+        assert (self.of("T06").of, self.of("T06").unknown) == (0, 2)
+
+    def test_a_report_is_not_late_before_its_second_working_day_is_over(self):
+        friday = NOW.replace(month=11, day=27)
+        with clock.at(friday):
+            whole_sheet(self.cast.measurer, self.cohort.bea)
+
+        for days, expected in ((0, (2, 6, 1)), (4, (2, 6, 1)), (5, (2, 7, 0))):
+            found = self.of("T02", now=friday + timedelta(days=days))
+            assert (found.met, found.of, found.unknown) == expected
+
+    def test_holidays_are_no_working_days_for_a_report_or_a_sheet_of_paper(self):
+        # Bea's report came on the third working day, Cal's sheet too.
+        assert self.of("T02", holidays=[date(2026, 4, 21)]).met == 3
+        assert self.of("D04", holidays=[date(2026, 5, 7), date(2026, 5, 8)]).met == 2
+
+    def test_a_temperature_corrected_later_never_stood(self):
+        cold = Preparation.objects.filter(exam=self.cohort.eli_1, item="right_toe_celsius", value="31")
+        cold.update(replaced_because="digits swapped")
+
+        assert (self.of("P03").met, self.of("P03").of) == (0, 1)
+
+    def test_a_study_counts_for_a_year_and_a_withdrawn_pair_not_at_all(self):
+        assert self.of("Q02", now=NOW.replace(year=2027, month=3)).met == 1
+        AgreementRepeat.objects.update(
+            withdrawn_at=NOW, withdrawn_by=self.cast.measurer.user, withdrawn_because="not laid again"
+        )
+
+        assert self.of("Q02").met == 0
 
     def test_an_ulcer_waits_in_days(self):
         assert dict(self.of("T07").values) == {12.0: 1, 2.0: 1, 10.0: 1}
@@ -186,8 +240,9 @@ class Counted(TestCase):
     def tallied(self, name, step=1):
         return tally(measures()[name], self.cast.clinic, YEAR, NOW, step=step)
 
-    def of(self, name):
-        return self.tallied(name).get((YEAR, ""), Tally())
+    def of(self, name, now=NOW, holidays=()):
+        found = tally(measures()[name], self.cast.clinic, YEAR, now, holidays)
+        return found.get((YEAR, ""), Tally())
 
 
 def counts_of(found):

@@ -13,6 +13,7 @@ Units = Callable[[Scope], "QuerySet[Any, Any]"]
 ALL: Mapping[str, Units] = {
     "P01": process.rested,
     "P02": process.toe_temperature,
+    "P03": process.cold_repeated,
     "P04": process.both_arms,
     "P05": process.arms_apart,
     "P06": process.toe_repeats,
@@ -28,7 +29,9 @@ ALL: Mapping[str, Units] = {
     "P16": recordings.moved,
     "P17": recordings.apart,
     "P18": process.cleaned,
+    "T02": times.interpreted,
     "T05": times.to_accepted,
+    "T06": times.to_revascularised,
     "T07": times.to_assessed,
     "T08": times.not_attended,
     "C01": critical.told_in_time,
@@ -44,6 +47,8 @@ ALL: Mapping[str, Units] = {
     "O07": outcomes.new_baseline,
     "O08": records.overdue,
     "O09": outcomes.stale,
+    "Q02": records.in_a_study,
     "D01": records.merged,
     "D02": records.diabetes_unknown,
+    "D04": times.entered_from_paper,
 }

@@ -3,13 +3,40 @@
 from datetime import timedelta
 from typing import Any
 
-from django.db.models import Count, Exists, F, Max, Min, OuterRef, Q, QuerySet, Value
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    F,
+    FloatField,
+    IntegerField,
+    Max,
+    Min,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
+from django.db.models.functions import Cast
 
 from exams.patients.models import FactKind, Side
-from exams.visits.models import ExamType, Outcome, PreparationItem, Reading, RemarkAnswer, Result, Site
+from exams.visits.models import (
+    ExamType,
+    Outcome,
+    Preparation,
+    PreparationItem,
+    Reading,
+    RemarkAnswer,
+    Result,
+    Site,
+)
 from exams.visits.plan import SIDES, TOE_SITES
+from exams.visits.queries.criteria import adopted_by
 from reports.audit.counted.rows import (
     ANSWERS,
+    UNKNOWN,
     Scope,
     ankle_answered,
     condition,
@@ -31,6 +58,7 @@ Rows = QuerySet[Any, Any]
 REST = timedelta(minutes=10)
 ARMS_APART_MMHG = 10
 BEYOND_LIMIT = "NON_COMPRESSIBLE"
+CELSIUS = {Side.RIGHT: PreparationItem.RIGHT_TOE_CELSIUS, Side.LEFT: PreparationItem.LEFT_TOE_CELSIUS}
 
 
 def rested(scope: Scope) -> Rows:
@@ -47,6 +75,39 @@ def toe_temperature(scope: Scope) -> Rows:
     )
     each = (Q(right_toe=False) | Q(right_celsius=True)) & (Q(left_toe=False) | Q(left_celsius=True))
     return _of_exam(rows.filter(Q(right_toe=True) | Q(left_toe=True)), verdict(met=each))
+
+
+def cold_repeated(scope: Scope) -> Rows:
+    """One row a toe reading taken while the skin on record was cold, or with no temperature on record.
+
+    A temperature stands from when it was typed until another is typed; one corrected later, with a reason,
+    never stood. What was typed from paper was typed in any order, and is left out.
+    """
+    cold, warm = Q(celsius__lt=_cold_limit(scope)), Q(celsius__gte=_cold_limit(scope))
+    parts = []
+    for side, item in CELSIUS.items():
+        answered = {"side": side, "site__in": TOE_SITES, "outcome__in": ANSWERS}
+        readings = standing_readings().filter(of_exams(scope), exam__entered_later=False, **answered)
+        typed = _celsius(item)
+        before = typed.filter(typed_at__lte=OuterRef("typed_at")).order_by("-typed_at", "-pk")
+        warmed = typed.filter(warm, typed_at__gt=OuterRef("typed_at")).order_by("typed_at")
+        of_a_cold_foot = (
+            # The few feet that ever were cold are found first.
+            readings.filter(Exists(typed.filter(cold)))
+            .annotate(
+                celsius=Subquery(before.values("celsius")[:1]),
+                warm_at=Subquery(warmed.values("typed_at")[:1]),
+            )
+            .filter(cold)
+        )
+        again = standing_readings().filter(
+            exam=OuterRef("exam"), typed_at__gte=OuterRef("warm_at"), **answered
+        )
+        parts += [
+            _of_site(of_a_cold_foot, verdict(met=Exists(again))),
+            _of_site(readings.exclude(Exists(before)), Value(UNKNOWN, IntegerField())),
+        ]
+    return parts[0].union(*parts[1:], all=True)
 
 
 def both_arms(scope: Scope) -> Rows:
@@ -143,6 +204,22 @@ def open_wound(patient: str, side: str, day: str) -> Exists:
         standing_facts(FactKind.OPEN_WOUND).filter(
             open_then, patient=OuterRef(patient), side=OuterRef(side), started_on__lte=OuterRef(day)
         )
+    )
+
+
+def _cold_limit(scope: Scope) -> int:
+    """Below so many °C a toe is cold, by the criteria the clinic has adopted."""
+    return adopted_by(scope.clinic).thresholds["toe_cold_celsius"].limit
+
+
+def _celsius(item: str) -> "QuerySet[Preparation]":
+    """Each temperature ever typed of the exam, but for those corrected later."""
+    number = Case(When(~Q(value=""), item=item, then=Cast("value", FloatField())), output_field=FloatField())
+    return (
+        Preparation.objects.filter(exam=OuterRef("exam"), item=item)
+        .exclude(value="")
+        .exclude(replaced_by__replaced_because__gt="")
+        .annotate(celsius=number)
     )
 
 

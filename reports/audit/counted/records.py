@@ -1,16 +1,22 @@
-"""The state of the records, and who is overdue (O08, D01, D02)."""
+"""The state of the records, who is overdue, and who took part in a study (O08, Q02, D01, D02)."""
 
+from datetime import timedelta
 from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import DateField, Exists, F, Max, OuterRef, Q, QuerySet, Value
 
 from exams.followup.course import RecallEnd
 from exams.followup.models import Recall
 from exams.identity.models import Merge
 from exams.patients.models import Answer, Patient
+from exams.visits.models import AgreementRepeat, Exam
+from exams.visits.plan import DONE_STATES
 from reports.audit.counted.rows import Scope, day_of, exams, units, verdict
 
 Rows = QuerySet[Any, Any]
+
+# For how long a study of agreement counts, and an exam makes a measurer an active one (workflow.md 5, Q02).
+A_YEAR = timedelta(days=365)
 
 
 def overdue(scope: Scope) -> Rows:
@@ -24,6 +30,39 @@ def overdue(scope: Scope) -> Rows:
     )
     late = Q(ended_on=None) | Q(ended_on__gt=F("due_by"))
     return units(rows, patient="patient", anchor="due_by", verdict=verdict(met=late))
+
+
+def in_a_study(scope: Scope) -> Rows:
+    """Of the day of counting; nothing in a period that does not hold it. One row a measurer."""
+    since = scope.now - A_YEAR
+    took_part = (
+        Q(exam__measured_by=OuterRef("measured_by"))
+        | Q(first__measured_by=OuterRef("measured_by"))
+        | Q(recuffed_by=OuterRef("measured_by"))
+    )
+    pairs = AgreementRepeat.objects.filter(
+        took_part, exam__clinic=scope.clinic, withdrawn_at=None, recorded_at__gte=since
+    )
+    active = (
+        Exam.objects.filter(
+            clinic=scope.clinic,
+            state__in=DONE_STATES,
+            imported_from="",
+            measured_by__isnull=False,
+            measured_at__gte=since,
+            measured_at__lt=scope.now,
+        )
+        .order_by()
+        .values("measured_by")
+        .annotate(newest=Max("pk"), counted_on=Value(scope.today, DateField()), studied=Exists(pairs))
+    )
+    return units(
+        active.filter(counted_on__gte=scope.first, counted_on__lt=scope.after),
+        patient="measured_by",
+        anchor="counted_on",
+        about="newest",
+        verdict=verdict(met=Q(studied=True)),
+    )
 
 
 def merged(scope: Scope) -> Rows:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import (
@@ -24,6 +24,7 @@ from access.models import Clinic
 from exams.patients.models import Answer, FactKind, LimbFact
 from exams.visits.models import Exam, Outcome, Preparation, Reading
 from exams.visits.plan import ANKLE_SITES, DONE_STATES, TOE_SITES
+from reports.audit.calendar import days_to_working_day
 
 MET, NOT_MET, UNKNOWN = 1, 0, 2
 # An answer of a site: flow came back at a pressure, did not stop at the highest, or there was none.
@@ -34,7 +35,10 @@ BEYOND_TOES = ~Q(level__in=["toe", "ray"])
 
 @dataclass(frozen=True)
 class Scope:
-    """One clinic and a stretch of time: moments in UTC, the same days on the clinic's calendar, and now."""
+    """One clinic and a stretch of time: moments in UTC, the same days on the clinic's calendar, and now.
+
+    ``holidays``: days on which the clinic does not work, beside Saturdays and Sundays.
+    """
 
     clinic: Clinic
     begin: datetime
@@ -42,6 +46,7 @@ class Scope:
     first: date
     after: date
     now: datetime
+    holidays: frozenset[date] = frozenset()
 
     @property
     def today(self) -> date:
@@ -141,6 +146,21 @@ def of_exams(scope: Scope, before: str = "exam__") -> Q:
 def day_of(field: str, scope: Scope) -> TruncDate:
     """The day of a moment on the clinic's calendar."""
     return TruncDate(field, tzinfo=scope.clinic.zone)
+
+
+def days_allowed(day: str, number: int, scope: Scope) -> Case:
+    """How many days after ``day``, a date of the period, its ``number``-th working day ends.
+
+    Of the few answers there are, each has its list of days: a database reads that as one look into a table.
+    """
+    found: dict[int, list[date]] = {}
+    for place in range((scope.after - scope.first).days):
+        one = scope.first + timedelta(days=place)
+        found.setdefault(days_to_working_day(one, number, scope.holidays), []).append(one)
+    return Case(
+        *(When(**{f"{day}__in": days}, then=Value(apart)) for apart, days in sorted(found.items())),
+        output_field=IntegerField(),
+    )
 
 
 def standing_readings() -> "QuerySet[Reading]":

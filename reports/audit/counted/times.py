@@ -1,17 +1,62 @@
-"""How long things took (T05, T07, T08). Days are of the clinic's calendar; `tally.py` makes working days."""
+"""How long things took (T02, T05 to T08, D04). Days are of the clinic's calendar."""
 
 from typing import Any
 
-from django.db.models import F, Min, OuterRef, Q, QuerySet, Subquery
+from django.db.models import DateField, F, Min, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.lookups import Exact
 
-from exams.followup.course import State
+from access.roles import Role
+from exams.followup.course import State, Urgency
 from exams.followup.models import Referral, ReferralStep
-from exams.visits.models import Exam, ExamState
+from exams.patients.models import FactKind
+from exams.visits.models import Exam, ExamState, Reading
 from exams.wounds.codes import EpisodeEnd
 from exams.wounds.models import Assessment, Episode
-from reports.audit.counted.rows import Days, Scope, units, verdict, with_diabetes
+from reports.audit.counted.rows import (
+    Days,
+    Scope,
+    day_of,
+    days_allowed,
+    exams,
+    standing_facts,
+    units,
+    verdict,
+    with_diabetes,
+)
+from reports.documents.models import Document
 
 Rows = QuerySet[Any, Any]
+
+# Working days for a report (workflow.md 5, T02) and for an exam kept on paper (D04).
+TO_INTERPRET, TO_ENTER = 2, 1
+LIMB_THREATENING = (Urgency.AT_ONCE, Urgency.ONE_WORKING_DAY)
+
+
+def interpreted(scope: Scope) -> Rows:
+    """By whom reads and reports exams: a measurer's own report is not read by anybody else yet."""
+    first = (
+        Document.objects.filter(exam=OuterRef("pk"), created_as=Role.REPORTER)
+        .order_by()
+        .values("exam")
+        .annotate(first=Min("created_at"))
+        .values("first")
+    )
+    rows = (
+        exams(scope)
+        .annotate(day=day_of("measured_at", scope), reported_at=Subquery(first))
+        .annotate(
+            allowed=days_allowed("day", TO_INTERPRET, scope),
+            took=Days(F("day"), day_of("reported_at", scope)),
+            so_far=Days(F("day"), Value(scope.today, DateField())),
+        )
+    )
+    not_due = Q(took=None, so_far__lte=F("allowed"))
+    return units(
+        rows,
+        patient="patient",
+        anchor="measured_at",
+        verdict=verdict(met=Q(took__lte=F("allowed")), unknown=not_due),
+    )
 
 
 def to_accepted(scope: Scope) -> Rows:
@@ -28,6 +73,34 @@ def accepted_moments(scope: Scope) -> Rows:
     """When each referral was sent and first accepted."""
     rows = _referrals(scope).filter(accepted_at__isnull=False).order_by()
     return rows.values_list("patient", "made_at", "accepted_at")
+
+
+def to_revascularised(scope: Scope) -> Rows:
+    """The value is in days; a treatment before the referral was sent is none of it."""
+    treated = standing_facts(FactKind.REVASCULARISATION).filter(
+        # A referral of the whole person names no side.
+        Q(side=OuterRef("side")) | Q(Exact(OuterRef("side"), Value(""))),
+        patient=OuterRef("patient"),
+        started_precision="day",
+        started_on__gte=OuterRef("day"),
+    )
+    rows = (
+        Referral.objects.filter(
+            clinic=scope.clinic,
+            made_at__gte=scope.begin,
+            made_at__lt=scope.end,
+            urgency__in=LIMB_THREATENING,
+        )
+        .annotate(day=day_of("made_at", scope))
+        .annotate(treated_on=Subquery(treated.order_by("started_on").values("started_on")[:1]))
+    )
+    return units(
+        rows,
+        patient="patient",
+        anchor="made_at",
+        verdict=verdict(met=Q(treated_on__isnull=False), unknown=Q(treated_on=None)),
+        value=Days(F("day"), F("treated_on")),
+    )
 
 
 def to_assessed(scope: Scope) -> Rows:
@@ -65,6 +138,30 @@ def not_attended(scope: Scope) -> Rows:
         patient="patient",
         anchor="booked_for",
         verdict=verdict(met=Q(state=ExamState.NOT_ATTENDED), unknown=Q(state=ExamState.BOOKED)),
+    )
+
+
+def entered_from_paper(scope: Scope) -> Rows:
+    """By when the last reading stood in the record; a correction later is no entry."""
+    last = (
+        Reading.objects.filter(exam=OuterRef("pk"), replaces=None)
+        .order_by("-entered_at")
+        .values("entered_at")
+    )
+    rows = (
+        exams(scope)
+        .filter(entered_later=True)
+        .annotate(day=day_of("measured_at", scope), entered_at=Subquery(last[:1]))
+        .annotate(
+            allowed=days_allowed("day", TO_ENTER, scope),
+            took=Days(F("day"), day_of("entered_at", scope)),
+        )
+    )
+    return units(
+        rows,
+        patient="patient",
+        anchor="measured_at",
+        verdict=verdict(met=Q(took__lte=F("allowed")), unknown=Q(took=None)),
     )
 
 

@@ -13,9 +13,10 @@ from access.people import Person
 from access.permissions import allowed, require
 from reports.audit.calendar import Period
 from reports.audit.counted import ALL
-from reports.audit.counted.rows import MET, NOT_MET, UNKNOWN
+from reports.audit.counted.rows import MET, NOT_MET, UNKNOWN, Scope
 from reports.audit.definitions import Measure
 from reports.audit.queries.figures import period_of
+from reports.audit.queries.rules import holidays_of
 from reports.audit.tally import IN_HALVES, scope_of
 
 A_PAGE = 200
@@ -51,8 +52,8 @@ class RowsPage:
 # Measures whose unit leads to an exam's sheet; the others lead to what holds them.
 ABOUT_EXAMS = frozenset(
     {
-        "P01", "P02", "P04", "P05", "P06", "P07", "P08", "P09", "P10", "P11", "P12", "P14", "P15",
-        "P16", "P17", "P18", "C01", "C02", "C03", "C04", "O06", "D02", "T08",
+        "P01", "P02", "P03", "P04", "P05", "P06", "P07", "P08", "P09", "P10", "P11", "P12", "P14", "P15",
+        "P16", "P17", "P18", "T02", "C01", "C02", "C03", "C04", "O06", "D02", "D04", "T08",
     }
 )  # fmt: skip
 
@@ -63,7 +64,7 @@ def rows_page(by: Person, measure: Measure, asked: str, start: int = 0) -> RowsP
     period = period_of(by, asked)
     if by.clinic is None or not measure.is_counted:
         return RowsPage(measure, period, [], 0, 0, 0, None, False)
-    rows = ALL[measure.id](scope_of(by.clinic, period, clock.now()))
+    rows = ALL[measure.id](_scope(by.clinic, period))
     counts = _counts(rows)
     ordered = rows.order_by("u_anchor", "u_about", "u_patient", "u_verdict")
     found = list(ordered[start : start + A_PAGE + 1])
@@ -124,8 +125,12 @@ def _of_person(name: str, counts: dict[int, int]) -> OfPerson:
 
 
 def _by_person(measure: Measure, clinic: Clinic, period: Period) -> list[tuple[int | None, int, int]]:
-    rows = ALL[measure.id](scope_of(clinic, period, clock.now()))
+    rows = ALL[measure.id](_scope(clinic, period))
     return _asked(rows, "SELECT u_person, u_verdict, COUNT(*) FROM ({units}) units GROUP BY 1, 2")
+
+
+def _scope(clinic: Clinic, period: Period) -> Scope:
+    return scope_of(clinic, period, clock.now(), [one.day for one in holidays_of(clinic)])
 
 
 def _counts(rows: Any) -> dict[int, int]:
