@@ -107,7 +107,7 @@ def _limbs(
             for site in TOE_SITES
             if any(site in limb.toes for limb in limbs)
         },
-        open_wound=np.array([fact.open_wound for fact in facts], bool),
+        open_wound=np.array([fact.tissue_lost for fact in facts], bool),
         rest_pain=np.array([fact.rest_pain for fact in facts], bool),
         foot_infection=np.array([fact.foot_infection for fact in facts], bool),
         had_signal_before=np.array([fact.had_signal_before for fact in facts], bool),

@@ -279,13 +279,31 @@ class MeasuredExam:
 class LimbFacts:
     """Facts of a foot that change what its pressures mean.
 
+    ``gangrene`` counts wherever an open wound does (clinical reference 2.4, 4.1), under its own name.
     ``had_signal_before``: an earlier exam found flow at this ankle, so none now may be acute.
     """
 
     open_wound: bool = False
+    gangrene: bool = False
     rest_pain: bool = False
     foot_infection: bool = False
     had_signal_before: bool = False
+
+    @property
+    def tissue_lost(self) -> bool:
+        """An ulcer or gangrene is recorded."""
+        return self.open_wound or self.gangrene
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What puts the limb at stake, each in words."""
+        told = (
+            ("an open wound", self.open_wound),
+            ("gangrene", self.gangrene),
+            ("rest pain", self.rest_pain),
+            ("foot infection", self.foot_infection),
+        )
+        return tuple(words for words, holds in told if holds)
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,7 +86,7 @@ def _limb(limb: MeasuredLimb, context: Context, lowering: int) -> LimbColumns:
         arm=_attempts(in_order(limb.arm)),
         ankle=_sites(limb.ankle),
         toes=_sites(limb.toes),
-        open_wound=np.array([facts.open_wound]),
+        open_wound=np.array([facts.tissue_lost]),
         rest_pain=np.array([facts.rest_pain]),
         foot_infection=np.array([facts.foot_infection]),
         had_signal_before=np.array([facts.had_signal_before]),

@@ -84,7 +84,7 @@ def _reasons(limb: Limb) -> list[str]:
     ):
         if answer != "no":
             reasons.append(name if answer == "yes" else f"{name} not known")
-    return [*reasons, "an open wound"] if limb.facts.open_wound else reasons
+    return [*reasons, *limb.facts.words[:1]] if limb.facts.tissue_lost else reasons
 
 
 def _without_ankle_index(limb: Limb, *, toe_known: bool) -> str:

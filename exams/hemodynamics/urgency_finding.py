@@ -53,15 +53,7 @@ def urgency_finding(limb: Limb) -> Finding | None:
 
 def _sentence(limb: Limb, band: str, flags: tuple[str, ...]) -> str:
     facts = _facts(limb)
-    at_stake = [
-        words
-        for words, holds in (
-            ("an open wound", limb.facts.open_wound),
-            ("rest pain", limb.facts.rest_pain),
-            ("foot infection", limb.facts.foot_infection),
-        )
-        if holds
-    ]
+    at_stake = list(limb.facts.words)
     known = f" with {listed(at_stake)}" if at_stake else ""
     told = listed(facts) if facts else "signs of arterial disease"
     if band == "POSSIBLE_ACUTE_ISCHAEMIA":

@@ -257,15 +257,25 @@ def test_every_pattern_has_words_and_every_flag_a_place():
     assert all(measure or flag == "REPEATS_APART" for flag, measure in FLAG_MEASURES.items())
 
 
-def test_a_wound_with_a_normal_ankle_and_no_toe_asks_for_the_toe():
-    """ACC16: a normal or borderline index with a wound asks for the toe (clinical reference 2.2)."""
+@pytest.mark.parametrize(("fact", "words"), [("open_wound", "an open wound"), ("gangrene", "gangrene")])
+def test_a_wound_or_gangrene_with_a_normal_ankle_and_no_toe_asks_for_the_toe(fact, words):
+    """ACC16: a normal or borderline index with a wound or gangrene asks for it (clinical reference 2.2)."""
     known = {"diabetes": "no", "kidney_disease": "no"}
 
-    found = read("arm 100, dp 110, pt 105", context=Context(**known, right=LimbFacts(open_wound=True)))
+    found = read("arm 100, dp 110, pt 105", context=Context(**known, right=LimbFacts(**{fact: True})))
 
     assert found.of("pattern", Side.RIGHT).sentence == (
-        "RIGHT: the ankle alone may mislead with an open wound: arterial disease cannot be ruled out; "
+        f"RIGHT: the ankle alone may mislead with {words}: arterial disease cannot be ruled out; "
         "measure the toe."
+    )
+
+
+def test_gangrene_makes_a_low_toe_urgent_as_an_open_wound_does():
+    """Clinical reference 4.1: urgent if a foot ulcer or gangrene is recorded."""
+    found = read("arm 140, toe 28", context=Context(right=LimbFacts(gangrene=True)))
+
+    assert found.of("urgency", Side.RIGHT).sentence == (
+        "RIGHT: URGENT, toe pressure 28 mmHg (below 30) with gangrene. Tell the vascular team now."
     )
 
 

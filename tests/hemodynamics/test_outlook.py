@@ -192,6 +192,50 @@ def test_a_foot_at_risk_without_a_wound_goes_to_foot_protection(facts, urgency):
     assert answered("toe 70", wounds=[], foot=foot).referral.urgency is urgency
 
 
+def test_gangrene_on_record_goes_to_acute_services_at_once_without_a_wound_note():
+    gangrene = Context(diabetes="no", kidney_disease="no", right=LimbFacts(gangrene=True))
+
+    found = answered("toe 70", wounds=[], context=gangrene)
+
+    assert found.action.startswith(
+        "Call acute services, the vascular team and the multidisciplinary foot team at once."
+    )
+    assert found.stage.wound.possible == (2, 3)
+    assert found.stage.missing == ("assess the gangrene: how far does it go",)
+
+
+def test_an_ulcer_with_ischaemia_goes_to_acute_services_too():
+    assert answered("toe 28").action.startswith("Call the vascular team and acute services at once.")
+
+
+@pytest.mark.parametrize(
+    ("wounds", "not_assessed", "fact", "grades"),
+    [
+        ([], 0, False, (0,)),
+        ([], 0, True, (1, 2, 3)),
+        ([], 1, True, (1, 2, 3)),
+        ([wound(deepest="tendon")], 1, True, (2, 3)),
+        ([wound(deepest="tendon")], 0, True, (2,)),
+    ],
+)
+def test_a_wound_that_nobody_assessed_is_never_read_as_no_wound(wounds, not_assessed, fact, grades):
+    context = Context(diabetes="no", kidney_disease="no", right=LimbFacts(open_wound=fact))
+
+    found = answered("toe 70", wounds=wounds, not_assessed=not_assessed, context=context)
+
+    assert found.stage.wound.possible == grades
+    assert any("is not assessed" in one for one in found.cautions) is (grades not in [(0,), (2,)])
+
+
+def test_an_infection_on_record_is_not_read_as_none_where_no_wound_shows_it():
+    context = Context(diabetes="no", kidney_disease="no", right=LimbFacts(foot_infection=True))
+
+    assert answered("toe 70", wounds=[], context=context).stage.infection.possible == (1, 2, 3)
+    assert answered("toe 70", wounds=[wound(infection=MILD)], context=context).stage.infection.possible == (
+        1,
+    )
+
+
 def test_no_signal_where_flow_was_found_before_is_an_emergency():
     before = Context(
         diabetes="no", kidney_disease="no", right=LimbFacts(open_wound=True, had_signal_before=True)

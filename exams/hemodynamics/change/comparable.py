@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from exams.hemodynamics.change.found import ANKLE_MEASURES, Found, Way, found_of
 from exams.hemodynamics.errors import InputError
-from exams.hemodynamics.findings import Finding, Input, Interpretation, NotStated
+from exams.hemodynamics.findings import Interpretation
 from exams.hemodynamics.measured import SITE_WORDS, Side
 from exams.hemodynamics.words import technique_words
 
@@ -15,7 +16,7 @@ MEASURE_WORDS = {
 }
 # An ankle pressure is compared too, but no published noise says when it has changed.
 COMPARED = (*MEASURE_WORDS, "ankle_pressure")
-ANKLE_MEASURES = ("ankle_brachial_index", "ankle_pressure")
+_SITES = {site.value: words for site, words in SITE_WORDS.items()}
 STIFF = "the ankle could not be measured reliably at the {}: use the toe"
 
 
@@ -46,98 +47,68 @@ def comparability(
     """
     if measure not in COMPARED:
         raise InputError("change.unknown_measure", "measure", measure, COMPARED)
-    before, after = earlier.of(measure, limb), later.of(measure, limb)
-    reasons = list(breaks)
+    return reasons_between(found_of(earlier, limb, measure), found_of(later, limb, measure), breaks=breaks)
+
+
+def reasons_between(
+    before: Found | None, after: Found | None, *, breaks: tuple[str, ...] = ()
+) -> tuple[str, ...]:
+    """The same for what was found of one measure; None where an exam has no finding of it."""
     if before is None or after is None:
-        return (*reasons, "not measured at both exams")
+        return (*breaks, "not measured at both exams")
+    if before.way == after.way and not (before.stiff or after.stiff) and None not in (before.value, after.value):
+        return breaks
+    reasons = list(breaks)
     pairs = (("earlier exam", before), ("later exam", after))
-    ankles = (earlier, later) if measure in ANKLE_MEASURES else ()
-    stiff = [name for (name, _), exam in zip(pairs, ankles, strict=False) if stiff_ankle(exam, limb)]
-    reasons += [STIFF.format(name) for name in stiff]
+    reasons += [STIFF.format(name) for name, found in pairs if found.stiff]
     reasons += [
-        f"no value at the {name}: {finding.value.reason}"
-        for name, finding in pairs
-        if isinstance(finding.value, NotStated) and name not in stiff
+        f"no value at the {name}: {found.reason}"
+        for name, found in pairs
+        if found.value is None and not found.stiff
     ]
-    if not any(isinstance(finding.value, NotStated) for _, finding in pairs):
-        reasons += _differences(before, after)
-        reasons += _posture(earlier, later)
+    if before.way and after.way and before.value is not None and after.value is not None:
+        reasons += _differences(before.way, after.way)
+        reasons += _posture(before.way, after.way)
     return tuple(reasons)
 
 
-def stiff_ankle(exam: Interpretation, limb: Side) -> bool:
-    """Whether the ankle was too stiff to measure: its index says so for the pressure as well."""
-    found = [finding for name in ANKLE_MEASURES if (finding := exam.of(name, limb)) is not None]
-    return any(
-        finding.band == "NON_COMPRESSIBLE" or {"MIXED", "LOWER_BOUND"} & set(finding.flags)
-        for finding in found
-    )
-
-
-def _differences(before: Finding, after: Finding) -> list[str]:
+def _differences(before: Way, after: Way) -> list[str]:
     reasons = []
-    if _site(before) != _site(after):
-        reasons.append(f"measured at the {_site_words(before)} before and at the {_site_words(after)} now")
-    if technique(before) != technique(after):
-        was, now = (" and ".join(map(technique_words, technique(f).split("+"))) for f in (before, after))
+    if before.site != after.site:
+        was, now = (_SITES.get(way.site, way.site) for way in (before, after))
+        reasons.append(f"measured at the {was} before and at the {now} now")
+    if before.technique != after.technique:
+        was, now = (" and ".join(map(technique_words, way.technique.split("+"))) for way in (before, after))
         reasons.append(f"another technique: {was} before, {now} now")
-    if before.unit == "index":
+    if before.is_index:
         reasons += _arm_differences(before, after)
-    if ("ONE_ARTERY" in before.flags) != ("ONE_ARTERY" in after.flags):
+    if before.one_artery != after.one_artery:
         reasons.append("only one ankle artery was measured at one of the exams")
-    if ("COLD_TOE" in before.flags) != ("COLD_TOE" in after.flags):
+    if before.cold_toe != after.cold_toe:
         reasons.append("the toe was cold at one of the exams and not at the other")
     return reasons
 
 
-def _arm_differences(before: Finding, after: Finding) -> list[str]:
+def _arm_differences(before: Way, after: Way) -> list[str]:
     reasons = []
-    was, now = _arms(before), _arms(after)
-    if was != now:
-        reasons.append(f"{_arm_words(was)} before, {_arm_words(now)} now")
-    old, new = input_of(before, "denominator"), input_of(after, "denominator")
-    if old is not None and new is not None:
-        if old.site != new.site:
-            reasons.append(f"divided by the {old.site} before and by the {new.site} now")
-        if old.technique != new.technique:
+    if before.arms != after.arms:
+        reasons.append(f"{_arm_words(before.arms)} before, {_arm_words(after.arms)} now")
+    if before.divided_by is not None and after.divided_by is not None:
+        (was, one), (now, other) = before.divided_by, after.divided_by
+        if was != now:
+            reasons.append(f"divided by the {was} before and by the {now} now")
+        if one != other:
             reasons.append("another technique at the arm")
     return reasons
 
 
-def _posture(earlier: Interpretation, later: Interpretation) -> list[str]:
-    was, now = earlier.of("position"), later.of("position")
-    not_flat = [f is not None and "NOT_FLAT" in f.flags for f in (was, now)]
-    if any(not_flat) and (was is None or now is None or was.shown != now.shown):
+def _posture(before: Way, after: Way) -> list[str]:
+    if (before.not_flat or after.not_flat) and before.position != after.position:
         return ["another position of the patient"]
     return []
 
 
-def input_of(finding: Finding, role: str) -> Input | None:
-    return next((item for item in finding.inputs if item.role == role), None)
-
-
-def made_from(finding: Finding) -> Input:
-    """The numerator of an index, the site of a pressure."""
-    return input_of(finding, "numerator") or finding.inputs[0]
-
-
-def _site(finding: Finding) -> str:
-    return made_from(finding).site
-
-
-def _site_words(finding: Finding) -> str:
-    return {site.value: words for site, words in SITE_WORDS.items()}.get(_site(finding), _site(finding))
-
-
-def technique(finding: Finding) -> str:
-    return made_from(finding).technique
-
-
-def _arms(finding: Finding) -> frozenset[Side | None]:
-    return frozenset(item.side for item in finding.inputs if item.role == "arm" and item.mmhg is not None)
-
-
-def _arm_words(arms: frozenset[Side | None]) -> str:
+def _arm_words(arms: tuple[str, ...]) -> str:
     if len(arms) == 2:
         return "both arms"
-    return " and ".join(f"{side.word} arm only" for side in arms if side is not None) or "no arm"
+    return " and ".join(f"{Side(side).word} arm only" for side in arms) or "no arm"

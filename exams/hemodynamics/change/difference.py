@@ -6,12 +6,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from exams.hemodynamics.change.comparable import (
-    MEASURE_WORDS,
-    comparability,
-    input_of,
-    technique,
-)
+from exams.hemodynamics.change.comparable import COMPARED, MEASURE_WORDS, reasons_between
+from exams.hemodynamics.change.found import exact, found_of
 from exams.hemodynamics.change.noise_of_change import ChangeNoise, noise_of_change
 from exams.hemodynamics.change.repeatability import OwnNoise
 from exams.hemodynamics.criteria.model import Criteria
@@ -62,29 +58,37 @@ def change_between(
     -----
     Source: clinical reference 7 (ROMANOS10, AUTO15, PAGES); exact ratios, shown to 2 decimals (1.4).
     """
-    if measure not in MEASURE_WORDS:
-        raise InputError("change.unknown_measure", "measure", measure, tuple(MEASURE_WORDS))
-    reasons = comparability(earlier, later, limb, measure, breaks=breaks)
-    before, after = earlier.of(measure, limb), later.of(measure, limb)
-    way = technique(after) if after is not None and after.inputs else ""
+    if measure not in COMPARED:
+        raise InputError("change.unknown_measure", "measure", measure, COMPARED)
+    before, after = found_of(earlier, limb, measure), found_of(later, limb, measure)
+    reasons = reasons_between(before, after, breaks=breaks)
+    way = after.way.technique if after is not None and after.way else ""
     noise = noise_of_change(measure, way, criteria, own)
-    if isinstance(noise, NotStated):
-        raise InputError("change.unknown_measure", "measure", measure, tuple(MEASURE_WORDS))
-    title = f"{limb.word} {MEASURE_WORDS[measure]}"
-    if reasons or before is None or after is None:
+    title = f"{limb.word} {TITLES[measure]}"
+    if isinstance(noise, NotStated) and not reasons:
+        reasons = (noise.reason,)
+    if (
+        reasons
+        or isinstance(noise, NotStated)
+        or before is None
+        or after is None
+        or before.value is None
+        or after.value is None
+    ):
         why = "; ".join(reasons)
         return _finding(
             measure, limb, NotStated(why), "not comparable", NotStated(why), "NOT_COMPARABLE",
             f"{title}: not comparable with the earlier exam: {why}", criteria, noise, (),
         )  # fmt: skip
-    difference = exact(after) - exact(before)
+    difference = after.value - before.value
     beyond = noise.is_beyond(difference)
     value = shown_difference(difference, measure)
     interval = Interval(
         value - noise.limit, value + noise.limit, round_half_up(noise.limit / Decimal("1.96"), 3)
     )
+    was, now = earlier.of(measure, limb), later.of(measure, limb)
     direction = "up" if value > 0 else "down" if value < 0 else "unchanged"
-    unit = " mmHg" if measure == "toe_pressure" else ""
+    unit = " mmHg" if measure.endswith("_pressure") else ""
     size = f" {abs(value)}{unit}" if value else ""
     verdict = (
         f"more than repeat measurements differ by ({noise.limit}{unit})"
@@ -93,19 +97,9 @@ def change_between(
     )
     return _finding(
         measure, limb, value, f"{value:+}{unit}", interval, "BEYOND_NOISE" if beyond else "WITHIN_NOISE",
-        f"{title} {_plain(before)} to {_plain(after)}: {direction}{size}, {verdict}", criteria, noise,
-        (*before.inputs[:1], *after.inputs[:1]),
+        f"{title} {_shown(was)} to {_shown(now)}: {direction}{size}, {verdict}", criteria, noise,
+        (*was.inputs[:1], *now.inputs[:1]),
     )  # fmt: skip
-
-
-def exact(finding: Finding) -> Fraction:
-    """The exact ratio of an index, the exact mmHg of a pressure."""
-    top, bottom = input_of(finding, "numerator"), input_of(finding, "denominator")
-    if top is not None and bottom is not None and top.mmhg is not None and bottom.mmhg is not None:
-        return Fraction(top.mmhg) / Fraction(bottom.mmhg)
-    if isinstance(finding.value, NotStated):
-        raise InputError("change.no_value", finding.measure, finding.value.reason)
-    return Fraction(finding.value)
 
 
 def shown_difference(difference: Fraction, measure: str) -> Decimal:
@@ -116,8 +110,8 @@ def shown_difference(difference: Fraction, measure: str) -> Decimal:
     return value.normalize() if value != value.to_integral_value() else value.quantize(Decimal(1))
 
 
-def _plain(finding: Finding) -> str:
-    return str(finding.value) if not isinstance(finding.value, NotStated) else finding.shown
+def _plain(finding: Finding | None) -> str:
+    return "" if finding is None else str(finding.value)
 
 
 def _finding(

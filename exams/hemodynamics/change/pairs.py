@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from exams.hemodynamics.change.comparable import comparability, technique
-from exams.hemodynamics.change.difference import exact
+from exams.hemodynamics.change.comparable import comparability
+from exams.hemodynamics.change.found import found_of
 from exams.hemodynamics.change.line import DatedExam
 from exams.hemodynamics.change.repeatability import RepeatPair
 from exams.hemodynamics.findings import NotStated
@@ -24,8 +24,8 @@ def pair_of(
         ``change.unknown_measure``.
     """
     reasons = comparability(first.found, second.found, limb, measure)
-    one, other = first.found.of(measure, limb), second.found.of(measure, limb)
-    if reasons or one is None or other is None:
+    one, other = (found_of(exam.found, limb, measure) for exam in (first, second))
+    if reasons or one is None or other is None or one.value is None or other.value is None or not other.way:
         return NotStated("; ".join(reasons))
-    values = float(exact(one)), float(exact(other))
-    return technique(other), RepeatPair(*values, first.on, second.on, recuffed)
+    values = float(one.value), float(other.value)
+    return other.way.technique, RepeatPair(*values, first.on, second.on, recuffed)

@@ -75,7 +75,9 @@ class OutlookQuestion:
         Every exam that may count, in any order; what is too old or from before the procedure is told, not
         used.
     wounds : tuple of WoundCourse
-        The open wounds of this limb; empty where there is none (rest pain only).
+        The open wounds of this limb that were assessed; empty where there is none (rest pain only).
+    not_assessed : int
+        Open wounds of this limb of which nobody wrote yet how they were found.
     foot : FootFacts
     context : Context
         As for ``interpret``; an open wound or an infection that the wounds show counts besides.
@@ -97,6 +99,7 @@ class OutlookQuestion:
     today: date
     exams: tuple[PressureExam, ...] = ()
     wounds: tuple[WoundCourse, ...] = ()
+    not_assessed: int = 0
     foot: FootFacts = field(default_factory=FootFacts)
     context: Context = field(default_factory=Context)
     last_procedure: LimbEvent | None = None

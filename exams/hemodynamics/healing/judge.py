@@ -51,9 +51,8 @@ class Case:
 
     @property
     def at_stake(self) -> bool:
-        """An open wound, rest pain or infection: then an urgent pressure is of a limb in danger."""
-        facts = self.context.limb(self.question.side)
-        return facts.open_wound or facts.rest_pain or facts.foot_infection
+        """An open wound, gangrene, rest pain or infection: then an urgent pressure is of a limb in danger."""
+        return bool(self.context.limb(self.question.side).words)
 
     @property
     def may_mislead(self) -> bool:

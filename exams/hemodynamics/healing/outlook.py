@@ -38,18 +38,24 @@ from exams.hemodynamics.healing.what_if import would_change
 from exams.hemodynamics.measured import Answer, Context, Side
 from exams.hemodynamics.words import joined, listed, sentence
 from exams.hemodynamics.wounds.area import area_course
-from exams.hemodynamics.wounds.graded import AreaCourse, LimbStage
-from exams.hemodynamics.wounds.infection import iwgdf_infection, no_infection_grade, wifi_infection
+from exams.hemodynamics.wounds.graded import AreaCourse, Grade, LimbStage
+from exams.hemodynamics.wounds.infection import (
+    infection_on_record_grade,
+    iwgdf_infection,
+    no_infection_grade,
+    wifi_infection,
+)
 from exams.hemodynamics.wounds.possible import any_of
 from exams.hemodynamics.wounds.sources import OURS
 from exams.hemodynamics.wounds.stage import worst
-from exams.hemodynamics.wounds.wound_grade import wound_grade
+from exams.hemodynamics.wounds.wound_grade import not_assessed_grade, wound_grade
 
 CAUTIONS = (
     "Decision support, not a prediction for one person: look at the foot.",
     "As far as blood flow goes: infection, pressure on the wound, nutrition and the rest are not in it.",
 )
 NO_WOUND = "No open wound is recorded here: the sentence is for a wound if there were one."
+NOT_ASSESSED = "A wound on record is not assessed: write how it is found, then read this again."
 UNSALVAGEABLE = "A clinician has called this foot unsalvageable (stage 5); that is not computed."
 
 
@@ -137,7 +143,10 @@ def case_of(question: OutlookQuestion, criteria: Criteria) -> Case:
         raise InputError("criteria.no_outlook", "criteria", criteria.label)
     wounds = [course.wound for course in question.wounds]
     iwgdf = tuple(iwgdf_infection(wound.infection, rules.infection.rule) for wound in wounds)
-    infected = any_of(*(_infected(one.at_least, one.at_most) for one in iwgdf)) if iwgdf else "no"
+    facts = question.context.limb(question.side)
+    infected = any_of(
+        *(_infected(one.at_least, one.at_most) for one in iwgdf), "yes" if facts.foot_infection else "no"
+    )
     courses = tuple(
         (one.key, area_course(one.areas, one.in_care_since, question.today, rules)) for one in question.wounds
     )
@@ -146,13 +155,34 @@ def case_of(question: OutlookQuestion, criteria: Criteria) -> Case:
         criteria=criteria,
         rules=rules,
         context=_context(question, infected),
-        wound=worst([wound_grade(wound) for wound in wounds] or [wound_grade(None)]),
-        infection=worst([wifi_infection(one.infection) for one in wounds] or [no_infection_grade()]),
+        wound=worst(
+            [*(wound_grade(wound) for wound in wounds), *_on_record(question)] or [wound_grade(None)]
+        ),
+        infection=_infection(question),
         iwgdf=iwgdf,
         courses=courses,
         infected=infected,
         shrinking=_shrinking(courses),
     )
+
+
+def _on_record(question: OutlookQuestion) -> list[Grade]:
+    """What is on record of this limb and was not assessed: it is never read as no wound."""
+    facts, wounds = question.context.limb(question.side), question.wounds
+    found = []
+    if question.not_assessed or (facts.open_wound and not wounds):
+        found.append(not_assessed_grade(gangrene=False))
+    if facts.gangrene and not any(one.wound.has_gangrene for one in wounds):
+        found.append(not_assessed_grade(gangrene=True))
+    return found
+
+
+def _infection(question: OutlookQuestion) -> Grade:
+    graded = [wifi_infection(one.wound.infection) for one in question.wounds]
+    on_record = question.context.limb(question.side).foot_infection
+    if on_record and not any(one.at_least > 0 for one in graded):
+        graded.append(infection_on_record_grade())
+    return worst(graded or [no_infection_grade()])
 
 
 def _infected(at_least: int, at_most: int) -> Answer:
@@ -166,7 +196,8 @@ def _context(question: OutlookQuestion, infected: Answer) -> Context:
     facts = question.context.limb(question.side)
     shown = replace(
         facts,
-        open_wound=facts.open_wound or bool(question.wounds),
+        open_wound=facts.open_wound or bool(question.wounds or question.not_assessed),
+        gangrene=facts.gangrene or any(one.wound.has_gangrene for one in question.wounds),
         foot_infection=facts.foot_infection or infected == "yes",
     )
     if question.side is Side.RIGHT:
@@ -273,8 +304,10 @@ def _action(
 
 def _cautions(judged: Judged, case: Case) -> tuple[str, ...]:
     found = list(CAUTIONS)
-    if not case.question.wounds:
+    if not case.context.limb(case.question.side).tissue_lost:
         found.append(NO_WOUND)
+    elif case.question.not_assessed or not case.question.wounds:
+        found.append(NOT_ASSESSED)
     if case.question.stage_by_clinician is not None:
         found.append(UNSALVAGEABLE)
     if infection_with_disease(judged, case):

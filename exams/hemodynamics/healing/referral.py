@@ -10,7 +10,7 @@ from __future__ import annotations
 from exams.hemodynamics.healing.answered import ReferralSuggestion, Role, Urgency
 from exams.hemodynamics.healing.judge import Case, Judged
 from exams.hemodynamics.words import sentence
-from exams.hemodynamics.wounds.assessed import Gangrene, Region
+from exams.hemodynamics.wounds.assessed import Region
 from exams.hemodynamics.wounds.foot_risk import foot_risk
 from exams.hemodynamics.wounds.sources import SECONDARY
 
@@ -67,14 +67,17 @@ def _limb_threatening(judged: Judged, case: Case, urgent_words: str) -> list[_Re
     if any(grade.at_least == 4 for grade in case.iwgdf):
         at_once((Role.ACUTE_SERVICES, Role.FOOT_TEAM), "foot infection with signs of the whole body")
     if _endangered(judged, case):
-        at_once((Role.VASCULAR_TEAM,), f"a limb in danger from lack of blood flow: {urgent_words}")
+        # An ulcer or gangrene with ischaemia goes to acute services too (NG19, workflow 2.1).
+        tissue_lost = case.context.limb(case.question.side).tissue_lost
+        to = (Role.VASCULAR_TEAM, Role.ACUTE_SERVICES) if tissue_lost else (Role.VASCULAR_TEAM,)
+        at_once(to, f"a limb in danger from lack of blood flow: {urgent_words}")
     if infection_with_disease(judged, case):
         at_once((Role.VASCULAR_TEAM, Role.FOOT_TEAM), "foot infection with arterial disease")
     signs = [one.wound.infection for one in case.question.wounds]
     if any("yes" in (one.deeper, one.osteomyelitis) for one in signs):
         at_once((Role.FOOT_TEAM, Role.ACUTE_SERVICES), "deep or bone infection")
-    if any(one.wound.gangrene not in (None, Gangrene.NONE) for one in case.question.wounds):
-        at_once((Role.VASCULAR_TEAM, Role.FOOT_TEAM), "gangrene")
+    if case.context.limb(case.question.side).gangrene:
+        at_once((Role.ACUTE_SERVICES, Role.VASCULAR_TEAM, Role.FOOT_TEAM), "gangrene")
     return found
 
 
@@ -91,13 +94,16 @@ def _active(judged: Judged, case: Case, urgent_words: str) -> list[_Reason]:
         why = "does not shrink as it should" if "SLOW_HEALING" in flags else "is open after 6 weeks of care"
         in_a_day(Role.VASCULAR_TEAM, f"a wound {why}: vascular imaging whatever the bedside tests show")
     stage, ischaemia = judged.stage.computed, judged.stage.ischaemia.grade.number
-    if case.question.wounds and isinstance(stage, int) and ischaemia is not None:
+    tissue_lost = case.context.limb(case.question.side).tissue_lost
+    if tissue_lost and isinstance(stage, int) and ischaemia is not None:
         if stage == 4 and ischaemia >= 2:
             in_a_day(Role.VASCULAR_TEAM, "WIfI stage 4 with ischaemia 2 or 3: revascularisation is offered")
         elif stage in (2, 3) and ischaemia >= 2:
             words = f"WIfI stage {stage} with ischaemia {ischaemia}: revascularisation is considered"
             in_a_day(Role.VASCULAR_TEAM, words)
-    if any(one.wound.region is not Region.LEG for one in case.question.wounds):
+    # One that nobody described yet may be of the foot as well as of the leg.
+    unseen = tissue_lost and (case.question.not_assessed or not case.question.wounds)
+    if unseen or any(one.wound.region is not Region.LEG for one in case.question.wounds):
         in_a_day(
             Role.FOOT_TEAM, "an open foot wound is an active foot problem, unless already under that team"
         )

@@ -238,6 +238,10 @@ class AssessedWound:
         self._check_place()
 
     @property
+    def has_gangrene(self) -> bool:
+        return self.gangrene not in (None, Gangrene.NONE)
+
+    @property
     def place_words(self) -> str:
         """ "RIGHT hallux", "LEFT heel"."""
         where = SITE_WORDS[TOE_SITES[self.toe - 1]] if self.toe else self.region.words

@@ -15,7 +15,7 @@ from exams.hemodynamics.words import listed
 from exams.hemodynamics.wounds.assessed import InfectionSigns, SystemicSigns
 from exams.hemodynamics.wounds.graded import Fact, Grade
 from exams.hemodynamics.wounds.possible import answer, any_of, at_least, grade
-from exams.hemodynamics.wounds.sources import MEMORY, SECONDARY
+from exams.hemodynamics.wounds.sources import MEMORY, OURS, SECONDARY
 
 RULES = ("iwgdf2023", "idsa2012")
 NEAR_ERYTHEMA_MM = 5  # redness that reaches further is a sign
@@ -140,6 +140,16 @@ def no_infection_grade() -> Grade:
     return grade(
         "wifi_infection", (0,), letter="fI", words=WIFI_WORDS, facts=(Fact("wound", "none"),), missing=(),
         rule="no wound", source="WIFI14", status=SECONDARY,
+    )  # fmt: skip
+
+
+def infection_on_record_grade() -> Grade:
+    """Every grade of a limb of which an infection is on record that no wound shows."""
+    return grade(
+        "wifi_infection", (1, 2, 3), letter="fI", words=WIFI_WORDS,
+        facts=(Fact("foot infection", "on record, not assessed"),),
+        missing=("assess the infection: redness, depth, signs of the whole body",),
+        rule="an infection is on record", source="OURS", status=OURS,
     )  # fmt: skip
 
 

@@ -43,6 +43,15 @@ def wound_grade(wound: AssessedWound | None) -> Grade:
     )
 
 
+def not_assessed_grade(*, gangrene: bool) -> Grade:
+    """Every grade that a wound, or gangrene, can have which is on record and of which no more is known."""
+    if gangrene:
+        told = Fact("gangrene", "on record, not how far it goes")
+        return _made((2, 3), (told,), ("assess the gangrene: how far does it go",))
+    told = Fact("wound", "on record, not assessed")
+    return _made((1, 2, 3), (told,), ("assess the wound: place, depth, extent, gangrene",))
+
+
 def _made(
     possible: tuple[int, ...],
     facts: tuple[Fact, ...],
