@@ -47,6 +47,24 @@ def test_the_key_hides_the_record_and_the_password_brings_back_what_was_typed(sh
     expect(typed(sheet, "right.arm.1")).to_have_value("142")
 
 
+def test_what_was_typed_is_taken_before_the_service_locks_however_slow_it_is(page_as, measurer, resting):  # noqa: F811
+    page = page_as(measurer)
+    held, locks = [], []
+    page.route("**/people/queue-key/", lambda route: held.append(route))
+    page.on("request", lambda request: locks.extend([request] if "/people/lock/" in request.url else []))
+    page.goto(f"/exams/{resting.pk}/")
+    typed(page, "right.arm.1").focus()
+    page.keyboard.type("142")
+    page.keyboard.press("Alt+l")
+    expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
+    assert (len(held), locks) == (1, [])
+
+    with page.expect_response("**/people/lock/") as locked, page.expect_response("**/save/") as saved:
+        held[0].continue_()
+
+    assert (saved.value.status, locked.value.status) == (200, 200)
+
+
 def test_a_locked_page_loaded_again_or_in_another_tab_shows_no_record(sheet, resting):  # noqa: F811
     other = sheet.context.new_page()
     other.goto(f"/exams/{resting.pk}/")

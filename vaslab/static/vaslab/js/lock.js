@@ -3,6 +3,8 @@
 import { coverPage, covered, sayOnCover, uncoverIfSamePerson } from "./cover.js";
 
 const TRY_AGAIN_MS = 3_000;
+// What was typed goes out under the sign-in that typed it; a slow connection must not keep the service unlocked.
+const SENDING_MS = 8_000;
 const form = document.querySelector("form[data-lock]");
 const tabs = new BroadcastChannel("vaslab lock");
 
@@ -26,13 +28,16 @@ if (form) {
 function lock() {
   // A field that is left is saved.
   document.activeElement?.blur();
-  coverPage("locked", tellTheService());
+  const sending = [];
+  document.dispatchEvent(new CustomEvent("locking", { detail: sending }));
+  coverPage("locked", tellTheService(Promise.all(sending)));
   tabs.postMessage("locked");
   document.addEventListener("uncovered", () => tabs.postMessage("unlocked"), { once: true });
 }
 
 // Until the service knows, only the pages that stand open are covered.
-async function tellTheService() {
+async function tellTheService(sent) {
+  await Promise.race([sent, new Promise((tooSlow) => setTimeout(tooSlow, SENDING_MS))]);
   for (;;) {
     const token = document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] ?? "";
     const headers = { Accept: "application/json", "X-CSRFToken": token };

@@ -259,6 +259,8 @@ document.addEventListener("visibilitychange", () => {
   else for (const box of boxes) box.leave();
 });
 addEventListener("focus", goOnIfSignedIn);
+// Once locked, nothing of this person is taken, and no key to seal it is given out.
+document.addEventListener("locking", ({ detail }) => detail.push(sending.idle()));
 
 addEventListener("beforeunload", (event) => {
   for (const box of boxes) box.leave();
