@@ -6,10 +6,11 @@ from here and from nowhere inside.
 
 from __future__ import annotations
 
-from exams.hemodynamics.change.comparable import comparability
+from exams.hemodynamics.change.comparable import comparability, reasons_between
 from exams.hemodynamics.change.difference import change_between
 from exams.hemodynamics.change.expected import ExpectedRange, expected_today, probability_below
-from exams.hemodynamics.change.line import DatedExam, Line, Visit, line_of
+from exams.hemodynamics.change.found import Found, found_of
+from exams.hemodynamics.change.line import DatedExam, Line, Visit, line_from, line_of, sites_of
 from exams.hemodynamics.change.noise_of_change import ChangeNoise, noise_of_change
 from exams.hemodynamics.change.outcome import outcome_scale
 from exams.hemodynamics.change.pairs import pair_of
@@ -281,6 +282,7 @@ __all__ = [
     "FlagCode",
     "Fontaine",
     "FootFacts",
+    "Found",
     "FurtherTests",
     "Gangrene",
     "Grade",
@@ -376,6 +378,7 @@ __all__ = [
     "exercise_findings",
     "expected_today",
     "foot_risk",
+    "found_of",
     "indices_of_many",
     "infection_contradiction",
     "interpret",
@@ -388,6 +391,7 @@ __all__ = [
     "limb_shown_first",
     "limb_stage",
     "limb_standing",
+    "line_from",
     "line_of",
     "load_criteria",
     "named_once",
@@ -404,6 +408,7 @@ __all__ = [
     "read_table",
     "read_trace",
     "real_change",
+    "reasons_between",
     "reasons_not_to_exercise",
     "recall_window",
     "refusal_words",
@@ -413,6 +418,7 @@ __all__ = [
     "simulate_trace",
     "sinbad",
     "sinbad_items",
+    "sites_of",
     "slope_of",
     "theil_sen",
     "threatened_limb",

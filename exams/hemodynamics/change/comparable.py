@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from exams.hemodynamics.change.found import ANKLE_MEASURES, Found, Way, found_of
+from exams.hemodynamics.change.found import Found, Way, found_of
 from exams.hemodynamics.errors import InputError
 from exams.hemodynamics.findings import Interpretation
 from exams.hemodynamics.measured import SITE_WORDS, Side
@@ -56,7 +56,11 @@ def reasons_between(
     """The same for what was found of one measure; None where an exam has no finding of it."""
     if before is None or after is None:
         return (*breaks, "not measured at both exams")
-    if before.way == after.way and not (before.stiff or after.stiff) and None not in (before.value, after.value):
+    if (
+        before.way == after.way
+        and not (before.stiff or after.stiff)
+        and None not in (before.value, after.value)
+    ):
         return breaks
     reasons = list(breaks)
     pairs = (("earlier exam", before), ("later exam", after))

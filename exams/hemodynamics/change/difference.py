@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from exams.hemodynamics.change.comparable import COMPARED, MEASURE_WORDS, reasons_between
-from exams.hemodynamics.change.found import exact, found_of
+from exams.hemodynamics.change.found import found_of
 from exams.hemodynamics.change.noise_of_change import ChangeNoise, noise_of_change
 from exams.hemodynamics.change.repeatability import OwnNoise
 from exams.hemodynamics.criteria.model import Criteria
@@ -17,6 +17,7 @@ from exams.hemodynamics.findings import Finding, Input, Interpretation, Interval
 from exams.hemodynamics.measured import Side
 from exams.hemodynamics.words import joined
 
+TITLES = {**MEASURE_WORDS, "ankle_pressure": "ankle pressure"}
 BAND_WORDS = {
     "BEYOND_NOISE": "more than noise",
     "WITHIN_NOISE": "within noise",
@@ -47,7 +48,8 @@ def change_between(
     -------
     Finding
         Measure ``<measure>_change``; band BEYOND_NOISE, WITHIN_NOISE or NOT_COMPARABLE. The interval is the
-        difference less and plus the smallest change beyond noise.
+        difference less and plus the smallest change beyond noise. An ankle pressure can be compared only by
+        the clinic's own noise: none is published.
 
     Raises
     ------
@@ -86,7 +88,8 @@ def change_between(
     interval = Interval(
         value - noise.limit, value + noise.limit, round_half_up(noise.limit / Decimal("1.96"), 3)
     )
-    was, now = earlier.of(measure, limb), later.of(measure, limb)
+    findings = [one for exam in (earlier, later) if (one := exam.of(measure, limb)) is not None]
+    was, now = (str(one.value) for one in findings)
     direction = "up" if value > 0 else "down" if value < 0 else "unchanged"
     unit = " mmHg" if measure.endswith("_pressure") else ""
     size = f" {abs(value)}{unit}" if value else ""
@@ -97,8 +100,8 @@ def change_between(
     )
     return _finding(
         measure, limb, value, f"{value:+}{unit}", interval, "BEYOND_NOISE" if beyond else "WITHIN_NOISE",
-        f"{title} {_shown(was)} to {_shown(now)}: {direction}{size}, {verdict}", criteria, noise,
-        (*was.inputs[:1], *now.inputs[:1]),
+        f"{title} {was} to {now}: {direction}{size}, {verdict}", criteria, noise,
+        tuple(made_from for one in findings for made_from in one.inputs[:1]),
     )  # fmt: skip
 
 
@@ -110,10 +113,6 @@ def shown_difference(difference: Fraction, measure: str) -> Decimal:
     return value.normalize() if value != value.to_integral_value() else value.quantize(Decimal(1))
 
 
-def _plain(finding: Finding | None) -> str:
-    return "" if finding is None else str(finding.value)
-
-
 def _finding(
     measure: str,
     limb: Side,
@@ -123,23 +122,27 @@ def _finding(
     band: str,
     sentence: str,
     criteria: Criteria,
-    noise: ChangeNoise,
+    noise: ChangeNoise | NotStated,
     inputs: tuple[Input, ...],
 ) -> Finding:
-    counts_from = f"{noise.limit} or more" if noise.operator == ">=" else f"above {noise.limit}"
+    if isinstance(noise, NotStated):
+        rule, source, status = noise.reason, "", ""
+    else:
+        counts_from = f"{noise.limit} or more" if noise.operator == ">=" else f"above {noise.limit}"
+        rule, source, status = f"a change counts from {counts_from}", noise.source, noise.status
     return Finding(
         measure=f"{measure}_change",
         limb=limb,
         value=value,
-        unit="mmHg" if measure == "toe_pressure" else "index",
+        unit="mmHg" if measure.endswith("_pressure") else "index",
         shown=shown,
         interval=interval,
         band=band,
         band_words=BAND_WORDS[band],
         flags=(),
         sentence=joined([sentence]),
-        rule=f"{criteria.label}: a change counts from {counts_from}",
-        source=noise.source,
-        status=noise.status,
+        rule=f"{criteria.label}: {rule}",
+        source=source,
+        status=status,
         inputs=inputs,
     )

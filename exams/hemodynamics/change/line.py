@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from exams.hemodynamics.change.comparable import (
-    ANKLE_MEASURES,
-    COMPARED,
-    comparability,
-    made_from,
-    stiff_ankle,
-    technique,
-)
-from exams.hemodynamics.change.difference import exact
+from exams.hemodynamics.change.comparable import COMPARED, reasons_between
+from exams.hemodynamics.change.found import Found, found_of
 from exams.hemodynamics.errors import InputError
-from exams.hemodynamics.findings import Finding, Interpretation, NotStated
+from exams.hemodynamics.findings import Interpretation, NotStated
 from exams.hemodynamics.limb_effects import breaks_between, cautions_between
 from exams.hemodynamics.limb_events import EventDate, LimbEvent
 from exams.hemodynamics.measured import ANKLE_SITES, TOE_SITES, Side, Site
@@ -79,58 +72,60 @@ def line_of(
     """
     if measure not in COMPARED:
         raise InputError("change.unknown_measure", "measure", measure, COMPARED)
-    ordered = sorted(exams, key=lambda exam: exam.on)
-    place = next((i for i in reversed(range(len(ordered))) if _valued(ordered[i], limb, measure)), None)
-    newest = None if place is None else _valued(ordered[place], limb, measure)
-    if place is None or newest is None:
+    return line_from(
+        [(exam.on, found_of(exam.found, limb, measure)) for exam in exams], limb, measure, events
+    )
+
+
+def line_from(
+    found: Iterable[tuple[date, Found | None]], limb: Side, measure: str, events: Collection[LimbEvent] = ()
+) -> Line | NotStated:
+    """The same from what the exams found of the measure, each with its day; None where one found nothing."""
+    ordered = sorted(found, key=_day)
+    place = next((i for i in reversed(range(len(ordered))) if _value(ordered[i][1]) is not None), None)
+    last, newest = (None, None) if place is None else ordered[place]
+    if place is None or last is None or newest is None:
         return NotStated("no value yet")
-    last = ordered[place]
-    visits = [_visit(last.on, newest)]
+    visits = [_visit(last, newest)]
     skipped: list[tuple[date, tuple[str, ...]]] = []
     ended = ""
-    for one in reversed(ordered[:place]):
-        finding = one.found.of(measure, limb)
+    for on, one in reversed(ordered[:place]):
         if ended:
-            skipped.append((one.on, (ended,)))
-        elif finding is None:
+            skipped.append((on, (ended,)))
+        elif one is None:
             continue
-        elif isinstance(finding.value, NotStated):
-            if _tried_in_vain(one, finding, limb):
-                ended = f"{finding.value.reason} on {EventDate(one.on).words}"
-                skipped.append((one.on, (ended,)))
+        elif one.value is None:
+            if one.stiff or one.band not in NOTHING_MEASURED:
+                # A number was sought and not found, which is not the same as not measured.
+                ended = f"{one.reason} on {EventDate(on).words}"
+                skipped.append((on, (ended,)))
         else:
-            between = breaks_between(events, limb, _sites(finding), one.on, last.on)
-            reasons = comparability(one.found, last.found, limb, measure, breaks=between)
+            between = breaks_between(events, limb, sites_of(one), on, last)
+            reasons = reasons_between(one, newest, breaks=between)
             if reasons:
-                skipped.append((one.on, reasons))
-                stiff = f"stiff ankle on {EventDate(one.on).words}" if _stiff(one, measure, limb) else ""
+                skipped.append((on, reasons))
+                stiff = f"stiff ankle on {EventDate(on).words}" if one.stiff else ""
                 ended = between[0] if between else stiff
             else:
-                visits.append(_visit(one.on, finding))
-    sites = _sites(newest)
-    doubts = cautions_between(events, limb, sites, visits[1].on, last.on) if len(visits) > 1 else ()
-    return Line(limb, measure, technique(newest), tuple(reversed(visits)), tuple(reversed(skipped)), doubts)
+                visits.append(_visit(on, one))
+    doubts = cautions_between(events, limb, sites_of(newest), visits[1].on, last) if len(visits) > 1 else ()
+    technique = newest.way.technique if newest.way else ""
+    return Line(limb, measure, technique, tuple(reversed(visits)), tuple(reversed(skipped)), doubts)
 
 
-def _valued(exam: DatedExam, limb: Side, measure: str) -> Finding | None:
-    finding = exam.found.of(measure, limb)
-    return finding if finding is not None and not isinstance(finding.value, NotStated) else None
-
-
-def _visit(on: date, finding: Finding) -> Visit:
-    return Visit(on, exact(finding), finding.shown)
-
-
-def _stiff(exam: DatedExam, measure: str, limb: Side) -> bool:
-    return measure in ANKLE_MEASURES and stiff_ankle(exam.found, limb)
-
-
-def _tried_in_vain(exam: DatedExam, finding: Finding, limb: Side) -> bool:
-    """Whether a number was sought and not found, which is not the same as not measured."""
-    return _stiff(exam, finding.measure, limb) or finding.band not in NOTHING_MEASURED
-
-
-def _sites(finding: Finding) -> tuple[Site, ...]:
+def sites_of(found: Found) -> tuple[Site, ...]:
     """The toe a toe value came from; of an ankle value all ankle arteries."""
-    site = made_from(finding).site
+    site = found.way.site if found.way else ""
     return (Site(site),) if site in TOE_CODES else ANKLE_SITES
+
+
+def _day(one: tuple[date, Found | None]) -> date:
+    return one[0]
+
+
+def _value(found: Found | None) -> Fraction | None:
+    return None if found is None else found.value
+
+
+def _visit(on: date, found: Found) -> Visit:
+    return Visit(on, found.value or Fraction(0), found.shown)

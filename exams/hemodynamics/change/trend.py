@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
+
+import numpy as np
 
 from exams.hemodynamics.change.line import Visit
 from exams.hemodynamics.change.noise_of_change import ChangeNoise
@@ -63,17 +66,15 @@ def theil_sen(days: Sequence[float], values: Sequence[float]) -> tuple[float, fl
     Source: Sen PK. J Am Stat Assoc 1968;63:1379-1389 (clinical reference 8.4), tied days left out and tied
     values corrected for.
     """
-    slopes = sorted(
-        (values[j] - values[i]) / (days[j] - days[i])
-        for i in range(len(days))
-        for j in range(i + 1, len(days))
-        if days[i] != days[j]
-    )
+    at, seen = np.asarray(days, dtype=float), np.asarray(values, dtype=float)
+    first, second = np.triu_indices(len(at), 1)
+    apart = at[second] - at[first]
+    slopes = np.sort((seen[second] - seen[first])[apart != 0] / apart[apart != 0])
     reach = NORMAL_REACH * math.sqrt(_variance(days, values))
     count = len(slopes)
     upper = min(round((count + reach) / 2), count - 1)
     lower = max(round((count - reach) / 2) - 1, 0)
-    return median(slopes), slopes[lower], slopes[upper]
+    return float(np.median(slopes)), float(slopes[lower]), float(slopes[upper])
 
 
 def slope_of(visits: Sequence[Visit]) -> Slope | NotStated:
@@ -135,8 +136,7 @@ def _variance(days: Sequence[float], values: Sequence[float]) -> float:
     """Variance of Kendall's S, corrected for ties in either."""
 
     def tied(items: Sequence[float]) -> int:
-        counts = [list(items).count(one) for one in set(items)]
-        return sum(k * (k - 1) * (2 * k + 5) for k in counts)
+        return sum(k * (k - 1) * (2 * k + 5) for k in Counter(items).values())
 
     n = len(days)
     return (n * (n - 1) * (2 * n + 5) - tied(days) - tied(values)) / 18

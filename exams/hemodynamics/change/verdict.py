@@ -114,10 +114,11 @@ def _one_a_day(visits: Sequence[Visit]) -> list[Visit]:
     by_day: dict[date, list[Visit]] = {}
     for visit in visits:
         by_day.setdefault(visit.on, []).append(visit)
-    return [
-        Visit(on, sum((one.value for one in same), Fraction(0)) / len(same), same[-1].shown)
-        for on, same in sorted(by_day.items())
-    ]
+    return [same[0] if len(same) == 1 else _mean(on, same) for on, same in sorted(by_day.items())]
+
+
+def _mean(on: date, same: Sequence[Visit]) -> Visit:
+    return Visit(on, sum((one.value for one in same), Fraction(0)) / len(same), same[-1].shown)
 
 
 def _why_alone(line: Line) -> str:
