@@ -14,11 +14,12 @@ instant only. If they cannot be written, nothing of the act is kept.
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from itertools import islice
 from typing import Any
 
 from django.core.serializers.json import DjangoJSONEncoder
@@ -28,12 +29,28 @@ from access import acting, clock
 from access.models import TrailHead, TrailRow
 from access.people import Person
 
+Line = dict[str, Any]
+# Lines hashed and written at once: of an act on many patients they are never all held.
+_WRITTEN_AT_ONCE = 1_000
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Lines alike but for patient and details, asked for when they are written."""
+
+    alike: Line
+    of_each: Callable[[], Iterable[tuple[int, dict[str, Any]]]]
+
+    def __iter__(self) -> Iterator[Line]:
+        for patient, details in self.of_each():
+            yield {**self.alike, "patient_id": patient, "details_json": _as_text(details)}
+
 
 @dataclass
 class Act:
     """One act in hand: the trail lines that its commit will write, and whose records it changed."""
 
-    lines: list[dict[str, Any]] = field(default_factory=list)
+    lines: list[Line | Lines] = field(default_factory=list)
     changed: set[int] = field(default_factory=set)
 
 
@@ -67,9 +84,9 @@ def one_act() -> Iterator[Act]:
                 yield act
             finally:
                 _in_hand.reset(token)
-            if act.changed:
+            for changed in _changed(act):
                 for tell in _told_of_changes:
-                    tell(sorted(act.changed))
+                    tell(changed)
             _write(act.lines)
     else:
         kept = len(outer.lines)
@@ -106,28 +123,32 @@ def record(
     RuntimeError
         Outside ``one_act``: a line without its act, or an act without its line, must not exist.
     """
-    act = _in_hand.get()
-    if act is None:
-        raise RuntimeError("A trail line can only be recorded inside one_act().")
-    came_from = acting.origin()
-    kind, number = _kind_of(subject), _patient_number(subject, patient)
+    act = _act_in_hand()
+    line, number = _line(by, action, subject), _patient_number(subject, patient)
     if number is not None and not only_seen:
         act.changed.add(number)
-    act.lines.append(
-        {
-            "clinic_id": by.clinic.pk if by and by.clinic else None,
-            "at": clock.now(),
-            "user_id": by.user.pk if by else None,
-            "role": _role_acted_in(by) if by else "",
-            "action": action,
-            "subject_type": kind,
-            "subject_id": "" if subject is None else str(subject.pk),
-            "patient_id": number,
-            "details_json": _as_text(details or {}),
-            "request_id": came_from.request_id,
-            "came_from": came_from.address,
-        }
-    )
+    act.lines.append({**line, "patient_id": number, "details_json": _as_text(details or {})})
+
+
+def record_each(
+    by: Person | None,
+    action: str,
+    subject: Any,
+    of_each: Callable[[], Iterable[tuple[int, dict[str, Any]]]],
+) -> None:
+    """Add a line for each of many patients whose records the act in hand has changed.
+
+    Parameters
+    ----------
+    of_each : gives number and details of each patient, in the order of the numbers. Called twice, inside the
+        act and after everything else in it, so that no list of them need be held.
+
+    Raises
+    ------
+    RuntimeError
+        Outside ``one_act``.
+    """
+    _act_in_hand().lines.append(Lines(_line(by, action, subject), of_each))
 
 
 def record_view(
@@ -158,23 +179,67 @@ def row_hash(row: TrailRow) -> str:
     return hashlib.sha256(json.dumps(said, ensure_ascii=False).encode()).hexdigest()
 
 
-def _write(lines: list[dict[str, Any]]) -> None:
+def _act_in_hand() -> Act:
+    act = _in_hand.get()
+    if act is None:
+        raise RuntimeError("A trail line can only be recorded inside one_act().")
+    return act
+
+
+def _line(by: Person | None, action: str, subject: Any) -> Line:
+    """What a line says but for patient and details."""
+    came_from = acting.origin()
+    return {
+        "clinic_id": by.clinic.pk if by and by.clinic else None,
+        "at": clock.now(),
+        "user_id": by.user.pk if by else None,
+        "role": _role_acted_in(by) if by else "",
+        "action": action,
+        "subject_type": _kind_of(subject),
+        "subject_id": "" if subject is None else str(subject.pk),
+        "request_id": came_from.request_id,
+        "came_from": came_from.address,
+    }
+
+
+def _changed(act: Act) -> Iterator[list[int]]:
+    """Whose records the act has changed, in order; of many, so many at a time."""
+    if act.changed:
+        yield sorted(act.changed)
+    for line in act.lines:
+        if isinstance(line, Lines):
+            patients = (patient for patient, _ in line.of_each())
+            while some := list(islice(patients, _WRITTEN_AT_ONCE)):
+                yield some
+
+
+def _clinic_of(line: Line | Lines) -> int | None:
+    alike = line.alike if isinstance(line, Lines) else line
+    clinic: int | None = alike["clinic_id"]
+    return clinic
+
+
+def _write(lines: list[Line | Lines]) -> None:
     # Always clinic by clinic in the same order, or two acts could each hold the end the other waits for.
-    chains = sorted({line["clinic_id"] for line in lines}, key=lambda number: number or 0)
+    chains = sorted({_clinic_of(line) for line in lines}, key=lambda number: number or 0)
     for clinic_id in chains:
         head = _locked_head(clinic_id)
-        rows = []
-        for line in lines:
-            if line["clinic_id"] != clinic_id:
-                continue
-            head.sequence += 1
-            row = TrailRow(sequence=head.sequence, previous_hash=head.hash, **line)
-            row.hash = head.hash = row_hash(row)
-            # That clinic and person exist, the foreign keys say; asked here it would cost two queries a line.
-            row.clean_fields(exclude={"clinic", "user"})
-            rows.append(row)
-        TrailRow.objects.bulk_create(rows)
+        of_chain = (line for line in lines if _clinic_of(line) == clinic_id)
+        rows = (row for line in of_chain for row in _rows(head, line))
+        while some := list(islice(rows, _WRITTEN_AT_ONCE)):
+            TrailRow.objects.bulk_create(some)
         head.save(update_fields=["sequence", "hash"])
+
+
+def _rows(head: TrailHead, line: Line | Lines) -> Iterator[TrailRow]:
+    """The rows of a line, each chained to the one before; the head moves along."""
+    for one in line if isinstance(line, Lines) else (line,):
+        head.sequence += 1
+        row = TrailRow(sequence=head.sequence, previous_hash=head.hash, **one)
+        row.hash = head.hash = row_hash(row)
+        # That clinic and person exist, the foreign keys say; asked here it would cost two queries a line.
+        row.clean_fields(exclude={"clinic", "user"})
+        yield row
 
 
 def _locked_head(clinic_id: int | None) -> TrailHead:

@@ -1,10 +1,11 @@
 """What becomes of each draft: taken in, known already, or refused with the reason. Stores nothing."""
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime, time
 from enum import StrEnum
+from hashlib import sha256
 from itertools import islice
 
 from access.models import Clinic
@@ -14,7 +15,7 @@ from exams.patients.models import EARLIEST_BIRTH, Patient
 from exams.patients.typed_date import written
 from exams.visits.models import Exam, ExamState, PreparationItem
 from exams.visits.plan import ANKLE_SITES
-from exams.visits.queries.chart import Chart, context_of, fact_counts, measured_exam
+from exams.visits.queries.chart import INFLATED, Chart, context_of, fact_counts, measured_exam
 from reports.exchange.columns import Mapping
 from reports.exchange.draft import Draft, Problem, comment_of
 from reports.exchange.drafts import DraftReader
@@ -28,6 +29,7 @@ from reports.exchange.queries.known import (
     same_readings,
 )
 from reports.exchange.rows import Standing, StandingCondition
+from reports.exchange.scratch import Memory, Seen
 from reports.exchange.sheets import Row
 
 BLOCK = 400
@@ -57,17 +59,9 @@ class Judged:
     known: tuple[KnownExam, ...] = ()
     chart: Chart | None = None
 
-
-@dataclass
-class Seen:
-    """What the rows before said: bounded by the number of people and exams of the table, numbers only."""
-
-    exams: dict[int, int] = field(default_factory=dict)
-    people: dict[int, tuple[int, int]] = field(default_factory=dict)
-    names: dict[int, int] = field(default_factory=dict)
-    new: set[int] = field(default_factory=set)
-    # Days with a pressure of a person of the table, and at which ankles flow was found: (day, "lr").
-    days: dict[int, list[tuple[int, str]]] = field(default_factory=lambda: defaultdict(list))
+    @property
+    def is_taken(self) -> bool:
+        return self.fate in (Fate.EXAM, Fate.PERSON)
 
 
 class Judge:
@@ -80,7 +74,8 @@ class Judge:
     today : the day in the clinic's zone.
     index_rule : criteria by which an index typed in the table is compared with its own pressures; None where
         that was done already.
-    whole : what an earlier pass over the same table saw, so that exams further down are known.
+    whole : what an earlier pass over the same table saw, so that exams further down are known. With it each
+        exam gets its chart; without it only those with a typed index to compare.
     """
 
     def __init__(
@@ -89,11 +84,13 @@ class Judge:
         mapping: Mapping,
         today: date,
         index_rule: Criteria | None,
-        whole: Seen | None = None,
+        whole: Memory | None = None,
     ) -> None:
         self.clinic, self.mapping, self.index_rule = clinic, mapping, index_rule
-        self.whole = whole
         self.reader = DraftReader(mapping, today)
+        self.memory = Memory()
+        self.whole, self.with_charts = whole or self.memory, whole is not None
+        self._fates = sha256()
         self.seen = Seen()
         self.counts: Counter[str] = Counter()
 
@@ -103,13 +100,27 @@ class Judge:
         while block := list(islice(drafts, BLOCK)):
             options = self.mapping.options
             known = known_of(self.clinic, options.issuer, block, names=not options.subjects)
+            self.seen = self.memory.of(
+                exams={_exam_number(draft) for draft in block},
+                people={hash(draft.identifier_key) for draft in block},
+                names={_name_number(draft) for draft in block},
+            )
             found = [self._judge(draft, known) for draft in block]
             if self.index_rule is not None:
                 reported = [one for one in found if one.fate is Fate.EXAM and one.draft.reported]
                 self._compare_indices(reported, self.index_rule)
             for one in found:
                 self._count(one)
+                number = one.patient.pk if one.patient is not None else ""
+                self._fates.update(f"{one.draft.row} {one.fate} {number}\n".encode())
+            self.memory.know(one.patient.pk for one in found if one.is_taken and one.patient is not None)
+            self.memory.keep(self.seen)
             yield found
+
+    @property
+    def fates(self) -> str:
+        """What became of every draft so far, as one number: equal for equal fates of the same rows."""
+        return self._fates.hexdigest()
 
     def moment(self, on: date) -> datetime:
         return datetime.combine(on, NOON, tzinfo=self.clinic.zone)
@@ -133,7 +144,8 @@ class Judge:
             one.is_new_person = patient is None
             if patient is not None:
                 one.known = tuple(known.exams.get(patient.pk, ()))
-            one.chart = self._chart(one, known, draft.on)
+            if self.with_charts or draft.reported:
+                one.chart = self._chart(one, known, draft.on)
         else:
             one.fate = Fate.NOTHING if patient is not None else Fate.PERSON
             one.is_new_person = patient is None
@@ -208,9 +220,8 @@ class Judge:
             )  # fmt: skip
             return
         self._same_throughout(draft)
-        alike = hash((draft.name_key, draft.born))
         number = hash(draft.identifier_key)
-        if self.seen.names.setdefault(alike, number) != number:
+        if self.seen.names.setdefault(_name_number(draft), number) != number:
             _say(
                 draft, column, draft.identifier,
                 "the same name and birth date stand in this table under another identifier",
@@ -232,7 +243,7 @@ class Judge:
         draft = one.draft
         if draft.on is None:
             return
-        first = self.seen.exams.setdefault(hash((draft.identifier_key, draft.on)), draft.row)
+        first = self.seen.exams.setdefault(_exam_number(draft), draft.row)
         if first != draft.row:
             _say(
                 draft, self._heading("exam_date"), written(draft.on),
@@ -321,7 +332,7 @@ class Judge:
         return date.fromordinal(later) if later is not None else None
 
     def _days_of(self, draft: Draft) -> list[tuple[int, str]]:
-        return (self.whole or self.seen).days.get(hash(draft.identifier_key), [])
+        return self.whole.days_of(hash(draft.identifier_key))
 
     def new_patient(self, draft: Draft) -> Patient:
         return Patient(
@@ -369,7 +380,7 @@ class Judge:
         if one.fate is Fate.EXAM:
             counts["readings"] += len(draft.readings)
             self._remember_day(one)
-        if one.fate in (Fate.EXAM, Fate.PERSON):
+        if one.is_taken:
             number = hash(draft.identifier_key)
             if one.is_new_person and number not in self.seen.new:
                 self.seen.new.add(number)
@@ -382,12 +393,20 @@ class Judge:
                 {p.side[0] for p, value in draft.readings if p.site in ANKLE_SITES and value.outcome in FLOW}
             )
         )
-        if draft.on and one.chart is not None and one.chart.exam.first_inflation_at is not None:
+        if draft.on and any(value.outcome in INFLATED for _, value in draft.readings):
             self.seen.days[hash(draft.identifier_key)].append((draft.on.toordinal(), sides))
 
     def _heading(self, name: str) -> str:
         place = self.mapping.place(name)
         return self.mapping.headings[place] if place is not None else ""
+
+
+def _exam_number(draft: Draft) -> int:
+    return hash((draft.identifier_key, draft.on))
+
+
+def _name_number(draft: Draft) -> int:
+    return hash((draft.name_key, draft.born))
 
 
 def _say(draft: Draft, column: str, value: str, reason: str, suggestion: str, *, grave: bool = True) -> None:

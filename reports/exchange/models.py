@@ -36,6 +36,8 @@ class Batch(models.Model):
     received_at = models.DateTimeField()
     received_by = models.ForeignKey("access.User", on_delete=models.PROTECT, related_name="+")
     checked_at = models.DateTimeField(null=True, blank=True)
+    # What the pieces kept ready were made from; "" where there are none.
+    ready_for = models.CharField(max_length=64, blank=True)
     # What the person agreed to when the table was taken in.
     new_people_agreed = models.BooleanField(default=False)
     imported_at = models.DateTimeField(null=True, blank=True)
@@ -84,6 +86,22 @@ class BatchFile(models.Model):
 
     def __str__(self):
         return f"file of batch {self.batch_id}"
+
+
+class ReadyPiece(models.Model):
+    """Some exams of a checked table with their findings, packed: kept until the table is taken in."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="ready")
+    number = models.PositiveIntegerField()
+    content = models.BinaryField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["batch", "number"], name="ready_piece_stands_once_in_its_order")
+        ]
+
+    def __str__(self):
+        return f"ready piece {self.pk}"
 
 
 class Issue(models.Model):

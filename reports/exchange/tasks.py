@@ -1,4 +1,4 @@
-"""The jobs of this room: a table checked, taken in, taken back."""
+"""The jobs of this room: a table checked, made ready, taken in, taken back."""
 
 from functools import partial
 from typing import Any
@@ -11,6 +11,7 @@ from jobs.services import beat
 from reports.exchange import queries, services
 from reports.exchange.services.columns import CHECK
 from reports.exchange.services.importing import TAKE_IN
+from reports.exchange.services.readying import GET_READY
 from reports.exchange.services.taking_back import TAKE_BACK
 
 
@@ -19,6 +20,14 @@ def check_table(job: Job) -> dict[str, Any]:
     by = job.person()
     batch = queries.batch_for(by, job.numbers["batch"])
     services.check_table(batch=batch, by=by, tell=partial(beat, job))
+    return _opens(batch.pk)
+
+
+@job(GET_READY)
+def get_table_ready(job: Job) -> dict[str, Any]:
+    by = job.person()
+    batch = queries.batch_for(by, job.numbers["batch"])
+    services.get_ready(batch=batch, by=by, tell=partial(beat, job))
     return _opens(batch.pk)
 
 

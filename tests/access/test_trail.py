@@ -10,7 +10,7 @@ from django.db import Error, connection, transaction
 from access import acting, clock, trail_guard
 from access.models import Clinic, TrailRow
 from access.permissions import require
-from access.trail import one_act, record, record_view
+from access.trail import _told_of_changes, one_act, record, record_each, record_view
 from access.verify import verify_chain
 from tests.people import person
 
@@ -167,3 +167,26 @@ def test_the_hash_speaks_of_the_whole_row(measurer, clinic):
     record_view(measurer, "patient page viewed", patient=17)
 
     assert verify_chain(clinic.pk).whole
+
+
+def test_lines_about_many_patients_are_chained_like_others_and_tell_of_each_change(measurer):
+    told = []
+    _told_of_changes.append(told.extend)
+    try:
+        with one_act():
+            record(measurer, "table taken in")
+            record_each(
+                measurer,
+                "taken in with a table",
+                None,
+                lambda: ((one, {"exams": [one]}) for one in range(2_500)),
+            )
+            record(measurer, "table told of")
+    finally:
+        _told_of_changes.remove(told.extend)
+
+    rows = list(TrailRow.objects.order_by("sequence").values_list("action", "patient_id"))[-2_502:]
+    assert rows[0] == ("table taken in", None)
+    assert [patient for _, patient in rows[1:-1]] == list(range(2_500)) == told
+    assert rows[-1] == ("table told of", None)
+    assert not verify_chain(measurer.clinic.pk).fault

@@ -8,6 +8,7 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
+from jobs.services import start
 from reports.exchange.collecting import after_each, set_aside
 from reports.exchange.draft import Problem
 from reports.exchange.models import Batch, BatchState, Issue
@@ -19,7 +20,9 @@ from reports.exchange.services.common import (
     judge_of,
     refused,
     rows_below_headings,
+    rows_in,
 )
+from reports.exchange.services.readying import GET_READY, MOST_READY, drop_ready
 from reports.exchange.sheets import TableRefused
 
 # More than anybody reads; the counts are whole.
@@ -39,11 +42,10 @@ def check_table(*, batch: Batch, by: Person, tell: Tell) -> None:
     if batch.state != BatchState.CHECKING:
         return
     judge = judge_of(batch)
-    total = batch.profile["sheets"][_place_of_sheet(batch)]["rows"]
     found: list[Problem] = []
     try:
-        rows = counting(rows_below_headings(batch, content_of(batch)), total, tell, 0, 95, "Reading rows")
-        for block in after_each(judge.judged(rows)):
+        rows = rows_below_headings(batch, content_of(batch))
+        for block in after_each(judge.judged(counting(rows, rows_in(batch), tell, 0, 95, "Reading rows"))):
             for one in block:
                 found += one.draft.problems[: max(0, MOST_ISSUES - len(found))]
     except TableRefused as error:
@@ -57,12 +59,15 @@ def _keep(batch: Batch, found: list[Problem], counts: dict[str, Any], by: Person
     if standing.state != BatchState.CHECKING:
         return
     standing.issues.all().delete()
+    drop_ready(standing)
     rows = iter(Issue(batch=standing, **_fitting(problem)) for problem in found)
     while some := list(islice(rows, 1_000)):
         Issue.objects.bulk_create(some)
     standing.state, standing.checked_at, standing.counts = BatchState.CHECKED, clock.now(), counts
     standing.save()
     record(by, "table checked", standing, details=counts)
+    if 0 < counts["exam"] + counts["person"] <= MOST_READY:
+        start(GET_READY, by, {"batch": standing.pk})
 
 
 def counts_of(judge: Any) -> dict[str, int]:
@@ -78,8 +83,3 @@ def _fitting(problem: Problem) -> dict[str, Any]:
     for name, most in (("column", 80), ("value", 80), ("reason", 300), ("suggestion", 300)):
         said[name] = said[name].replace("\x00", "")[:most]
     return said
-
-
-def _place_of_sheet(batch: Batch) -> int:
-    names = [sheet["name"] for sheet in batch.profile["sheets"]]
-    return names.index(batch.sheet) if batch.sheet in names else 0

@@ -11,6 +11,7 @@ from jobs.services import start
 from reports.exchange.columns import Mapping
 from reports.exchange.models import Batch, BatchState, MappingTemplate
 from reports.exchange.services.common import ABILITY, mapping_of, open_to_change
+from reports.exchange.services.readying import drop_ready
 
 CHECK = "check of a table"
 
@@ -23,6 +24,7 @@ def name_columns(*, batch: Batch, mapping: Mapping, by: Person) -> Batch:
     batch.counts, batch.checked_at = {}, None
     batch.state = BatchState.ARRIVED
     batch.issues.all().delete()
+    drop_ready(batch)
     batch.save()
     record(by, "columns of a table named", batch, details={"columns": sum(map(bool, mapping.fields))})
     return batch

@@ -10,8 +10,9 @@ from exams.hemodynamics import Criteria, load_criteria
 from exams.patients.queries import today_in
 from exams.visits.queries.criteria import adopted_by
 from reports.exchange.columns import Mapping
-from reports.exchange.judging import Judge, Seen
+from reports.exchange.judging import Judge
 from reports.exchange.models import BUSY, Batch, BatchState
+from reports.exchange.scratch import Memory
 from reports.exchange.sheets import Profile, Row, TableRefused, rows_of
 
 ABILITY = "import tables"
@@ -47,7 +48,7 @@ def mapping_of(batch: Batch) -> Mapping:
     return Mapping.from_json(batch.mapping)
 
 
-def judge_of(batch: Batch, whole: Seen | None = None) -> Judge:
+def judge_of(batch: Batch, whole: Memory | None = None) -> Judge:
     """The judge of a table; on a second pass the typed indices were compared already."""
     mapping = mapping_of(batch)
     rule: Criteria | None = None
@@ -61,6 +62,12 @@ def rows_below_headings(batch: Batch, content: bytes) -> Iterator[Row]:
     """The rows of the table itself, one at a time."""
     profile = Profile.from_json(batch.profile)
     return rows_of(content, profile, batch.sheet, batch.heading_row + 1)
+
+
+def rows_in(batch: Batch) -> int:
+    """How many rows the chosen sheet holds that are not empty."""
+    sheets: dict[str, int] = {one["name"]: one["rows"] for one in batch.profile["sheets"]}
+    return sheets[batch.sheet]
 
 
 def counting(rows: Iterable[Row], total: int, tell: Tell, begin: int, end: int, words: str) -> Iterator[Row]:

@@ -10,6 +10,7 @@ from access.permissions import require
 from access.trail import one_act, record
 from reports.exchange.models import Batch, BatchFile, BatchState
 from reports.exchange.services.common import ABILITY, content_of, open_to_change, refused
+from reports.exchange.services.readying import drop_ready
 from reports.exchange.sheets import Profile, TableRefused, profile_of
 
 TAKEN_IN = (BatchState.IMPORTING, BatchState.IMPORTED, BatchState.TAKING_BACK)
@@ -78,6 +79,7 @@ def read_differently(
     batch.mapping, batch.counts, batch.checked_at = None, {}, None
     batch.state = BatchState.ARRIVED
     batch.issues.all().delete()
+    drop_ready(batch)
     batch.full_clean(exclude=["clinic", "received_by", "job"])
     batch.save()
     record(by, "table read in another way", batch, details={"heading row": batch.heading_row})

@@ -33,10 +33,7 @@ _IDENTIFIER = (
 
 
 class Writer:
-    """Writes blocks of drafts inside the act in hand.
-
-    `of_people`: number of each patient to the numbers of their exams, and whether the table registered them.
-    """
+    """Writes blocks of drafts inside the act in hand; nothing of a block is held once it is written."""
 
     def __init__(self, batch: Batch, issuer: str, criteria: Criteria, exam_type: str, by: Person) -> None:
         self.batch, self.issuer, self.criteria, self.exam_type, self.by = (
@@ -46,25 +43,18 @@ class Writer:
             exam_type,
             by,
         )
-        self.of_people: dict[int, tuple[list[int], bool]] = {}
-        self._registered: dict[str, int] = {}
+        self._issuer_key = matching.key(issuer)
         self._now = clock.now()
         self._stored_now = ready(Reading, "entered_at", self._now)
         self._no = ready(Reading, "withdrawn", False)
 
     def write(self, block: Sequence[Spooled]) -> None:
-        self._register([one for one in block if one.said["patient"] is None])
-        patients = [
-            one.said["patient"] or self._registered[matching.key(one.said["identifier"])] for one in block
-        ]
+        registered = self._registered(block)
+        patients = [one.said["patient"] or registered[one.said["key"]] for one in block]
         with_exam = [
             (one, patient) for one, patient in zip(block, patients, strict=True) if "exam" in one.said
         ]
         exams = Exam.objects.bulk_create(self._exam(one, patient) for one, patient in with_exam)
-        for patient in patients:
-            self.of_people.setdefault(patient, ([], False))
-        for exam in exams:
-            self.of_people[exam.patient_id][0].append(exam.pk)
         told = [(exam, one) for exam, (one, _) in zip(exams, with_exam, strict=True)]
         ImportedExam.objects.bulk_create(
             ImportedExam(
@@ -76,26 +66,28 @@ class Writer:
         insert_rows(Preparation, _CONDITION, self._conditions(told))
         insert_rows(Result, _RESULT, self._results(told))
 
-    def _register(self, block: Sequence[Spooled]) -> None:
+    def _registered(self, block: Sequence[Spooled]) -> dict[str, int]:
+        """Who is new in the table, by identifier: registered with an earlier block, or now."""
         new: dict[str, Spooled] = {}
         for one in block:
-            key = matching.key(one.said["identifier"])
-            if key not in self._registered:
-                new.setdefault(key, one)
-        people = Patient.objects.bulk_create(self._person(one) for one in new.values())
+            if one.said["patient"] is None:
+                new.setdefault(one.said["key"], one)
+        there = Identifier.objects.filter(
+            clinic=self.batch.clinic_id, issuer_key=self._issuer_key, value_key__in=new, withdrawn_at=None
+        )
+        found: dict[str, int] = dict(there.values_list("value_key", "patient_id"))
+        to_come = {key: one for key, one in new.items() if key not in found}
+        people = Patient.objects.bulk_create(self._person(one) for one in to_come.values())
         ImportedPatient.objects.bulk_create(
             ImportedPatient(batch=self.batch, patient_number=patient.pk, row=one.said["row"])
-            for patient, one in zip(people, new.values(), strict=True)
+            for patient, one in zip(people, to_come.values(), strict=True)
         )
-        issuer_key = matching.key(self.issuer)
         rows = [
-            (patient.pk, self.batch.clinic_id, self.issuer, one.said["identifier"], issuer_key, key, "")
-            for patient, (key, one) in zip(people, new.items(), strict=True)
+            (patient.pk, self.batch.clinic_id, self.issuer, one.said["identifier"], self._issuer_key, key, "")
+            for patient, (key, one) in zip(people, to_come.items(), strict=True)
         ]
         insert_rows(Identifier, _IDENTIFIER, rows)
-        for patient, key in zip(people, new, strict=True):
-            self._registered[key] = patient.pk
-            self.of_people[patient.pk] = ([], True)
+        return found | {key: patient.pk for patient, key in zip(people, to_come, strict=True)}
 
     def _person(self, one: Spooled) -> Patient:
         said = one.said["person"]
