@@ -131,10 +131,11 @@ def few(values: Floats, most: int = MOST_POINTS) -> npt.NDArray[np.intp]:
     stretches = padded.reshape(buckets, size)
     missing = np.isnan(stretches)
     first = np.arange(buckets) * size
-    least = first + np.argmin(np.where(missing, np.inf, stretches), axis=1)
-    greatest = first + np.argmax(np.where(missing, -np.inf, stretches), axis=1)
-    kept = np.unique(np.concatenate([[0], least, greatest, [count - 1]]))
-    return kept[kept < count]
+    kept = np.zeros(buckets * size, bool)
+    kept[[0, count - 1]] = True
+    kept[first + np.argmin(np.where(missing, np.inf, stretches), axis=1)] = True
+    kept[first + np.argmax(np.where(missing, -np.inf, stretches), axis=1)] = True
+    return np.flatnonzero(kept[:count])
 
 
 def shares(values: Floats, like: Floats | None = None) -> Floats:
@@ -181,13 +182,16 @@ def rounded(values: Floats, places: int) -> list[float | None]:
 def svg_path(x: Floats, y: Floats) -> str:
     """An SVG path through the points in whole units, lifted where one is missing."""
     known = np.isfinite(x) & np.isfinite(y)
-    across = np.rint(np.where(known, x, 0)).astype(int).tolist()
-    up = np.rint(np.where(known, y, 0)).astype(int).tolist()
+    points = np.rint(np.where(known, (x, y), 0)).astype(int).T
     if known.all():
-        return "M" + "L".join([f"{a} {b}" for a, b in zip(across, up, strict=True)]) if across else ""
-    said, down = [], False
-    for a, b, there in zip(across, up, known.tolist(), strict=True):
-        if there:
-            said.append(f"{'L' if down else 'M'}{a} {b}")
-        down = there
-    return "".join(said)
+        return _lifted_once(points) if len(points) else ""
+    edges = np.flatnonzero(np.diff(known)) + 1
+    starts = [
+        part for part, there in zip(np.split(points, edges), np.split(known, edges), strict=True) if there[0]
+    ]
+    return "".join(map(_lifted_once, starts))
+
+
+def _lifted_once(points: npt.NDArray[np.int_]) -> str:
+    """A line through the points: what follows a move is drawn to."""
+    return f"M{' '.join(map(str, points.ravel().tolist()))}"

@@ -17,7 +17,7 @@ from exams.hemodynamics import (
     TraceKind,
     TraceReading,
 )
-from exams.traces import svg
+from exams.traces import drawn
 from exams.traces.figure import PressureFigure
 from exams.traces.strip import Strip
 from exams.visits.models import Technique
@@ -231,7 +231,6 @@ class Desk:
     may_mark: bool
     readable: bool
     has_rhythm: bool
-    reasons: tuple[tuple[str, str], ...]
     blind: bool = False
     had_seen: bool = False
     suggestion: Suggestion | None = None
@@ -251,7 +250,11 @@ class Desk:
 
     @property
     def beat_rows(self) -> str:
-        return svg.beat_rows(self.beats)
+        return drawn.beat_rows(self.beats)
+
+    @property
+    def questions_drawn(self) -> str:
+        return drawn.questions(self.questions)
 
 
 def whole(mmhg: float | Decimal) -> Decimal:

@@ -26,7 +26,7 @@ _MARGIN = 0.06
 # Of the width: what words need on a phone.
 _ROOM_PERCENT = 30
 _DRAWN_POINTS = 1000
-_DRAWN_POINTS_OF_A_REPEAT = 300
+_DRAWN_POINTS_OF_A_REPEAT = 200
 
 
 @dataclass(frozen=True)
@@ -142,6 +142,22 @@ class PressureFigure:
     @property
     def dots_drawn(self) -> str:
         return svg.dots(self.dots)
+
+    @property
+    def interval_drawn(self) -> str:
+        return svg.interval(self.whisker) if self.whisker else ""
+
+    @property
+    def whisker_drawn(self) -> str:
+        return svg.whisker(self.whisker) if self.whisker else ""
+
+    @property
+    def scale_drawn(self) -> str:
+        return svg.scale(self.scale) if self.scale else ""
+
+    @property
+    def repeats_drawn(self) -> str:
+        return svg.repeats(self.repeats)
 
     @property
     def placed_drawn(self) -> str:

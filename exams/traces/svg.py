@@ -12,8 +12,7 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString
 
 if TYPE_CHECKING:
-    from exams.traces.desk import BeatLine
-    from exams.traces.figure import Dot, Placed, Tick
+    from exams.traces.figure import Dot, Placed, Repeat, Scale, Tick, Whisker
     from exams.traces.strip import PhaseShown, StripMark, TimeTick
 
 
@@ -72,6 +71,47 @@ def _shape(one: Placed) -> str:
             '<path d="M-5 364h10l-5-9z"/>'
         )
     return '<rect x="-7" y="64" width="14" height="300" fill="url(#flag-pattern)"/>'
+
+
+def interval(whisker: Whisker) -> SafeString:
+    """The 95 % interval as a hatched band over the curve."""
+    return SafeString(
+        f'<rect class="interval" data-low="{whisker.low}" data-high="{whisker.high}" x="{whisker.percent}%" '
+        f'width="{whisker.width}%" y="0" height="300" fill="url(#interval-pattern)"/>'
+    )
+
+
+def whisker(whisker: Whisker) -> SafeString:
+    """The same as a whisker above it: a line, and an end at either pressure."""
+    low, high, left, right = whisker.low, whisker.high, whisker.percent, whisker.end
+    lines = ((low, high, left, right, 8, 8), (high, high, left, left, 3, 13), (low, low, right, right, 3, 13))
+    drawn = "".join(
+        f'<line class="whisker" data-low="{a}" data-high="{b}" x1="{x1}%" x2="{x2}%" y1="{y1}" y2="{y2}"/>'
+        for a, b, x1, x2, y1, y2 in lines
+    )
+    return SafeString(
+        f'<svg class="clip" x="0" y="50" width="100%" height="14"><g data-part="whisker">{drawn}</g></svg>'
+    )
+
+
+def scale(scale: Scale) -> SafeString:
+    """How far one beat is."""
+    return SafeString(
+        '<g class="scale"><svg x="8" y="76" overflow="visible"><svg class="clip" width="100%" height="12">'
+        f'<line data-part="scale" data-mmhg="{scale.mmhg}" x1="1" x2="{scale.width}%" y1="6" y2="6"/></svg>'
+        f'<line x1="1" x2="1" y1="1" y2="11"/><text x="1" y="27">{scale.words}</text></svg></g>'
+    )
+
+
+def repeats(repeats: Iterable[Repeat]) -> SafeString:
+    """The other recordings of the place, each as a faint curve of its own kind."""
+    return SafeString(
+        "".join(
+            f'<path class="repeat repeat-{number}" data-part="repeat" d="{one.line}" '
+            'vector-effect="non-scaling-stroke"/>'
+            for number, one in enumerate(repeats, start=1)
+        )
+    )
 
 
 def phases(phases: Iterable[PhaseShown]) -> SafeString:
@@ -137,16 +177,5 @@ def dots(dots: Iterable[Dot]) -> SafeString:
             f'<circle class="beat" data-mmhg="{one.mmhg}" data-level="{one.level}" cx="{one.percent}%" '
             f'cy="{one.y}" r="4"/>'
             for one in dots
-        )
-    )
-
-
-def beat_rows(beats: Iterable[BeatLine]) -> SafeString:
-    """The same beats as rows of a table."""
-    return SafeString(
-        "".join(
-            f'<tr><td class="number">{one.time_s}</td><td class="number">{one.mmhg}</td>'
-            f'<td class="number">{one.level}</td><td class="number">{one.height}</td></tr>'
-            for one in beats
         )
     )

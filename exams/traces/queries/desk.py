@@ -21,16 +21,17 @@ from exams.traces.queries.desk_drawn import (
     view_of,
 )
 from exams.traces.queries.desk_marks import (
+    Suggested,
     choices,
     considered_mmhg,
     has_seen,
     leading,
     mark_lines,
-    marks_at_the_place,
+    marks_on,
     newest_analysis,
-    newest_at_the_place,
     read_blind,
     standing_of,
+    suggested_at_the_place,
     suggestion,
 )
 from exams.traces.queries.in_sheet import chart_for_desk, compared_with, in_sheet
@@ -69,6 +70,10 @@ _OF_A_PLACED_TRACE = (
     "exam__patient__diabetes",
     "exam__patient__kidney_disease",
 )
+# Put together once: that takes Django as long as asking the database.
+_PLACED = (
+    Trace.objects.filter(site__gt="").select_related("exam__patient", "received_by").only(*_OF_A_PLACED_TRACE)
+)
 
 
 def placed_trace(person: Person, trace_id: int) -> Trace:
@@ -80,9 +85,8 @@ def placed_trace(person: Person, trace_id: int) -> Trace:
         If it is another clinic's, or nobody has said yet which site it is of.
     """
     require(person, "see traces")
-    placed = Trace.objects.exclude(site="").select_related("exam__patient", "received_by")
     try:
-        found = placed.only(*_OF_A_PLACED_TRACE).get(pk=trace_id, clinic=person.clinic)
+        found = _PLACED.get(pk=trace_id, clinic=person.clinic)
     except Trace.DoesNotExist:
         raise NotHere("no such recording in this clinic") from None
     assert person.clinic is not None  # noqa: S101 - a recording of no clinic was not found
@@ -132,24 +136,26 @@ def desk_of(person: Person, trace: Trace, *, blind: bool = False, all_of_it: boo
     Made ``blind``, nothing in it says where anyone or the program would put the mark. ``all_of_it``: the
     whole deflation is drawn instead of what lies near the mark.
     """
-    newest = newest_at_the_place(trace)
-    analysis = newest.get(trace.pk)
-    marks = marks_at_the_place(trace)
-    own = [mark for mark in marks if mark.trace_id == trace.pk]
-    if trace.state != State.READ or analysis is None or analysis.trace.samples is None:
+    suggested = suggested_at_the_place(trace)
+    marks = marks_on(one.trace_id for one in suggested)
+    newest = {one.trace_id: one for one in suggested if one.stands or one.trace_id == trace.pk}
+    here = newest.get(trace.pk)
+    if trace.state != State.READ or here is None or here.samples is None:
         return _not_read(person, trace)
-    samples = unpack(bytes(analysis.trace.samples))
-    reading = TraceReading.from_json(analysis.reading)
+    samples = unpack(bytes(here.samples))
+    reading = TraceReading.from_json(here.reading)
+    own = [mark for mark in marks if mark.trace_id == trace.pk]
     drawn = Drawn(samples, reading, fall_of(*samples, reading), own, person)
     if blind:
-        return _blind(person, trace, analysis, drawn, own)
-    return _seeing(person, trace, newest, drawn, marks, all_of_it)
+        return _blind(person, trace, here, drawn, own)
+    return _seeing(person, trace, suggested, newest, drawn, marks, all_of_it)
 
 
 def _seeing(
     person: Person,
     trace: Trace,
-    newest: dict[int, Analysis],
+    suggested: list[Suggested],
+    newest: dict[int, Suggested],
     drawn: Drawn,
     marks: list[ReaderMark],
     all_of_it: bool,
@@ -164,7 +170,8 @@ def _seeing(
     considered = considered_mmhg(own, reading)
     place = place_words(trace.side, trace.site, trace.attempt)
     lead, act = shown.lead_words(place, reading)
-    history = mark_lines(person, own, drawn.beat_mmhg, chart.readings)
+    said = {one.analysis_id: one for one in suggested}
+    history = mark_lines(person, own, said, drawn.beat_mmhg, chart.readings)
     judged = leading(history)
     if judged:
         lead = shown.marked_lead(place, judged, lead)
@@ -196,7 +203,7 @@ def _seeing(
     )
 
 
-def _blind(person: Person, trace: Trace, analysis: Analysis, drawn: Drawn, own: list[ReaderMark]) -> Desk:
+def _blind(person: Person, trace: Trace, here: Suggested, drawn: Drawn, own: list[ReaderMark]) -> Desk:
     """Only what was recorded: no suggestion, no reasons, no beats (they begin where the return was found)."""
     place = place_words(trace.side, trace.site, trace.attempt)
     view = whole_view(drawn.fall) if drawn.fall else None
@@ -229,7 +236,7 @@ def _blind(person: Person, trace: Trace, analysis: Analysis, drawn: Drawn, own: 
         had_seen=has_seen(person, trace),
         may_mark=allowed(person, "mark traces") and not marked and trace.withdrawn_at is None,
         # The number of the analysis alone: it says which one the mark will be compared with.
-        suggestion=shown.Suggestion(analysis.pk, "", "", "", None, None, None, "", False, False, ""),
+        suggestion=shown.Suggestion(here.analysis_id, "", "", "", None, None, None, "", False, False, ""),
         figure=figure,
         strip=strip,
         for_script=for_script(trace, drawn, figure, strip),
@@ -268,6 +275,5 @@ def _desk(person: Person, trace: Trace, drawn: Drawn | None, **said: Any) -> Des
         withdrawn=withdrawn,
         readable=drawn is not None and drawn.fall is not None,
         has_rhythm=drawn is not None and drawn.beat_mmhg is not None,
-        reasons=tuple(shown.REASONS.items()),
         **said,
     )

@@ -11,14 +11,14 @@ from exams.hemodynamics import Mark, NotStated, TraceReading
 from exams.traces import desk as shown
 from exams.traces.curves import Fall, fall_of, part_of
 from exams.traces.figure import PressureFigure, View, near_view, pressure_figure, whole_view
-from exams.traces.models import Analysis, ReaderMark, Trace
-from exams.traces.queries.desk_marks import stands
+from exams.traces.models import ReaderMark, Trace
+from exams.traces.queries.desk_marks import Suggested, stands
 from exams.traces.samples import Floats, unpack
 from exams.traces.strip import Strip, strip_of
 from exams.visits.wording import plain
 
 # Points of the whole deflation that the page's script is given; a window it zooms to has its own.
-_POINTS_WITH_THE_PAGE = 600
+_POINTS_WITH_THE_PAGE = 400
 
 
 @dataclass(frozen=True)
@@ -114,8 +114,11 @@ def strip_drawn(drawn: Drawn, view: View | None, own: ReaderMark | None, *, blin
 
 def beat_lines(drawn: Drawn) -> tuple[shown.BeatLine, ...]:
     fall = drawn.fall
-    beats = [one for one in drawn.reading.beats if fall and fall.time_s[0] <= one.time_s <= fall.time_s[-1]]
-    if not fall or not beats:
+    if not fall:
+        return ()
+    first, last = float(fall.time_s[0]), float(fall.time_s[-1])
+    beats = [one for one in drawn.reading.beats if first <= one.time_s <= last]
+    if not beats:
         return ()
     begins = float(drawn.samples[0][0])
     low = min(one.level for one in beats)
@@ -153,24 +156,23 @@ def for_script(
 
 
 def repeats_of(
-    trace: Trace, newest: dict[int, Analysis], marks: Sequence[ReaderMark]
+    trace: Trace, newest: dict[int, Suggested], marks: Sequence[ReaderMark]
 ) -> list[tuple[shown.RepeatLine, Fall | None]]:
     """The other recordings of the place, with their deflations, numbered in their order: a refused one gives
     its attempt to its repeat."""
     found = []
-    for number, analysis in enumerate(newest.values(), start=1):
-        other = analysis.trace
-        if other.pk == trace.pk or other.samples is None:
+    for number, other in enumerate(newest.values(), start=1):
+        if other.trace_id == trace.pk or other.samples is None:
             continue
-        reading = TraceReading.from_json(analysis.reading)
+        reading = TraceReading.from_json(other.reading)
         fall = fall_of(*unpack(bytes(other.samples)), reading)
-        of_it = [one for one in marks if one.trace_id == other.pk]
-        found.append((_repeat_line(other, number, reading, of_it, fall), fall))
+        of_it = [one for one in marks if one.trace_id == other.trace_id]
+        found.append((_repeat_line(other.trace_id, number, reading, of_it, fall), fall))
     return found
 
 
 def _repeat_line(
-    trace: Trace, number: int, reading: TraceReading, marks: Sequence[ReaderMark], fall: Fall | None
+    trace_id: int, number: int, reading: TraceReading, marks: Sequence[ReaderMark], fall: Fall | None
 ) -> shown.RepeatLine:
     words = f"recording {number}"
     mark = next((one for one in reversed(marks) if not one.blind), None)
@@ -178,12 +180,12 @@ def _repeat_line(
         mmhg = float(mark.pressure_mmhg) if mark.pressure_mmhg else None
         said = f"{plain(mark.pressure_mmhg)} mmHg" if mark.pressure_mmhg else str(mark.get_verdict_display())
         return shown.RepeatLine(
-            trace.pk, number, words, said, mark.marked_by.full_name, mmhg, fall is not None
+            trace_id, number, words, said, mark.marked_by.full_name, mmhg, fall is not None
         )
     if reading.usable and isinstance(reading.mark, Mark):
         mmhg = reading.mark.pressure_mmhg
         said = f"{shown.whole(mmhg)} mmHg"
-        return shown.RepeatLine(trace.pk, number, words, said, "suggested", mmhg, fall is not None)
+        return shown.RepeatLine(trace_id, number, words, said, "suggested", mmhg, fall is not None)
     return shown.RepeatLine(
-        trace.pk, number, words, "not to be reported", "suggested", None, fall is not None
+        trace_id, number, words, "not to be reported", "suggested", None, fall is not None
     )

@@ -1,8 +1,9 @@
 """What was said of a recording: the suggestion, and each reader's mark."""
 
-from collections.abc import Sequence
-
-from django.db.models import Q
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
 
 from access.people import Person
 from exams.hemodynamics import Mark, NotStated, TraceReading
@@ -26,50 +27,55 @@ _OF_A_MARK = (
     "marked_at",
     "replaces_id",
     "reading_id",
+    "analysis_id",
     "marked_by__full_name",
-    "analysis__version",
-    "analysis__pressure_mmhg",
 )
+
+
+@dataclass(frozen=True)
+class Suggested:
+    """A recording with what one version of the reader suggests; ``stands``: it was read and not withdrawn."""
+
+    trace_id: int
+    attempt: int
+    stands: bool
+    samples: bytes | None
+    analysis_id: int
+    version: str
+    pressure_mmhg: Decimal | None
+    reading: dict[str, Any]
 
 
 def newest_analysis(trace: Trace) -> Analysis | None:
     return Analysis.objects.filter(trace=trace).order_by("-pk").first()
 
 
-def newest_at_the_place(trace: Trace) -> dict[int, Analysis]:
-    """The newest suggestion of this recording and of each that stands of the same place, with its samples."""
-    found = (
-        Analysis.objects.filter(
-            Q(trace=trace) | Q(trace__state=State.READ, trace__withdrawn_at=None),
-            trace__exam_id=trace.exam_id,
-            trace__side=trace.side,
-            trace__site=trace.site,
-        )
-        .select_related("trace")
-        .only(
-            "version",
-            "reading",
-            "trace__exam_id",
-            "trace__side",
-            "trace__site",
-            "trace__attempt",
-            "trace__samples",
-        )
-        .order_by("trace__attempt", "trace_id", "pk")
+def suggested_at_the_place(trace: Trace) -> list[Suggested]:
+    """What each version suggests for this recording and for every other of its place, by attempt, the newest
+    last."""
+    rows = Trace.objects.filter(exam=trace.exam_id, side=trace.side, site=trace.site).values_list(
+        "pk",
+        "attempt",
+        "state",
+        "withdrawn_at",
+        "samples",
+        "analyses__pk",
+        "analyses__version",
+        "analyses__pressure_mmhg",
+        "analyses__reading",
     )
-    return {one.trace_id: one for one in found}
+    found = [
+        Suggested(pk, attempt, state == State.READ and withdrawn_at is None, samples, *analysis)
+        for pk, attempt, state, withdrawn_at, samples, *analysis in rows
+        if analysis[0] is not None
+    ]
+    return sorted(found, key=lambda one: (one.attempt, one.trace_id, one.analysis_id))
 
 
-def marks_at_the_place(trace: Trace) -> list[ReaderMark]:
-    """Marks on this recording and its repeats, the oldest first."""
-    return list(
-        ReaderMark.objects.filter(
-            trace__exam_id=trace.exam_id, trace__side=trace.side, trace__site=trace.site
-        )
-        .select_related("marked_by", "analysis")
-        .only(*_OF_A_MARK)
-        .order_by("pk")
-    )
+def marks_on(traces: Iterable[int]) -> list[ReaderMark]:
+    """Marks on recordings of these numbers, the oldest first."""
+    marks = ReaderMark.objects.filter(trace__in=set(traces)).select_related("marked_by").only(*_OF_A_MARK)
+    return sorted(marks, key=lambda mark: mark.pk)
 
 
 def has_seen(person: Person, trace: Trace) -> bool:
@@ -103,11 +109,11 @@ def considered_mmhg(marks: Sequence[ReaderMark], reading: TraceReading) -> float
     return reading.mark.pressure_mmhg if reading.usable and isinstance(reading.mark, Mark) else None
 
 
-def suggestion(analysis: Analysis, reading: TraceReading) -> shown.Suggestion:
+def suggestion(analysis: Suggested, reading: TraceReading) -> shown.Suggestion:
     mark, why = reading.mark, shown.why_not_offered(reading)
     if isinstance(mark, NotStated):
         return shown.Suggestion(
-            analysis.pk,
+            analysis.analysis_id,
             analysis.version,
             "none",
             "",
@@ -120,7 +126,7 @@ def suggestion(analysis: Analysis, reading: TraceReading) -> shown.Suggestion:
             why,
         )
     return shown.Suggestion(
-        analysis_id=analysis.pk,
+        analysis_id=analysis.analysis_id,
         version=analysis.version,
         words=f"{shown.whole(mark.pressure_mmhg)} mmHg",
         interval_words=shown.interval_words(mark),
@@ -162,8 +168,13 @@ def leading(history: Sequence[shown.MarkLine]) -> shown.MarkLine | None:
 
 
 def mark_lines(
-    person: Person, marks: Sequence[ReaderMark], beat_mmhg: float | None, readings: Sequence[Reading]
+    person: Person,
+    marks: Sequence[ReaderMark],
+    suggested: Mapping[int, Suggested],
+    beat_mmhg: float | None,
+    readings: Sequence[Reading],
 ) -> tuple[shown.MarkLine, ...]:
+    """The marks of a recording; ``suggested`` is what each of its analyses said, by number."""
     became = {one.replaces_id: one for one in readings if one.replaces_id is not None}
     return tuple(
         shown.MarkLine(
@@ -175,7 +186,7 @@ def mark_lines(
             reason=mark.reason,
             who=mark.marked_by.full_name,
             when=mark.marked_at,
-            version=mark.analysis.version,
+            version=suggested[mark.analysis_id].version,
             program_version=mark.program_version,
             blind=mark.blind,
             had_seen=mark.had_seen,
@@ -183,7 +194,7 @@ def mark_lines(
             mine=mark.marked_by_id == person.user.pk,
             in_sheet=mark.reading_id is not None,
             later=_later(became.get(mark.reading_id or 0)),
-            apart=_apart(mark, beat_mmhg),
+            apart=_apart(mark, suggested[mark.analysis_id].pressure_mmhg, beat_mmhg),
         )
         for mark in marks
     )
@@ -196,9 +207,8 @@ def _later(row: Reading | None) -> str:
     return f"then {'emptied' if row.withdrawn else words_of(row)}{because}"
 
 
-def _apart(mark: ReaderMark, beat_mmhg: float | None) -> str:
+def _apart(mark: ReaderMark, suggested: Decimal | None, beat_mmhg: float | None) -> str:
     """How far from what was suggested at the time."""
-    suggested = mark.analysis.pressure_mmhg
     if mark.pressure_mmhg is None or suggested is None:
         return ""
     than = float(shown.whole(suggested))

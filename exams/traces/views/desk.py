@@ -13,7 +13,8 @@ from django.views.decorators.cache import never_cache
 
 from access.requests import Request
 from access.trail import record_view
-from exams.traces.desk import Desk
+from exams.traces.desk import REASONS, Desk
+from exams.traces.drawn import choices, reasons
 from exams.traces.forms_desk import READ, READ_ANEW, MarkForm
 from exams.traces.queries.desk import analysis_shown, desk_of, placed_trace, trace_of_reading, window_of
 from exams.traces.queries.pictures import picture_of
@@ -84,7 +85,7 @@ def thumbnail(request: Request, trace_id: int) -> HttpResponse:
 def _desk(request: Request, trace: Any, *, blind: bool) -> HttpResponse:
     shown = desk_of(request.person, trace, blind=blind, all_of_it="whole" in request.GET)
     if request.method != "POST":
-        return _page(request, trace, shown, MarkForm(desk=shown))
+        return _page(request, trace, shown)
     form = MarkForm(request.POST, desk=shown)
     mark = _kept(request, trace, shown, form) if form.is_valid() else None
     if mark is None:
@@ -163,21 +164,27 @@ def _kept_words(mark: Any, shown: Desk) -> str:
     return f"{plain(mark.pressure_mmhg)} mmHg, {verdict}, {where}."
 
 
-def _page(request: Request, trace: Any, shown: Desk, form: MarkForm, status: int = 200) -> HttpResponse:
+def _page(
+    request: Request, trace: Any, shown: Desk, form: MarkForm | None = None, status: int = 200
+) -> HttpResponse:
     if shown.blind:
         record_view(request.person, "trace displayed for a blind reading", subject=trace)
     else:
         repeats = [one.trace_id for one in shown.repeats]
         show_figures(trace=trace, by=request.person, what="trace displayed", with_them=repeats)
-    typed = form.data if form.is_bound else {}
+    typed = form.data if form else {}
+    chosen = typed.get("mark") or _first_choice(shown)
+    reason = typed.get("reason") or shown.likely_reason
     context = {
         "desk": shown,
         "patient": shown.patient,
         "form": form,
-        "chosen": typed.get("mark") or _first_choice(shown),
+        "chosen": chosen,
+        "choices": choices(shown.choices, chosen),
         "pressure": typed.get("pressure", _own_mmhg(shown)),
         "words": typed.get("words", ""),
-        "reason": typed.get("reason") or shown.likely_reason,
+        "reasons": reasons(REASONS, picked=reason),
+        "reason": reason,
         "sheet": typed.get("sheet") or ("correct" if shown.sheet and shown.sheet.mine else "leave"),
         "not_obtained": bool(typed.get("not_obtained")),
         "told": bool(typed.get("told")),
