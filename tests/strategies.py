@@ -91,6 +91,7 @@ exams = st.builds(
 facts = st.builds(
     LimbFacts,
     open_wound=st.booleans(),
+    gangrene=st.booleans(),
     rest_pain=st.booleans(),
     foot_infection=st.booleans(),
     had_signal_before=st.booleans(),

@@ -24,6 +24,7 @@ class FactKind(TextChoices):
     """A fact that lasts for a time, or an event; events have the values of the core's ``EventKind``."""
 
     OPEN_WOUND = "open_wound", "open wound"
+    GANGRENE = "gangrene", "gangrene (dead tissue)"
     REST_PAIN = "rest_pain", "rest pain"
     FOOT_INFECTION = "foot_infection", "foot infection"
     CHARCOT = "charcot", "Charcot foot"

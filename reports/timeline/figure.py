@@ -32,6 +32,7 @@ SCALES = {"pressures": (Decimal(180), Decimal(20)), "indices": (Decimal("1.6"), 
 BASELINE = "revascularisation"
 LANES = {
     "open_wound": "wound",
+    "gangrene": "gangrene",
     "rest_pain": "rest pain",
     "foot_infection": "infection",
     "charcot": "Charcot foot",

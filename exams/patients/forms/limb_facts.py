@@ -38,7 +38,7 @@ _WHAT = [
     (
         "Of the foot or leg",
         [
-            *_kinds(FactKind.OPEN_WOUND, FactKind.REST_PAIN, FactKind.FOOT_INFECTION),
+            *_kinds(FactKind.OPEN_WOUND, FactKind.GANGRENE, FactKind.REST_PAIN, FactKind.FOOT_INFECTION),
             *((f"{FactKind.FOOT_INFECTION}:{code}", f"Foot infection, {words}") for code, words in GRADES),
             *_kinds(FactKind.CHARCOT, FactKind.OEDEMA),
         ],

@@ -366,6 +366,7 @@ def _limb_facts(chart: Chart, side: str) -> LimbFacts:
     kinds = {fact.kind for fact in chart.facts if fact.side == side}
     return LimbFacts(
         open_wound=FactKind.OPEN_WOUND in kinds,
+        gangrene=FactKind.GANGRENE in kinds,
         rest_pain=FactKind.REST_PAIN in kinds,
         foot_infection=FactKind.FOOT_INFECTION in kinds,
         had_signal_before=side in chart.flow_before,
