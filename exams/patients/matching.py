@@ -4,6 +4,7 @@ Search, the warning on likely duplicates and the uniqueness of identifiers all r
 so that what is found, what is warned of and what is refused never disagree.
 """
 
+import re
 import unicodedata
 from itertools import takewhile
 
@@ -23,6 +24,8 @@ _PLAIN = str.maketrans(
         "ŋ": "n",
     }
 )
+
+_ASCII_WORDS = re.compile("[a-z0-9]+")
 
 LONGEST_KEY = 200
 
@@ -48,6 +51,8 @@ def words(text: str) -> tuple[str, ...]:
     >>> words("Ødegård-O'Brien, ZOË")
     ('odegard', 'o', 'brien', 'zoe')
     """
+    if text.isascii():  # nearly every name and number: no accents, and letters are letters
+        return tuple(_ASCII_WORDS.findall(text.lower()))
     # Folding case can set new accents free (the dotted capital I), and undoing ligatures new capitals: twice.
     folded = _without_accents(_without_accents(text).casefold()).casefold()
     return tuple("".join(c if _belongs_to_a_word(c) else " " for c in folded.translate(_PLAIN)).split())

@@ -282,3 +282,53 @@ def test_an_imported_exam_says_so_wherever_it_is_listed(client_as, measurer):
     ]
 
     assert ["mported" in page for page in pages] == [True, True, True]
+
+
+def made_ready(batch: Batch, by) -> Batch:
+    services.get_ready(batch=batch, by=by, tell=lambda percent, words: None)
+    return Batch.objects.get(pk=batch.pk)
+
+
+def taken(batch: Batch, by) -> Batch:
+    return done(
+        batch,
+        services.ask_to_take_in(batch=batch, agree_new_people=True, leave_out_refused=True, by=by),
+    )
+
+
+def test_findings_made_ready_are_those_that_would_be_made_when_it_is_taken_in(measurer):
+    ready = made_ready(checked(measurer, TWO), measurer)
+    assert (ready.ready.count(), ready.ready_for != "") == (1, True)
+
+    batch = taken(ready, measurer)
+
+    assert [differences(fresh(exam)) for exam in Exam.objects.order_by("pk")] == [[], []]
+    assert (batch.ready.count(), batch.ready_for) == (0, "")
+
+
+def test_findings_made_ready_before_the_record_changed_are_made_anew(measurer):
+    patient = known(measurer)
+    ready = made_ready(checked(measurer, as_csv(row(R_toe="35"))), measurer)
+    record_limb_fact(
+        patient=patient,
+        side="right",
+        kind="open_wound",
+        started_on=date(2019, 5, 1),
+        source="old notes",
+        by=measurer,
+    )
+
+    taken(ready, measurer)
+
+    exam = Exam.objects.select_related("clinic", "patient").get()
+    assert differences(exam) == []
+    toe = exam.results.get(limb="right", measure="toe_pressure")
+    assert "TOE_LT_50_WITH_WOUND" in toe.finding["flags"]
+
+
+def test_a_check_that_is_made_again_drops_what_was_made_ready(measurer):
+    ready = made_ready(checked(measurer, TWO), measurer)
+
+    done(ready, services.ask_for_check(batch=ready, by=measurer))
+
+    assert not Batch.objects.get().ready.exists()

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import Q
@@ -81,14 +82,18 @@ def same_readings(exam: int, draft: Draft) -> bool:
     }
 
 
+# One row is held against everybody born that day, and everybody against each row of that day.
+_squeezed = lru_cache(maxsize=20_000)(matching.squeezed)
+
+
 def looks_like(draft: Draft, other: Patient) -> bool:
     """Whether a draft may be of this person: by the rules of the warning when somebody is registered."""
     if draft.name_key == other.name_key:
         return True
     if other.birth_date not in births_meant(draft.born):
         return False
-    family, given = matching.squeezed(draft.family_name), matching.squeezed(draft.given_name)
-    theirs = matching.squeezed(other.family_name), matching.squeezed(other.given_name)
+    family, given = _squeezed(draft.family_name), _squeezed(draft.given_name)
+    theirs = _squeezed(other.family_name), _squeezed(other.given_name)
     alike = any(
         matching.one_slip_apart(family, one) and matching.one_slip_apart(given, two)
         for one, two in (theirs, theirs[::-1])

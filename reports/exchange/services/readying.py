@@ -147,7 +147,7 @@ def _state_of(people: Sequence[int]) -> dict[int, tuple[Any, ...]]:
 def _piece(taken: Sequence[Judged], criteria: Criteria) -> bytes:
     charts = [one.chart for one in taken if one.chart is not None and one.chart.readings]
     exams, contexts = [measured_exam(c) for c in charts], [context_of(c) for c in charts]
-    found = iter(list(interpret_many(exams, criteria, contexts)))
+    found = interpret_many(exams, criteria, contexts)
     return packed(
         (_said(one), next(found) if one.chart is not None and one.chart.readings else None) for one in taken
     )

@@ -1,6 +1,6 @@
 """Rows of a table's people, exams, readings and findings, written a few hundred exams at a time."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 from uuid import uuid4
@@ -11,60 +11,87 @@ from exams.hemodynamics import Criteria
 from exams.patients import matching
 from exams.patients.models import Identifier, Patient
 from exams.visits.models import Exam, ExamState, Preparation, Reading, Result
-from reports.exchange.loading import insert_rows, ready
+from reports.exchange.loading import Rows, numbers_for, ready
 from reports.exchange.models import Batch, ImportedExam, ImportedPatient
 from reports.exchange.spool import Spooled
 
+_EXAM = (
+    "id", "patient_id", "limited", "booked_for", "measured_at", "first_inflation_at", "indication",
+    "indication_text", "imported_from",
+)  # fmt: skip
+_PATIENT = (
+    "id", "family_name", "given_name", "birth_date", "sex", "diabetes", "kidney_disease", "name_key",
+    "search_text",
+)  # fmt: skip
 _READING = (
     "exam_id", "side", "site", "attempt", "outcome", "pressure_mmhg", "reason", "reason_text", "technique",
-    "override_because", "client_id", "typed_at", "entered_at", "entered_by_id", "withdrawn",
-    "replaced_because",
+    "client_id", "typed_at",
 )  # fmt: skip
-_RESULT = (
-    "exam_id", "limb", "measure", "criteria", "criteria_version", "criteria_hash", "value", "band", "finding",
-    "computed_at",
-)  # fmt: skip
-_CONDITION = (
-    "exam_id", "item", "value", "client_id", "typed_at", "entered_at", "entered_by_id", "replaced_because",
-)  # fmt: skip
-_IDENTIFIER = (
-    "patient_id", "clinic_id", "issuer", "value", "issuer_key", "value_key", "withdrawn_because",
-)  # fmt: skip
+_RESULT = ("exam_id", "limb", "measure", "value", "band", "finding")
+_CONDITION = ("exam_id", "item", "value", "client_id", "typed_at")
 
 
 class Writer:
     """Writes blocks of drafts inside the act in hand; nothing of a block is held once it is written."""
 
     def __init__(self, batch: Batch, issuer: str, criteria: Criteria, exam_type: str, by: Person) -> None:
-        self.batch, self.issuer, self.criteria, self.exam_type, self.by = (
-            batch,
-            issuer,
-            criteria,
-            exam_type,
-            by,
-        )
+        self._batch, self._by, self._now = batch, by, clock.now()
         self._issuer_key = matching.key(issuer)
-        self._now = clock.now()
-        self._stored_now = ready(Reading, "entered_at", self._now)
-        self._no = ready(Reading, "withdrawn", False)
+        entered = {"entered_at": self._now, "entered_by": by.user}
+        self._patients = Rows(self._patient(), _PATIENT)
+        self._identifiers = Rows(
+            Identifier(clinic_id=batch.clinic_id, issuer=issuer, issuer_key=self._issuer_key),
+            ("patient_id", "value", "value_key"),
+        )
+        self._exams = Rows(
+            Exam(
+                clinic_id=batch.clinic_id,
+                exam_type=exam_type,
+                state=ExamState.MEASURED,
+                entered_later=True,
+                created_at=self._now,
+                created_by=by.user,
+                criteria=criteria.name,
+                criteria_version=criteria.version,
+            ),
+            _EXAM,
+        )
+        self._readings = Rows(Reading(**entered), _READING)
+        self._conditions = Rows(Preparation(**entered), _CONDITION)
+        self._results = Rows(
+            Result(
+                criteria=criteria.name,
+                criteria_version=criteria.version,
+                criteria_hash=criteria.content_hash,
+                computed_at=self._now,
+            ),
+            _RESULT,
+        )
+        self._came_exams = Rows(ImportedExam(batch=batch), ("exam_id", "row", "readings"))
+        self._came_people = Rows(ImportedPatient(batch=batch), ("patient_number", "row"))
 
     def write(self, block: Sequence[Spooled]) -> None:
         registered = self._registered(block)
-        patients = [one.said["patient"] or registered[one.said["key"]] for one in block]
-        with_exam = [
-            (one, patient) for one, patient in zip(block, patients, strict=True) if "exam" in one.said
-        ]
-        exams = Exam.objects.bulk_create(self._exam(one, patient) for one, patient in with_exam)
-        told = [(exam, one) for exam, (one, _) in zip(exams, with_exam, strict=True)]
-        ImportedExam.objects.bulk_create(
-            ImportedExam(
-                batch=self.batch, exam=exam, row=one.said["row"], readings=len(one.said["exam"]["readings"])
-            )
-            for exam, one in told
+        with_exam = [one for one in block if "exam" in one.said]
+        told = list(zip(numbers_for(Exam, len(with_exam)), with_exam, strict=True))
+        self._exams.insert(
+            self._exam(number, one, one.said["patient"] or registered[one.said["key"]])
+            for number, one in told
         )
-        insert_rows(Reading, _READING, self._readings(told))
-        insert_rows(Preparation, _CONDITION, self._conditions(told))
-        insert_rows(Result, _RESULT, self._results(told))
+        self._came_exams.insert(
+            (number, one.said["row"], len(one.said["exam"]["readings"])) for number, one in told
+        )
+        self._readings.insert(
+            (number, *reading, uuid4().hex, _moment(one))
+            for number, one in told
+            for reading in one.said["exam"]["readings"]
+        )
+        self._conditions.insert(
+            (number, *condition, uuid4().hex, _moment(one))
+            for number, one in told
+            for condition in one.said["exam"]["conditions"]
+        )
+        self._results.insert((number, *finding) for number, one in told for finding in one.findings)
 
     def _registered(self, block: Sequence[Spooled]) -> dict[str, int]:
         """Who is new in the table, by identifier: registered with an earlier block, or now."""
@@ -73,81 +100,40 @@ class Writer:
             if one.said["patient"] is None:
                 new.setdefault(one.said["key"], one)
         there = Identifier.objects.filter(
-            clinic=self.batch.clinic_id, issuer_key=self._issuer_key, value_key__in=new, withdrawn_at=None
+            clinic=self._batch.clinic_id, issuer_key=self._issuer_key, value_key__in=new, withdrawn_at=None
         )
         found: dict[str, int] = dict(there.values_list("value_key", "patient_id"))
-        to_come = {key: one for key, one in new.items() if key not in found}
-        people = Patient.objects.bulk_create(self._person(one) for one in to_come.values())
-        ImportedPatient.objects.bulk_create(
-            ImportedPatient(batch=self.batch, patient_number=patient.pk, row=one.said["row"])
-            for patient, one in zip(people, to_come.values(), strict=True)
-        )
-        rows = [
-            (patient.pk, self.batch.clinic_id, self.issuer, one.said["identifier"], self._issuer_key, key, "")
-            for patient, (key, one) in zip(people, to_come.items(), strict=True)
-        ]
-        insert_rows(Identifier, _IDENTIFIER, rows)
-        return found | {key: patient.pk for patient, key in zip(people, to_come, strict=True)}
+        to_come = [one for key, one in new.items() if key not in found]
+        people = list(zip(numbers_for(Patient, len(to_come)), to_come, strict=True))
+        self._patients.insert(self._person(number, one) for number, one in people)
+        self._came_people.insert((number, one.said["row"]) for number, one in people)
+        self._identifiers.insert((number, one.said["identifier"], one.said["key"]) for number, one in people)
+        return found | {one.said["key"]: number for number, one in people}
 
-    def _person(self, one: Spooled) -> Patient:
-        said = one.said["person"]
-        patient = Patient(
-            clinic_id=self.batch.clinic_id,
-            created_at=self._now,
-            created_by=self.by.user,
-            **{**said, "birth_date": date.fromisoformat(said["birth_date"])},
+    def _patient(self, **said: Any) -> Patient:
+        return Patient(
+            clinic_id=self._batch.clinic_id, created_at=self._now, created_by=self._by.user, **said
         )
+
+    def _person(self, number: int, one: Spooled) -> tuple[Any, ...]:
+        said = one.said["person"]
+        patient = self._patient(**{**said, "birth_date": date.fromisoformat(said["birth_date"])})
+        patient.pk = number
         patient.name_key = matching.name_key(patient.family_name, patient.given_name)
         patient.search_text = matching.searchable(
             patient.family_name, patient.given_name, one.said["identifier"]
         )
-        pointing = ["clinic", "created_by", "merged_into"]
-        patient.clean_fields(exclude=pointing)
-        return patient
+        patient.clean_fields(exclude=["clinic", "created_by", "merged_into"])
+        return tuple(ready(Patient, name, getattr(patient, name)) for name in _PATIENT)
 
-    def _exam(self, one: Spooled, patient: int) -> Exam:
-        said = one.said["exam"]
-        at = datetime.fromisoformat(said["at"])
-        return Exam(
-            clinic_id=self.batch.clinic_id,
-            patient_id=patient,
-            exam_type=self.exam_type,
-            state=ExamState.MEASURED,
-            limited=said["limited"],
-            booked_for=at,
-            indication=said["indication"],
-            indication_text=said["indication_text"],
-            first_inflation_at=at if said["inflated"] else None,
-            measured_at=at,
-            entered_later=True,
-            imported_from=f"{self.batch.file_name}, row {one.said['row']}",
-            created_at=self._now,
-            created_by=self.by.user,
-            criteria=self.criteria.name,
-            criteria_version=self.criteria.version,
-        )
+    def _exam(self, number: int, one: Spooled, patient: int) -> tuple[Any, ...]:
+        said, at = one.said["exam"], _moment(one)
+        return (
+            number, patient, ready(Exam, "limited", said["limited"]), at, at,
+            at if said["inflated"] else None, said["indication"], said["indication_text"],
+            f"{self._batch.file_name}, row {one.said['row']}",
+        )  # fmt: skip
 
-    def _readings(self, told: Sequence[tuple[Exam, Spooled]]) -> Iterator[tuple[Any, ...]]:
-        by = self.by.user.pk
-        for exam, one in told:
-            at = ready(Reading, "typed_at", exam.booked_for)
-            for side, site, attempt, outcome, mmhg, reason, reason_text, technique in one.said["exam"][
-                "readings"
-            ]:
-                yield (
-                    exam.pk, side, site, attempt, outcome, mmhg, reason, reason_text, technique, "",
-                    uuid4().hex, at, self._stored_now, by, self._no, "",
-                )  # fmt: skip
 
-    def _conditions(self, told: Sequence[tuple[Exam, Spooled]]) -> Iterator[tuple[Any, ...]]:
-        by = self.by.user.pk
-        for exam, one in told:
-            at = ready(Reading, "typed_at", exam.booked_for)
-            for item, value in one.said["exam"]["conditions"]:
-                yield exam.pk, str(item), value, uuid4().hex, at, self._stored_now, by, ""
-
-    def _results(self, told: Sequence[tuple[Exam, Spooled]]) -> Iterator[tuple[Any, ...]]:
-        rules = (self.criteria.name, self.criteria.version, self.criteria.content_hash)
-        for exam, one in told:
-            for limb, measure, value, band, finding in one.findings:
-                yield exam.pk, limb, measure, *rules, value, band, finding, self._stored_now
+def _moment(one: Spooled) -> Any:
+    return ready(Exam, "booked_for", datetime.fromisoformat(one.said["exam"]["at"]))
