@@ -6,10 +6,12 @@ How its operations are described is in ``access.described``, the fields they tak
 import hashlib
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, ClassVar, TypeVar, cast
 from urllib.parse import urlencode
 
+from django.core.exceptions import ValidationError
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -67,8 +69,12 @@ class Api(APIView):
         """What the query of the address asks for, checked in the same way."""
         return _checked(kind(data=self.request.query_params))
 
-    def made_once(self, make: Callable[[], Row], find: Callable[[int], Row]) -> tuple[Row, bool]:
+    def made_once(
+        self, make: Callable[[], Row], find: Callable[[int], Row], sent: Shown | None = None
+    ) -> tuple[Row, bool]:
         """The row that ``make`` makes the first time this key comes, and whether it was the first time.
+
+        ``sent``: what the same key must come with again; the body, unless a file is in it.
 
         Raises
         ------
@@ -76,8 +82,8 @@ class Api(APIView):
             If the key came with another body, or to another address, before.
         """
         key = self.idempotency_key()
-        sent = {"to": self.request.path, "sent": self.request.data}
-        digest = hashlib.sha256(json.dumps(sent, sort_keys=True).encode()).hexdigest()
+        content = {"to": self.request.path, "sent": self.request.data if sent is None else sent}
+        digest = hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
         with one_act():
             return once(key=key, content_hash=digest, by=self.person, make=make, find=find)
 
@@ -139,6 +145,19 @@ class Api(APIView):
             asked = {**self.request.query_params.dict(), "after": part.next_after}
             following = f"{self.request.path}?{urlencode(asked)}"
         return Response({"results": [show(row) for row in part.rows], "next": following})
+
+
+@contextmanager
+def at_fields(**sent_as: str) -> Iterator[None]:
+    """Let a service refuse a value at the field in which the program sent it, not as a page calls it:
+    ``at_fields(place="region")``."""
+    try:
+        yield
+    except ValidationError as refused:
+        if not hasattr(refused, "error_dict"):
+            raise
+        named = {sent_as.get(name, name): found for name, found in refused.error_dict.items()}
+        raise ValidationError(named) from None
 
 
 def etag_of(shown: Shown) -> str:

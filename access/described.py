@@ -1,5 +1,6 @@
 """How the operations for programs are described: what each kind of them takes, answers and refuses."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.urls import resolve
@@ -27,8 +28,9 @@ IF_MATCH_PARAMETER = OpenApiParameter(
     location=OpenApiParameter.HEADER,
     required=True,
     type={"type": "string", "pattern": '^"[0-9a-f]{32}"$'},
-    description=f"The {ETAG_HEADER} of the answer in which the program last read this. Missing, the change "
-    "is refused (428); if it was changed since, too (412).",
+    description=f"The {ETAG_HEADER} of the answer in which the program last read the thing that is changed, "
+    "such as the exam whose step is taken. Missing, the change is refused (428); if it was changed since, "
+    "too (412).",
 )
 _ETAG_ANSWERED = OpenApiParameter(
     name=ETAG_HEADER,
@@ -101,14 +103,22 @@ def lists(
     )
 
 
-def looks(name: str, tag: str, summary: str, answer: Any, description: str = "", **more: str) -> Any:
+def looks(
+    name: str,
+    tag: str,
+    summary: str,
+    answer: Any,
+    description: str = "",
+    parameters: Sequence[type] = (),
+    **more: str,
+) -> Any:
     """Describe looking at one thing."""
     return extend_schema(
         operation_id=name,
         tags=[tag],
         summary=summary,
         description=description or f"{summary}.",
-        parameters=[_ETAG_ANSWERED],
+        parameters=[*parameters, _ETAG_ANSWERED],
         responses={
             200: OpenApiResponse(answer, description="As it stands."),
             **errors(**{"s404": _NOT_THERE, **more}),
@@ -131,8 +141,12 @@ def creates(
             201: OpenApiResponse(answer, description="Made."),
             200: OpenApiResponse(answer, description="It was made before, under this key."),
             **errors(
-                **_WITH_BODY,
-                **{"s404": _NOT_THERE, "s409": "The key came with something else before.", **more},
+                **{
+                    **_WITH_BODY,
+                    "s404": _NOT_THERE,
+                    "s409": "The key came with something else before.",
+                    **more,
+                }
             ),
         },
     )
@@ -171,11 +185,20 @@ def with_scopes(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
             if scopes:
                 wanted = f"Scope: {' or '.join(scopes)}."
                 operation["description"] = f"{operation.get('description', '')}\n\n{wanted}".strip()
+            for one in operation.get("parameters", []):
+                if one["in"] == "path":
+                    one.setdefault("description", _of_path(one["name"], path))
             if "429" in operation["responses"]:
                 operation["responses"]["429"]["headers"] = {
                     RETRY_HEADER: {"schema": {"type": "integer"}, "description": "Seconds to wait."}
                 }
     return result
+
+
+def _of_path(name: str, path: str) -> str:
+    """What a value in an address is: nearly always the number that answers give a thing."""
+    called = {"document_id": "report", "number": "job"}.get(name, name.removesuffix("_id"))
+    return f"What answers call `{called}`." if "/pieces/" not in path or name != "number" else "From 1."
 
 
 def _parts(path: str) -> list[str]:

@@ -46,6 +46,10 @@ class NewPasskeyForm(AddWebAuthnForm):
 class _Noted(AuthenticateWebAuthnForm):
     """A passkey that is not accepted leaves a line, as a wrong code does."""
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["credential"].error_messages |= {"required": REFUSED, "invalid": REFUSED}
+
     def clean_credential(self) -> Authenticator:
         try:
             return super().clean_credential()

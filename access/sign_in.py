@@ -4,8 +4,8 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, cast
 
-from allauth.account.adapter import DefaultAccountAdapter, get_adapter
-from allauth.account.internal.flows.login import get_authentication_records, record_authentication
+from allauth.account.adapter import DefaultAccountAdapter
+from allauth.account.internal.flows.login import get_authentication_records
 from allauth.core import context
 from django import forms
 from django.conf import settings
@@ -17,10 +17,12 @@ from django.views.decorators.debug import sensitive_post_parameters
 from access import clock
 from access.models import User
 from access.people import person_for
+from access.proving import passkey_options, prove
+from access.requests import Request
 from access.signed_out import asks_from_a_script, typed_values
 
-# Not a name any form of ours uses, so that typed values can stand beside it in one form.
-_PASSWORD = "password_once_more"  # noqa: S105  (a field's name)
+# No names that a form of ours uses, so that typed values can stand beside them in one form.
+_TYPED, _CREDENTIAL = _PROOFS = ("typed_once_more", "credential")
 
 View = Callable[..., HttpResponse]
 
@@ -61,46 +63,59 @@ def is_fresh(request: HttpRequest) -> bool:
     return clock.now().timestamp() - newest < settings.ACCOUNT_REAUTHENTICATION_TIMEOUT
 
 
-class PasswordOnceMoreForm(forms.Form):
-    """The password again, before a step that stands under one's name."""
+class ProofForm(forms.Form):
+    """A proof once more, before a step that stands under one's name."""
 
-    password_once_more = forms.CharField(
-        label="Your password",
+    typed_once_more = forms.CharField(
+        label="Your password, or the six digits",
+        required=False,
         strip=False,
+        max_length=200,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password", "autofocus": True}),
     )
+    credential = forms.CharField(required=False, max_length=20_000, widget=forms.HiddenInput)
 
-    def __init__(self, request: HttpRequest, data: Any = None) -> None:
+    def __init__(self, request: Request, data: Any = None) -> None:
         super().__init__(data)
         self.request = request
 
-    def clean_password_once_more(self) -> str:
-        password = str(self.cleaned_data[_PASSWORD])
-        # Counts towards the limit on wrong tries, and raises once that is reached.
-        if not get_adapter().reauthenticate(self.request.user, password):
-            raise ValidationError("That is not your password. What you typed before is kept; try again.")
-        return password
+    def clean(self) -> None:
+        said = self.cleaned_data
+        try:
+            prove(
+                self.request,
+                self.request.person,
+                typed=said.get(_TYPED, ""),
+                credential=said.get(_CREDENTIAL, ""),
+            )
+        except ValidationError as refused:
+            self.add_error(_TYPED, refused)
 
 
 def require_fresh_sign_in(view: View) -> View:
     """Let a change through only soon after the person proved who they are.
 
     A page may be looked at without. When the proof is too old, the change is answered (401) with a page that
-    asks for the password and carries along everything typed; a script is told ``{"sign_in_again": true}``.
+    asks for password, code or passkey and carries along everything typed; a script is told
+    ``{"sign_in_again": true}``.
     """
 
     @wraps(view)
-    @sensitive_post_parameters(_PASSWORD)
-    def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    @sensitive_post_parameters(*_PROOFS)
+    def guarded(request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
         if request.method in ("GET", "HEAD") or is_fresh(request):
             return view(request, *args, **kwargs)
         if asks_from_a_script(request):
             return JsonResponse({"sign_in_again": True}, status=401)
-        form = PasswordOnceMoreForm(request, request.POST if _PASSWORD in request.POST else None)
-        if form.is_bound and form.is_valid():
-            record_authentication(request, request.user, method="password", reauthenticated=True)
+        proven = any(name in request.POST for name in _PROOFS)
+        form = ProofForm(request, request.POST if proven else None)
+        if form.is_valid():
             return view(request, *args, **kwargs)
-        context = {"form": form, "typed": typed_values(request, without=frozenset({_PASSWORD}))}
+        context = {
+            "form": form,
+            "typed": typed_values(request, without=frozenset(_PROOFS)),
+            "passkey": passkey_options(request.person),
+        }
         return render(request, "access/once_more.html", context, status=401)
 
     return guarded

@@ -79,7 +79,7 @@ def add_program(*, name: str, scopes: Sequence[str], days: int, by: Person) -> t
 
 
 @one_act()
-def renew_program_token(*, program: Program, days: int, by: Person) -> str:
+def renew_program_token(program: Program, *, days: int, by: Person) -> str:
     """Another token for a program, with the scopes it had; for the person it acts for and nobody else.
 
     Raises
@@ -96,7 +96,7 @@ def renew_program_token(*, program: Program, days: int, by: Person) -> str:
 
 
 @one_act()
-def revoke_program_token(*, program: Program, by: Person) -> None:
+def revoke_program_token(program: Program, *, by: Person) -> None:
     """Take a program's token back, at once. Everybody who works in its clinic may: it is urgent.
 
     Raises
@@ -110,7 +110,7 @@ def revoke_program_token(*, program: Program, by: Person) -> None:
 
 
 @one_act()
-def renew_token(*, gateway: Gateway, days: int, by: Person) -> str:
+def renew_token(gateway: Gateway, *, days: int, by: Person) -> str:
     """Another token for a device; the one it had stops working at once."""
     require(by, "manage gateways")
     _stop(gateway, by)
@@ -118,7 +118,7 @@ def renew_token(*, gateway: Gateway, days: int, by: Person) -> str:
 
 
 @one_act()
-def revoke_token(*, gateway: Gateway, by: Person) -> None:
+def revoke_token(gateway: Gateway, *, by: Person) -> None:
     """Take a device's token back, at once.
 
     Raises

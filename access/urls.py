@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from access import gateway_views, program_views, staff_views, trail_views, views
+from access import staff_views, token_views, trail_views, views
 
 app_name = "access"
 urlpatterns = [
@@ -30,14 +30,14 @@ urlpatterns = [
     path("roles/<int:membership_id>/refuse/", staff_views.refuse_role, name="refuse_role"),
     path("clinic/", staff_views.clinic, name="clinic"),
     path("clinic/add/", staff_views.add_clinic, name="add_clinic"),
-    path("gateways/", gateway_views.gateways, name="gateways"),
-    path("gateways/add/", gateway_views.add_gateway, name="add_gateway"),
-    path("gateways/<int:user_id>/token/", gateway_views.new_token, name="new_token"),
-    path("gateways/<int:user_id>/revoke/", gateway_views.revoke_token, name="revoke_token"),
-    path("programs/", program_views.programs, name="programs"),
-    path("programs/add/", program_views.add_program, name="add_program"),
-    path("programs/<int:user_id>/token/", program_views.program_token, name="program_token"),
-    path("programs/<int:user_id>/revoke/", program_views.revoke_program, name="revoke_program"),
+    path("gateways/", token_views.gateways, name="gateways"),
+    path("gateways/add/", token_views.add_gateway, name="add_gateway"),
+    path("gateways/<int:user_id>/token/", token_views.new_token, name="new_token"),
+    path("gateways/<int:user_id>/revoke/", token_views.revoke_token, name="revoke_token"),
+    path("programs/", token_views.programs, name="programs"),
+    path("programs/add/", token_views.add_program, name="add_program"),
+    path("programs/<int:user_id>/token/", token_views.program_token, name="program_token"),
+    path("programs/<int:user_id>/revoke/", token_views.revoke_program, name="revoke_program"),
     path("trail/", trail_views.trail, name="trail"),
     path("trail/verify/", trail_views.verify_trail, name="verify_trail"),
 ]

@@ -15,6 +15,7 @@ from access import forms, locking, queries, services
 from access.browsers import in_words
 from access.middleware import CLINIC_IN_SESSION
 from access.permissions import allowed
+from access.proving import passkey_options
 from access.requests import ArrivingRequest, Request
 from access.sign_in import require_fresh_sign_in
 from access.signed_out import asks_from_a_script, signed_out_answer
@@ -67,7 +68,7 @@ def unlock(request: ArrivingRequest) -> HttpResponse:
             if asks_from_a_script(request):
                 return JsonResponse({"person": person.user.pk})
             return HttpResponseRedirect(_next(request))
-    passkey = locking.passkey_options(request)
+    passkey = passkey_options(person)
     if asks_from_a_script(request):
         problem = " ".join(str(words) for words in form.errors.get("typed", []))
         return JsonResponse({"passkey": passkey, "problem": problem}, status=422 if problem else 200)

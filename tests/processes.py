@@ -42,9 +42,10 @@ def environment(**changed: str) -> dict[str, str]:
 
 @contextmanager
 def process(*command: str, **changed: str) -> Iterator[subprocess.Popen[bytes]]:
-    """A process with a group of its own, ended (hard if need be) with the block."""
+    """A process (a module, or a file of ours) with a group of its own, ended, hard if need be, with it."""
+    module = [] if command[0].endswith(".py") else ["-m"]
     started = subprocess.Popen(
-        [sys.executable, "-m", *command], cwd=HOUSE, env=environment(**changed), start_new_session=True
+        [sys.executable, *module, *command], cwd=HOUSE, env=environment(**changed), start_new_session=True
     )
     try:
         yield started

@@ -23,7 +23,7 @@ class CountingFiles(FileBasedCache):
             return super().add(key, value, timeout, version)
 
     def incr(self, key: Any, delta: int = 1, version: int | None = None) -> int:
-        path = Path(self._key_to_file(key, version))
+        path = Path(self._key_to_file(key, version))  # type: ignore[attr-defined]
         with self._alone():
             count = self.get(key, version=version)
             if count is None:
@@ -36,7 +36,7 @@ class CountingFiles(FileBasedCache):
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
-        self._createdir()
-        with Path(self._dir, "lock").open("ab") as file:
+        self._createdir()  # type: ignore[attr-defined]
+        with Path(self._dir, "lock").open("ab") as file:  # type: ignore[attr-defined]
             locks.lock(file, locks.LOCK_EX)  # until the file is closed
             yield

@@ -113,6 +113,20 @@ def _files_store() -> dict[str, Any]:
     }
 
 
+def _backup_key() -> bytes | None:
+    """The key of the backups, 32 bytes; None where they are written as they are."""
+    text = _from_file("VASLAB_BACKUP_KEY_FILE")
+    if not text:
+        return None
+    try:
+        key = bytes.fromhex(text)
+    except ValueError:
+        key = b""
+    if len(key) != 32:
+        raise ImproperlyConfigured("VASLAB_BACKUP_KEY_FILE: the file must hold 64 hexadecimal digits.")
+    return key
+
+
 DEMO = _switch("VASLAB_DEMO", default=False)
 DEBUG = _switch("VASLAB_DEBUG", default=False)
 HTTPS = _switch("VASLAB_HTTPS", default=not DEMO)
@@ -125,6 +139,7 @@ HOSTS = _read.list("VASLAB_HOSTS", default=["[::1]"])
 PROXIES = int(_number("VASLAB_PROXIES", default=0, least=0))
 DATABASE = _database()
 FILES_STORE = _files_store()
+BACKUP_KEY = _backup_key()
 BROKER_URL = _read.str("VASLAB_BROKER_URL", default="")
 WEB_PROCESSES = int(_number("VASLAB_WEB_PROCESSES", default=2, least=1))
 WEB_THREADS = int(_number("VASLAB_WEB_THREADS", default=4, least=1))

@@ -15,11 +15,13 @@ from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
+from access import clock
 from vaslab.version import version
 
 log = structlog.get_logger("vaslab")
 
 _PATIENCE_SECONDS = 2
+_MOST_APART_SECONDS = 2  # workflow.md S39
 
 
 @never_cache
@@ -32,7 +34,7 @@ def health(request: HttpRequest) -> JsonResponse:
 @never_cache
 @require_safe
 def ready(request: HttpRequest) -> JsonResponse:
-    """200 when database, migrations, broker and files are in order, else 503 and which of them is not."""
+    """200 when database, clock, migrations, broker and files are in order, else 503 and which is not."""
     found = {name: _outcome(name, look) for name, look in _PARTS.items()}
     well = all(words == "well" for words in found.values())
     return JsonResponse({"status": "ready" if well else "not ready", **found}, status=200 if well else 503)
@@ -52,6 +54,16 @@ def _database() -> str:
     with connection.cursor() as cursor:
         cursor.execute("SELECT 1")
     return ""
+
+
+def _clock() -> str:
+    """Whether this machine's clock runs with the database's; one machine has one clock."""
+    if connection.vendor != "postgresql":
+        return ""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT clock_timestamp()")
+        apart = abs((cursor.fetchone()[0] - clock.now()).total_seconds())
+    return f"{apart:.0f} s apart from the database's: let NTP set both" if apart > _MOST_APART_SECONDS else ""
 
 
 def _migrations() -> str:
@@ -84,4 +96,10 @@ def _writable(folder: Path) -> str:
     return "" if os.access(there, os.W_OK | os.X_OK) else "cannot be written to"
 
 
-_PARTS = {"database": _database, "migrations": _migrations, "broker": _broker, "files": _files}
+_PARTS = {
+    "database": _database,
+    "clock": _clock,
+    "migrations": _migrations,
+    "broker": _broker,
+    "files": _files,
+}

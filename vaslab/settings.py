@@ -136,6 +136,8 @@ STORAGES: dict[str, dict[str, Any]] = {
 }
 if env.FILES_STORE:
     STORAGES["default"] = {"BACKEND": "storages.backends.s3.S3Storage", "OPTIONS": env.FILES_STORE}
+# None: backups are written as they are, which the command says.
+BACKUP_KEY = env.BACKUP_KEY
 # Kept with the session: the usual cookie could be read in the browser, whoever used it last.
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
@@ -222,18 +224,32 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "vaslab for programs",
-    "DESCRIPTION": "What programs and devices may read of the record and send to it, and how. Every error "
-    "answer has one shape.",
+    "DESCRIPTION": """What programs and devices may read of the record and send to it.
+
+Send each request with `Authorization: Bearer` and the token you were given; each operation says which scope
+opens it. Numbers in addresses are those that answers call `patient`, `exam`, `report` and so on. Moments
+carry their zone (`2026-11-26T09:30:00Z`), days are days on the clinic's wall. Every error answer has one
+shape; its `field` names the part that is meant, its `what_to_do` the next step.
+
+**Making something**: `POST` with an `Idempotency-Key` of your own. **Changing something**: send as
+`If-Match` the `ETag` with which the thing itself was last answered (a step of an exam: that of the exam).
+**Lists** come a part at a time; `next` is the address of the next part on this server.
+
+**An exam from end to end**: find the patient by identifier (`list_patients`) or register them
+(`register_patient`); `book_exam`; then one `take_step` each for `identity`, `indication`, `cautions` and
+`lying_flat`, each with the exam's newest `ETag`; `record_reading` for every site; `take_step` with
+`measured`, which is refused in words while a planned site has neither reading nor reason; `read_findings`;
+`make_report` with a conclusion and the findings' `ETag`; `read_report` until its `state` is `ready`;
+`download_report`.""",
     "VERSION": VERSION,
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "SERVE_INCLUDE_SCHEMA": False,
-    "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "ENUM_NAME_OVERRIDES": {
         "YesNoUnknownEnum": "exams.patients.models.Answer",
         "SideEnum": "exams.patients.models.Side",
         "ExamStateEnum": "exams.visits.models.ExamState",
         "TraceStateEnum": "exams.traces.models.State",
-        "MeasureKindEnum": "reports.audit.definitions.Kind",
+        "MeasureKindEnum": "reports.audit.sent.KINDS",
         "TraceKindEnum": "exams.traces.models.Kind",
         "LimbFactKindEnum": "exams.patients.events.FactKind",
         "PrecisionEnum": "exams.patients.events.PRECISIONS",
@@ -243,6 +259,13 @@ SPECTACULAR_SETTINGS = {
         "ReportStatusEnum": "reports.documents.models.Status",
         "ReportStateEnum": "reports.documents.sent.STATES",
         "JobStateEnum": "jobs.models.JobState",
+        "CautionKindEnum": "exams.patients.models.CautionKind",
+        "RecallKindEnum": "exams.followup.course.RecallKind",
+        "PromiseKindEnum": "exams.followup.course.PromiseKind",
+        "ContactOutcomeEnum": "exams.followup.course.ContactOutcome",
+        "ReadingOutcomeEnum": "exams.visits.models.Outcome",
+        "FurtherTestEnum": "exams.visits.further.models.FurtherTest",
+        "FurtherKindEnum": "exams.visits.further.sent.KINDS",
     },
     # A change says itself what it wants: the reason of a correction is never left out.
     "COMPONENT_SPLIT_PATCH": False,

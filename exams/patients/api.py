@@ -1,4 +1,4 @@
-"""Patients and the facts of their limbs for programs."""
+"""Patients, their identifiers and cautions, and the facts of their limbs for programs."""
 
 from typing import Any
 
@@ -6,23 +6,37 @@ from django.core.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from access.api import Api
+from access.api import Api, at_fields
 from access.described import changes, creates, lists, looks
 from access.paging import Asked
 from access.trail import one_act
 from exams.patients import queries, services
-from exams.patients.listed import facts_listed, held_fact, patients_listed, standing_patient
+from exams.patients.listed import (
+    cautions_listed,
+    facts_listed,
+    held_fact,
+    held_identifier,
+    identifiers_listed,
+    patients_listed,
+    standing_patient,
+)
 from exams.patients.sent import (
     Because,
+    CautionAnswer,
+    CautionsAsked,
+    CautionSent,
     FactAnswer,
     FactCorrected,
     FactEnded,
     FactsAsked,
     FactSent,
+    IdentifiersAsked,
+    IdentifierSent,
     NewPatientSent,
     PatientAnswer,
     PatientChanged,
     PatientsAsked,
+    WholeIdentifierAnswer,
 )
 
 _MERGED = "The record was merged into another one, which the words name."
@@ -35,6 +49,14 @@ def patient_said(patient: Any) -> dict[str, Any]:
 
 def fact_said(fact: Any) -> dict[str, Any]:
     return dict(FactAnswer(fact).data)
+
+
+def identifier_said(identifier: Any) -> dict[str, Any]:
+    return dict(WholeIdentifierAnswer(identifier).data)
+
+
+def caution_said(caution: Any) -> dict[str, Any]:
+    return dict(CautionAnswer(caution).data)
 
 
 class Patients(Api):
@@ -79,6 +101,117 @@ class Patient(Api):
             self.must_match(patient_said(patient))
             services.change_patient(patient=patient, revision=patient.revision, by=self.person, **said)
         return self.answer(patient_said(standing_patient(self.person, patient_id)))
+
+
+class Identifiers(Api):
+    @lists(
+        "list_identifiers",
+        "patients",
+        "The identifiers of a patient, also those withdrawn",
+        WholeIdentifierAnswer,
+        IdentifiersAsked,
+        s409=_MERGED,
+    )
+    def get(self, request: Request, patient_id: int) -> Response:
+        patient = standing_patient(self.person, patient_id)
+        asked = self.asked(IdentifiersAsked)
+        part = identifiers_listed(self.person, patient, Asked(**asked))
+        self.note("identifiers read by a program", patient=patient, asked=asked, part=part)
+        return self.answer_part(part, identifier_said)
+
+    @creates(
+        "add_identifier",
+        "patients",
+        "Add an identifier of a patient",
+        IdentifierSent,
+        WholeIdentifierAnswer,
+        "Refused (422 at value) where a record of this clinic has it already.",
+        s409=_KEY_OR_MERGED,
+    )
+    def post(self, request: Request, patient_id: int) -> Response:
+        patient = standing_patient(self.person, patient_id)
+        self.idempotency_key()
+        said = self.taken(IdentifierSent)
+        with at_fields(identifiers="value"):
+            identifier, new = self.made_once(
+                lambda: services.add_identifier(patient=patient, by=self.person, **said),
+                lambda number: queries.identifier_for(self.person, patient_id, number),
+            )
+        return self.answer(identifier_said(identifier), 201 if new else 200)
+
+
+class Identifier(Api):
+    @looks("read_identifier", "patients", "Read an identifier, also one withdrawn", WholeIdentifierAnswer)
+    def get(self, request: Request, patient_id: int, identifier_id: int) -> Response:
+        identifier = queries.identifier_for(self.person, patient_id, identifier_id)
+        self.note("identifiers read by a program", patient=patient_id, subject=identifier)
+        return self.answer(identifier_said(identifier))
+
+
+class IdentifierWithdrawal(Api):
+    @changes(
+        "withdraw_identifier",
+        "patients",
+        "Take an identifier out of use",
+        Because,
+        WholeIdentifierAnswer,
+        "It was mistyped, or another person's. It stays readable, with why.",
+    )
+    def post(self, request: Request, patient_id: int, identifier_id: int) -> Response:
+        queries.identifier_for(self.person, patient_id, identifier_id)
+        said = self.taken(Because)
+        with one_act():
+            identifier = held_identifier(self.person, patient_id, identifier_id)
+            self.must_match(identifier_said(identifier))
+            identifier = services.withdraw_identifier(
+                identifier=identifier, reason=said["because"], by=self.person
+            )
+        return self.answer(identifier_said(identifier))
+
+
+class Cautions(Api):
+    @lists(
+        "list_cautions",
+        "cautions",
+        "Reasons not to inflate a cuff, or to take care",
+        CautionAnswer,
+        CautionsAsked,
+        s409=_MERGED,
+    )
+    def get(self, request: Request, patient_id: int) -> Response:
+        patient = standing_patient(self.person, patient_id)
+        asked = self.asked(CautionsAsked)
+        part = cautions_listed(self.person, patient, Asked(asked.pop("after"), asked.pop("limit")), **asked)
+        self.note("cautions read by a program", patient=patient, asked=asked, part=part)
+        return self.answer_part(part, caution_said)
+
+    @creates(
+        "add_caution",
+        "cautions",
+        "Add a caution",
+        CautionSent,
+        CautionAnswer,
+        "A program may add one, never end one: that a cuff may lie there again is a person's decision.",
+        s409=_KEY_OR_MERGED,
+    )
+    def post(self, request: Request, patient_id: int) -> Response:
+        patient = standing_patient(self.person, patient_id)
+        self.idempotency_key()
+        said = {"side": "", **self.taken(CautionSent)}
+        with at_fields(place="region"):
+            caution, new = self.made_once(
+                lambda: services.add_caution(patient=patient, by=self.person, **said),
+                lambda number: queries.caution_for(self.person, patient_id, number),
+            )
+        return self.answer(caution_said(caution), 201 if new else 200)
+
+
+class Caution(Api):
+    @looks("read_caution", "cautions", "Read a caution, also one that was ended", CautionAnswer)
+    def get(self, request: Request, patient_id: int, caution_id: int) -> Response:
+        caution = queries.caution_for(self.person, patient_id, caution_id)
+        self.note("cautions read by a program", patient=patient_id, subject=caution)
+        return self.answer(caution_said(caution))
 
 
 class Facts(Api):

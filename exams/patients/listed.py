@@ -3,14 +3,16 @@
 from datetime import date
 from typing import Any
 
+from django.db.models import Q
+
 from access.paging import Asked, Part, part_of, within_dates
 from access.people import Person
 from access.permissions import NotHere, require
 from access.refusals import Conflict
 from access.trail import record_view
 from exams.patients import matching
-from exams.patients.models import Identifier, LimbFact, Patient
-from exams.patients.queries import MergedAway, patient_for, with_identifiers
+from exams.patients.models import Caution, Identifier, LimbFact, Patient
+from exams.patients.queries import MergedAway, identifier_for, patient_for, today_in, with_identifiers
 
 
 def standing_patient(person: Person, patient_id: int) -> Patient:
@@ -79,6 +81,34 @@ def facts_listed(
     wanted = {name: value for name, value in (("side", side), ("kind", kind)) if value}
     rows = rows.filter(within_dates("started_on", since, until), **wanted)
     return part_of(rows, asked, filled=lambda found: found.select_related("entered_by"))
+
+
+def cautions_listed(
+    person: Person, patient: Patient, asked: Asked, *, side: str = "", in_force: bool = False
+) -> Part[Caution]:
+    """A patient's cautions, also those that were ended unless only those in force are wanted. One query."""
+    require(person, "see patient", patient)
+    rows = Caution.objects.filter(patient=patient)
+    if side:
+        rows = rows.filter(side=side)
+    if in_force:
+        today = today_in(patient.clinic)
+        begun = Q(started_on=None) | Q(started_on__lte=today)
+        rows = rows.filter(begun, Q(ended_on=None) | Q(ended_on__gt=today))
+    return part_of(rows, asked, filled=lambda found: found.select_related("entered_by"))
+
+
+def identifiers_listed(person: Person, patient: Patient, asked: Asked) -> Part[Identifier]:
+    """Every identifier a patient has or had. One query."""
+    require(person, "see patient", patient)
+    return part_of(Identifier.objects.filter(patient=patient), asked)
+
+
+def held_identifier(person: Person, patient_id: int, identifier_id: int) -> Identifier:
+    """An identifier, held until the act is over; NotHere as for a look at it."""
+    identifier = identifier_for(person, patient_id, identifier_id)
+    Identifier.objects.select_for_update(of=("self",)).get(pk=identifier.pk)
+    return identifier_for(person, patient_id, identifier_id)
 
 
 def held_fact(person: Person, patient_id: int, fact_id: int) -> LimbFact:

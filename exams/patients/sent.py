@@ -5,7 +5,7 @@ from rest_framework import serializers
 
 from access.taken import Choice, Codes, Day, Line, Lines, Paged, PagedByDay, Strict, corrected
 from exams.patients.events import APPROACHES, DEVICES, GRADES, LEVELS, PRECISIONS, VESSELS, FactKind
-from exams.patients.models import Answer, Sex, Side, Tobacco
+from exams.patients.models import Answer, CautionKind, Region, Sex, Side, Tobacco
 
 # ---- patients
 
@@ -15,6 +15,10 @@ class PatientsAsked(Paged):
     identifier = Line(required=False, max_length=60, help_text="Spaces, hyphens and case do not matter.")
     issuer = Line(required=False, max_length=80)
     born = Day(required=False)
+
+
+class IdentifiersAsked(Paged):
+    """Of one patient."""
 
 
 class IdentifierSent(Strict):
@@ -65,9 +69,22 @@ PatientChanged = corrected(
 )
 
 
+@extend_schema_serializer(component_name="Identifier")
 class IdentifierAnswer(serializers.Serializer):
+    """A number given to a person, in use."""
+
+    identifier = serializers.IntegerField(source="pk", help_text="Its number here.")
     issuer = serializers.CharField()
     value = serializers.CharField()
+
+
+@extend_schema_serializer(component_name="IdentifierWhole")
+class WholeIdentifierAnswer(IdentifierAnswer):
+    """The same, also of one that was withdrawn."""
+
+    patient = serializers.IntegerField(source="patient_id")
+    withdrawn_at = serializers.DateTimeField(allow_null=True)
+    withdrawn_because = serializers.CharField(allow_blank=True)
 
 
 class PatientAnswer(serializers.Serializer):
@@ -160,5 +177,50 @@ class FactAnswer(serializers.Serializer):
     note = serializers.CharField(allow_blank=True)
     source = serializers.CharField()  # type: ignore[assignment]
     replaces = serializers.IntegerField(source="replaces_id", allow_null=True)
+    entered_at = serializers.DateTimeField()
+    entered_by = serializers.CharField(source="entered_by.full_name")
+
+
+# ---- cautions
+
+
+class CautionsAsked(Paged):
+    side = Choice(Side.choices, required=False)
+    in_force = serializers.BooleanField(
+        default=False, help_text="Only those that stand today; otherwise also those that were ended."
+    )
+
+
+class CautionSent(Strict):
+    """A reason not to inflate a cuff, or to take care. Isolation is of the whole person, without side."""
+
+    side = Choice(Side.choices, required=False, allow_blank=True)
+    region = Choice(Region.choices)
+    kind = Choice(CautionKind.choices)
+    do_not_inflate = serializers.BooleanField(help_text="No cuff there; otherwise: with care.")
+    note = Line(max_length=200, required=False, allow_blank=True, help_text="Wanted of kind other.")
+    source = Line(max_length=120, help_text="Who says so.")  # type: ignore[assignment]
+    started_on = Day(required=False, allow_null=True)
+    review_on = Day(required=False, allow_null=True, help_text="When to ask again; null: it will not change.")
+
+
+@extend_schema_serializer(component_name="Caution")
+class CautionAnswer(serializers.Serializer):
+    """A caution as it stands, or stood."""
+
+    caution = serializers.IntegerField(source="pk", help_text="Its number here.")
+    patient = serializers.IntegerField(source="patient_id")
+    side = serializers.ChoiceField(Side.choices, allow_blank=True, help_text="Empty: the whole person.")
+    region = serializers.ChoiceField(Region.choices)
+    kind = serializers.ChoiceField(CautionKind.choices)
+    do_not_inflate = serializers.BooleanField()
+    words = serializers.CharField(help_text="The whole caution in one line.")
+    note = serializers.CharField(allow_blank=True)
+    source = serializers.CharField()  # type: ignore[assignment]
+    started_on = serializers.DateField(allow_null=True)
+    review_on = serializers.DateField(allow_null=True)
+    confirmed_at = serializers.DateTimeField(allow_null=True, help_text="When it was last said to stand.")
+    ended_on = serializers.DateField(allow_null=True)
+    ended_reason = serializers.CharField(allow_blank=True)
     entered_at = serializers.DateTimeField()
     entered_by = serializers.CharField(source="entered_by.full_name")

@@ -19,7 +19,7 @@ from exams.visits import services
 from exams.visits.errors import StaleValue
 from exams.visits.plan import ATTEMPTS, Place
 from exams.visits.queries import listed
-from exams.visits.queries.exams import exam_for
+from exams.visits.queries.exams import exam_for, hand_over_for
 from exams.visits.sent import (
     ConditionSent,
     ExamAnswer,
@@ -27,6 +27,8 @@ from exams.visits.sent import (
     ExamSent,
     FindingsAnswer,
     FindingsAsked,
+    HandOverAnswer,
+    HandOversAsked,
     ListedFindingAnswer,
     ReadingAnswer,
     ReadingCorrected,
@@ -97,7 +99,8 @@ class Step(Api):
         StepSent,
         WholeExamAnswer,
         "Before the first reading: identity, indication, cautions; lying_flat starts the rest clock. After "
-        "the last: measured.",
+        "the last: measured, refused in words (422) while a planned site has neither reading nor reason. "
+        "If-Match is the exam's.",
         s404=_NO_SUCH,
     )
     def post(self, request: Request, exam_id: int) -> Response:
@@ -150,8 +153,8 @@ class ExamReadings(Api):
         "Record a reading of an exam",
         ReadingSent,
         ReadingAnswer,
-        "Findings follow at once. Where “do not inflate” stands a program records no pressure: that is a "
-        "person's decision at the sheet.",
+        "Findings follow at once. Where “do not inflate” stands a program records no pressure, since that is "
+        "a person's decision at the sheet: record there that it was not_obtained, and why.",
         s404=_NO_SUCH,
         s409=f"{_STATE} Or: a reading stands at that attempt, or all three are taken.",
     )
@@ -302,6 +305,35 @@ def _listed_finding_said(result: Any) -> dict[str, Any]:
         "criteria_version": result.criteria_version,
         **finding_said(result.finding),
     }
+
+
+def hand_over_said(slip: Any) -> dict[str, Any]:
+    return dict(HandOverAnswer(slip).data)
+
+
+class HandOvers(Api):
+    @lists(
+        "list_hand_overs",
+        "hand-overs",
+        "Critical results that a person must be told of",
+        HandOverAnswer,
+        HandOversAsked,
+        "since and until are about raised_at. A program only reads them: whom a person told, and what was "
+        "read back, is written down by that person.",
+    )
+    def get(self, request: Request) -> Response:
+        asked = self.asked(HandOversAsked)
+        part = listed.hand_overs_listed(self.person, Asked(asked.pop("after"), asked.pop("limit")), **asked)
+        self.note("list of hand-overs read by a program", asked=asked, part=part)
+        return self.answer_part(part, hand_over_said)
+
+
+class HandOver(Api):
+    @looks("read_hand_over", "hand-overs", "Read a critical result to be told of", HandOverAnswer)
+    def get(self, request: Request, hand_over_id: int) -> Response:
+        slip = hand_over_for(self.person, hand_over_id)
+        self.note("hand-over read by a program", patient=slip.exam.patient_id, subject=slip)
+        return self.answer(hand_over_said(slip))
 
 
 # ---- the steps, and what each asks for

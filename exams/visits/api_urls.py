@@ -3,6 +3,7 @@
 from django.urls import path
 
 from exams.visits import api
+from exams.visits.further import api as further_api
 
 app_name = "visits_api"
 urlpatterns = [
@@ -16,4 +17,12 @@ urlpatterns = [
     path("readings/<int:reading_id>/", api.Reading.as_view(), name="reading"),
     path("readings/<int:reading_id>/withdraw/", api.ReadingWithdrawal.as_view(), name="reading_withdrawal"),
     path("findings/", api.Findings.as_view(), name="findings"),
+    path("hand-overs/", api.HandOvers.as_view(), name="hand_overs"),
+    path("hand-overs/<int:hand_over_id>/", api.HandOver.as_view(), name="hand_over"),
+    path("exams/<int:exam_id>/further-tests/", further_api.FurtherTests.as_view(), name="further_tests"),
+    path(
+        "exams/<int:exam_id>/further-tests/<str:test>/",
+        further_api.OneFurtherTest.as_view(),
+        name="further_test",
+    ),
 ]

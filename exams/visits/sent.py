@@ -34,7 +34,7 @@ class ExamSent(Strict):
     """An exam to be booked."""
 
     patient = Number()
-    exam_type = Choice(ExamType.choices)
+    exam_type = Choice(ExamType.choices, help_text="Which sites are planned.")
     booked_for = Moment()
     indication = Choice(Indication.choices, required=False, allow_blank=True)
     indication_text = Line(max_length=300, required=False, allow_blank=True)
@@ -219,6 +219,43 @@ class ReadingAnswer(serializers.Serializer):
     def get_replaced_by(self, reading: Any) -> int | None:
         later = getattr(reading, "replaced_by", None)
         return later.pk if later else None
+
+
+# ---- hand-over of critical results
+
+
+class HandOversAsked(PagedOfPatient):
+    """``since`` and ``until`` are about the moment in which it was raised."""
+
+    exam = Number(required=False)
+    waiting = serializers.BooleanField(default=False, help_text="Only where nobody was told yet.")
+
+
+@extend_schema_serializer(component_name="HandOver")
+class HandOverAnswer(serializers.Serializer):
+    """A critical result that a person must be told of. Reading it here tells no one."""
+
+    hand_over = serializers.IntegerField(source="pk", help_text="Its number here.")
+    exam = serializers.IntegerField(source="exam_id")
+    patient = serializers.IntegerField(source="exam.patient_id")
+    limb = serializers.ChoiceField(Side.choices)
+    flag = serializers.CharField(help_text="How urgent it is, as a code of the criteria.")
+    sentence = serializers.CharField()
+    reads_now = serializers.CharField(
+        allow_blank=True, help_text="What the limb reads since the value was changed; empty while it stands."
+    )
+    raised_at = serializers.DateTimeField()
+    due_at = serializers.DateTimeField(allow_null=True)
+    told_name = serializers.CharField(allow_blank=True)
+    told_role = serializers.CharField(allow_blank=True)
+    told_by = serializers.CharField(source="told_by.full_name", default="")
+    told_at = serializers.DateTimeField(allow_null=True)
+    agreed = serializers.CharField(allow_blank=True)
+    closed_at = serializers.DateTimeField(allow_null=True, help_text="Null: somebody must still be told.")
+    raised_in_error_because = serializers.CharField(allow_blank=True)
+    taken_over_by = serializers.IntegerField(
+        source="taken_over_by_id", allow_null=True, help_text="The graver one of the same limb."
+    )
 
 
 # ---- findings

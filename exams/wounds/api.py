@@ -1,26 +1,42 @@
-"""Wounds and their assessments for programs."""
+"""Wounds, their assessments and photographs for programs."""
 
-from typing import Any
+import hashlib
+from typing import Any, ClassVar
 
 from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiResponse, extend_schema
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from access.api import Api
-from access.described import changes, creates, lists, looks
+from access.described import changes, creates, errors, lists, looks
 from access.paging import Asked
+from access.refusals import Conflict
 from access.trail import one_act
 from exams.patients.listed import standing_patient
 from exams.patients.sent import Because
 from exams.wounds import queries, services
 from exams.wounds.forms import AssessmentForm, CorrectAssessmentForm
-from exams.wounds.queries.listed import assessments_listed, held_entry, wounds_listed
+from exams.wounds.pictures import MOST_BYTES
+from exams.wounds.queries.listed import (
+    assessments_listed,
+    held_entry,
+    held_photograph,
+    photographs_listed,
+    wounds_listed,
+)
 from exams.wounds.sent import (
     LISTS_OF_CODES,
     AssessmentAnswer,
     AssessmentCorrected,
     AssessmentsAsked,
     AssessmentSent,
+    PhotographAnswer,
+    PhotographsAsked,
+    PhotographSent,
     WoundAnswer,
     WoundClosed,
     WoundCorrected,
@@ -194,6 +210,102 @@ class AssessmentWithdrawal(Api):
             self.must_match(assessment_said(found))
             found = services.withdraw_assessment(assessment=found, reason=said["because"], by=self.person)
         return self.answer(assessment_said(found))
+
+
+def photograph_said(found: Any) -> dict[str, Any]:
+    return dict(PhotographAnswer(found).data)
+
+
+class Photographs(Api):
+    most_bytes: ClassVar[int] = MOST_BYTES + 64 * 1024
+    parser_classes = (MultiPartParser,)
+
+    @lists("list_photographs", "wounds", "Photographs of a wound", PhotographAnswer, PhotographsAsked)
+    def get(self, request: Request, patient_id: int, wound_id: int) -> Response:
+        entry = queries.entry_for(self.person, patient_id, wound_id)
+        asked = self.asked(PhotographsAsked)
+        part = photographs_listed(self.person, entry, Asked(asked.pop("after"), asked.pop("limit")), **asked)
+        self.note(
+            "wound photographs read by a program",
+            patient=patient_id,
+            subject=entry.wound,
+            asked=asked,
+            part=part,
+        )
+        return self.answer_part(part, photograph_said)
+
+    @creates(
+        "send_photograph",
+        "wounds",
+        "Send a photograph of a wound",
+        PhotographSent,
+        PhotographAnswer,
+        f"A form (multipart/form-data) with a file of at most {MOST_BYTES // 2**20} MB.",
+        s415="Not a form with a file.",
+    )
+    def post(self, request: Request, patient_id: int, wound_id: int) -> Response:
+        entry = queries.entry_for(self.person, patient_id, wound_id)
+        self.idempotency_key()
+        said = self.taken(PhotographSent)
+        content = said["photograph"].read()
+        found, new = self.made_once(
+            lambda: services.keep_photograph(
+                wound=entry.wound, content=content, taken_on=said["taken_on"], by=self.person
+            ),
+            lambda number: queries.photograph_for(self.person, patient_id, number),
+            sent={"taken_on": str(said["taken_on"]), "sum": hashlib.sha256(content).hexdigest()},
+        )
+        return self.answer(photograph_said(found), 201 if new else 200)
+
+
+class Photograph(Api):
+    @looks("read_photograph", "wounds", "Read what is known of a photograph", PhotographAnswer)
+    def get(self, request: Request, patient_id: int, photograph_id: int) -> Response:
+        found = queries.photograph_for(self.person, patient_id, photograph_id)
+        self.note("wound photographs read by a program", patient=patient_id, subject=found)
+        return self.answer(photograph_said(found))
+
+
+class Picture(Api):
+    @extend_schema(
+        operation_id="download_photograph",
+        tags=["wounds"],
+        summary="Download a photograph as JPEG",
+        description="The picture as it was drawn anew, checked against its checksum.",
+        responses={
+            (200, "image/jpeg"): OpenApiResponse(OpenApiTypes.BINARY, description="The picture."),
+            **errors(s404="No such photograph in this clinic.", s409="It was lost or damaged."),
+        },
+    )
+    def get(self, request: Request, patient_id: int, photograph_id: int) -> HttpResponse:
+        found = queries.photograph_for(self.person, patient_id, photograph_id)
+        self.note("wound photograph downloaded by a program", patient=patient_id, subject=found)
+        try:
+            content = queries.picture_of(found)
+        except ValidationError as changed:
+            raise Conflict(
+                "no_file", " ".join(changed.messages), "Ask your system administrator to look for it."
+            ) from None
+        return HttpResponse(content, content_type="image/jpeg")
+
+
+class PhotographWithdrawal(Api):
+    @changes(
+        "withdraw_photograph",
+        "wounds",
+        "Say that a photograph is of something else",
+        Because,
+        PhotographAnswer,
+        "It stays in the record and is shown no more.",
+    )
+    def post(self, request: Request, patient_id: int, photograph_id: int) -> Response:
+        queries.photograph_for(self.person, patient_id, photograph_id)
+        said = self.taken(Because)
+        with one_act():
+            found = held_photograph(self.person, patient_id, photograph_id)
+            self.must_match(photograph_said(found))
+            found = services.withdraw_photograph(photograph=found, reason=said["because"], by=self.person)
+        return self.answer(photograph_said(found))
 
 
 def _for_the_form(said: dict[str, Any]) -> dict[str, Any]:

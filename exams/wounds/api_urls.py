@@ -4,6 +4,7 @@ from django.urls import path
 
 from exams.wounds import api
 
+_PHOTOGRAPH = "patients/<int:patient_id>/photographs/<int:photograph_id>/"
 _WOUND = "patients/<int:patient_id>/wounds/<int:wound_id>/"
 
 app_name = "wounds_api"
@@ -19,4 +20,8 @@ urlpatterns = [
         api.AssessmentWithdrawal.as_view(),
         name="assessment_withdrawal",
     ),
+    path(f"{_WOUND}photographs/", api.Photographs.as_view(), name="photographs"),
+    path(_PHOTOGRAPH, api.Photograph.as_view(), name="photograph"),
+    path(f"{_PHOTOGRAPH}picture/", api.Picture.as_view(), name="picture"),
+    path(f"{_PHOTOGRAPH}withdraw/", api.PhotographWithdrawal.as_view(), name="photograph_withdrawal"),
 ]

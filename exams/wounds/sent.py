@@ -196,3 +196,37 @@ class AssessmentAnswer(serializers.Serializer):
     replaces = serializers.IntegerField(source="replaces_id", allow_null=True)
     entered_at = serializers.DateTimeField()
     entered_by = serializers.CharField(source="entered_by.full_name")
+
+
+# ---- photographs
+
+
+class PhotographsAsked(PagedByDay):
+    """Of one wound, by the day it was taken."""
+
+
+class PhotographSent(Strict):
+    """A photograph of a wound, as a form with a file."""
+
+    taken_on = Day()
+    photograph = serializers.FileField(
+        max_length=255,
+        help_text="A JPEG, PNG or WebP. It is drawn anew: place, device and all else beside the picture go.",
+    )
+
+
+@extend_schema_serializer(component_name="Photograph")
+class PhotographAnswer(serializers.Serializer):
+    """A photograph that is kept with a wound. The picture itself is downloaded at its own address."""
+
+    photograph = serializers.IntegerField(source="pk", help_text="Its number here.")
+    patient = serializers.IntegerField(source="wound.episode.patient_id")
+    wound = serializers.IntegerField(source="wound_id")
+    taken_on = serializers.DateField()
+    width = serializers.IntegerField(help_text="In picture points.")
+    height = serializers.IntegerField()
+    size = serializers.IntegerField(help_text="In bytes.")
+    sha256 = serializers.CharField()
+    withdrawn_because = serializers.CharField(allow_blank=True)
+    entered_at = serializers.DateTimeField()
+    entered_by = serializers.CharField(source="entered_by.full_name")

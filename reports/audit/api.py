@@ -1,14 +1,25 @@
 """The audit statistics for programs."""
 
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from access.api import Api
-from access.described import errors
-from reports.audit.queries.figures import overview
-from reports.audit.sent import MeasuresAnswer, MeasuresAsked, first_day, measure_said
+from access.described import errors, looks
+from reports.audit.queries.figures import measure_named, overview
+from reports.audit.queries.measure import measure_page
+from reports.audit.sent import (
+    MeasureAsked,
+    MeasuresAnswer,
+    MeasuresAsked,
+    OneMeasureAnswer,
+    first_day,
+    measure_said,
+    one_measure_said,
+)
 
 
 class Measures(Api):
@@ -28,8 +39,7 @@ class Measures(Api):
         asked = self.asked(MeasuresAsked)
         key = asked.get("period", "")
         page = overview(self.person, key, asked["all"])
-        if key and not page.period.first <= first_day(key) < page.period.end:
-            raise ValidationError({"period": "That period is still to come, or too long ago to be counted."})
+        _refuse_other_period(key, page.period)
         self.note("audit figures read by a program", asked={"period": page.period.key})
         return self.answer(
             {
@@ -40,6 +50,32 @@ class Measures(Api):
                 if page.count and page.count.counted_at
                 else None,
                 "exact": page.exact,
-                "results": [measure_said(row) for row in page.rows],
+                "results": [measure_said(row.now) for row in page.rows],
             }
         )
+
+
+class Measure(Api):
+    @looks(
+        "read_measure",
+        "measures",
+        "Read one measure: what it counts, its figure, and how it ran",
+        OneMeasureAnswer,
+        "By its code, such as P01. Exact or rounded as in the list.",
+        parameters=[MeasureAsked],
+        s404="No such measure.",
+        s422="The period cannot be answered.",
+    )
+    def get(self, request: Request, measure: str) -> Response:
+        one = measure_named(measure)
+        key = self.asked(MeasureAsked).get("period", "")
+        page = measure_page(self.person, one, key)
+        _refuse_other_period(key, page.period)
+        self.note("audit figures read by a program", asked={"measure": one.id, "period": page.period.key})
+        return self.answer(one_measure_said(page))
+
+
+def _refuse_other_period(asked: str, answered: Any) -> None:
+    """What cannot be counted is answered by a page with another period; a program is told."""
+    if asked and not answered.first <= first_day(asked) < answered.end:
+        raise ValidationError({"period": "That period is still to come, or too long ago to be counted."})

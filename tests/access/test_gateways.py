@@ -47,7 +47,7 @@ def test_only_a_hash_of_the_token_is_kept(added):
 def test_the_trail_of_its_clinic_says_who_made_and_who_revoked_a_token(added, clinic, system_administrator):
     user, _ = added
 
-    tokens.revoke_token(gateway=queries.gateway(system_administrator, user.pk), by=system_administrator)
+    tokens.revoke_token(queries.gateway(system_administrator, user.pk), by=system_administrator)
 
     lines = TrailRow.objects.filter(clinic=clinic).order_by("pk").values_list("action", "user__full_name")
     assert list(lines) == [
@@ -81,18 +81,18 @@ def test_an_expired_token_is_refused(added):
 
 def test_a_revoked_token_is_refused_and_cannot_be_revoked_again(added, system_administrator):
     gateway = queries.gateway(system_administrator, added[0].pk)
-    tokens.revoke_token(gateway=gateway, by=system_administrator)
+    tokens.revoke_token(gateway, by=system_administrator)
 
     assert tokens.whose(added[1]).fault == "revoked"
     with pytest.raises(ValidationError, match="already"):
-        tokens.revoke_token(gateway=gateway, by=system_administrator)
+        tokens.revoke_token(gateway, by=system_administrator)
 
 
 def test_a_new_token_stops_the_one_before(added, system_administrator):
     user, first = added
 
     second = tokens.renew_token(
-        gateway=queries.gateway(system_administrator, user.pk), days=30, by=system_administrator
+        queries.gateway(system_administrator, user.pk), days=30, by=system_administrator
     )
 
     assert tokens.whose(first).fault == "revoked"

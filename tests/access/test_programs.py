@@ -73,7 +73,7 @@ def test_in_another_clinic_its_person_lends_it_nothing(clinic, other_clinic, add
 @pytest.mark.parametrize("fault", ["expired", "revoked"])
 def test_a_token_that_is_over_opens_nothing_for_a_job_that_still_runs(added, measurer, fault):
     if fault == "revoked":
-        tokens.revoke_program_token(program=queries.program(measurer, added[0].pk), by=measurer)
+        tokens.revoke_program_token(queries.program(measurer, added[0].pk), by=measurer)
     with clock.at(clock.now() + timedelta(days=91 if fault == "expired" else 0)):
         assert tokens.whose(added[1]).fault == fault
         with pytest.raises(PermissionDenied):
@@ -83,9 +83,9 @@ def test_a_token_that_is_over_opens_nothing_for_a_job_that_still_runs(added, mea
 def test_only_the_person_it_acts_for_gives_it_a_new_token(added, measurer, clinic):
     colleague = person("Cora Colleague", clinic, Role.MEASURER)
     with pytest.raises(ValidationError, match="acts for Mina Measurer"):
-        tokens.renew_program_token(program=queries.program(colleague, added[0].pk), days=9, by=colleague)
+        tokens.renew_program_token(queries.program(colleague, added[0].pk), days=9, by=colleague)
 
-    second = tokens.renew_program_token(program=queries.program(measurer, added[0].pk), days=9, by=measurer)
+    second = tokens.renew_program_token(queries.program(measurer, added[0].pk), days=9, by=measurer)
 
     assert tokens.whose(added[1]).fault == "revoked"
     assert tokens.whose(second).person.within == acting((added[0], second)).within
@@ -93,7 +93,7 @@ def test_only_the_person_it_acts_for_gives_it_a_new_token(added, measurer, clini
 
 
 def test_a_colleague_may_stop_it_and_the_trail_says_who(added, wound_nurse):
-    tokens.revoke_program_token(program=queries.program(wound_nurse, added[0].pk), by=wound_nurse)
+    tokens.revoke_program_token(queries.program(wound_nurse, added[0].pk), by=wound_nurse)
 
     assert tokens.whose(added[1]).fault == "revoked"
     assert list(TrailRow.objects.order_by("pk").values_list("action", "user__full_name")) == [

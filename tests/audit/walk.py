@@ -9,6 +9,7 @@ from reports.audit.services import ask_for_rows, new_count
 # A measure and a kind of thing to mend are the same in every clinic; the page holds the own one's.
 SERVES_ALL = {
     "audit:measure": {"reporter", "administrator"},
+    "audit_api:measure": {"reporter", "administrator"},
     "audit:compare": {"reporter", "administrator"},
     "audit:rows": {"reporter"},
     "audit:people": {"reporter", "educator", "measurer"},
@@ -33,6 +34,7 @@ def examples(cast):
     about = {"export_id": export.pk}
     return {
         **{f"audit:{page}": {"name": "p14"} for page in ("measure", "compare", "rows", "people")},
+        "audit_api:measure": {"measure": "p14"},
         "audit:quality_list": {"key": "diabetes"},
         "audit:report_pdf": {"report_id": report.pk},
         **{f"audit:{page}": about for page in ("export", "decide", "cancel", "link", "take")},

@@ -1,9 +1,13 @@
 """A passkey made, used as the second factor and to sign in by, with a virtual device in a real browser."""
 
+from datetime import timedelta
+
 import pytest
+from django.contrib.sessions.backends.db import SessionStore
 from playwright.sync_api import expect
 
-from access.models import TrailRow
+from access import clock
+from access.models import AccessToken, TrailRow
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -47,6 +51,15 @@ def sign_out(page):
     expect(page.get_by_role("heading", level=1)).to_have_text("Sign in")
 
 
+def prove_again_in(page):
+    """Let the proofs of this browser's sign-in be too old for a step under one's name."""
+    key = next(one["value"] for one in page.context.cookies() if one["name"] == "sessionid")
+    session = SessionStore(key)
+    for proof in session["account_authentication_methods"]:
+        proof["at"] = (clock.now() - timedelta(minutes=10)).timestamp()
+    session.save()
+
+
 def test_a_passkey_is_made_and_signs_in_alone_or_after_the_password(page_as, newcomer, accessible):
     page = page_as(None, width=390)
     device, number = with_device(page)
@@ -75,6 +88,19 @@ def test_a_passkey_is_made_and_signs_in_alone_or_after_the_password(page_as, new
     expect(page.get_by_role("heading", level=1)).to_contain_text("Today")
     assert TrailRow.objects.filter(action="signed in").count() == 3
 
+    # Ten minutes later a step under one's name asks for a proof: the passkey is one, nothing typed is lost.
+    prove_again_in(page)
+    page.goto("/people/programs/add/")
+    page.get_by_label("Name", exact=True).fill("Ward list")
+    page.get_by_role("checkbox").first.check()
+    page.get_by_role("button", name="Add").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Is it still you?")
+    assert accessible(page) == []
+    page.get_by_role("button", name="Use a passkey").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Ward list")
+    assert AccessToken.objects.get().user.full_name == "Ward list"
+
+    page.goto("/people/account/")
     sign_out(page)
     device.send("WebAuthn.setUserVerified", {"authenticatorId": number, "isUserVerified": False})
     page.goto("/accounts/login/")

@@ -30,7 +30,7 @@ from exams.wounds.services import keep_photograph
 from tests.build import new_patient, ready_exam, whole_exam
 from tests.documents.make import rendered
 from tests.people import person
-from tests.processes import HOUSE, environment
+from tests.processes import HOUSE
 from tests.wounds.make import photograph, wound
 from vaslab.backup.tables import LEFT_OUT, SECRETS, columns, label, tables
 
@@ -246,20 +246,91 @@ def test_no_secret_of_a_table_is_forgotten():
     assert found - sums - names == set(SECRETS)
 
 
+# ---- encrypted
+
+
+@pytest.fixture
+def encrypted(kept, empty_place, settings, tmp_path):
+    """The same service kept under a key; and this place is empty again."""
+    restore(kept.folder)
+    settings.BACKUP_KEY = bytes(range(32))
+    call_command("backup", str(tmp_path / "encrypted"), verbosity=0)
+    call_command("flush", interactive=False, verbosity=0)
+    for name in all_files():
+        default_storage.delete(name)
+    return tmp_path / "encrypted"
+
+
+def test_under_a_key_no_part_can_be_read_and_no_name_tells_of_a_file(kept, encrypted):
+    parts = [path for path in encrypted.rglob("*") if path.is_file()]
+    plain = {path.name for path in (kept.folder / "files").iterdir()}
+
+    assert not plain & {path.name for path in parts}
+    assert {path.name for path in parts if not path.read_bytes().startswith(b"vaslab backup, encrypted")} == {
+        "manifest.json",
+        "manifest.seal",
+    }
+    assert "whole record of every clinic, encrypted" in (encrypted / "manifest.json").read_text()
+
+
+def test_with_its_key_an_encrypted_backup_comes_back_whole(kept, encrypted):
+    restore(encrypted)
+
+    rows, files = everything()
+    changed = {name for name, said in rows.items() if said != kept.rows[name]}
+    assert changed == {"access.TrailRow", "access.TrailHead"}
+    assert files == kept.files
+
+
+@pytest.mark.parametrize("other", [None, bytes(32)])
+def test_without_its_key_it_is_refused_and_the_key_is_named(encrypted, settings, other):
+    settings.BACKUP_KEY = other
+
+    with pytest.raises(CommandError, match=r"encrypted with the key named [0-9a-f]{16}"):
+        restore(encrypted, check=True)
+
+
+@pytest.mark.parametrize("spoil", ["flip", "cut", "swap"])
+def test_an_encrypted_file_that_was_changed_cut_off_or_swapped_is_found(encrypted, spoil):
+    one, other, *_ = sorted((encrypted / "files").iterdir())
+    content = bytearray(one.read_bytes())
+    content[-1] ^= spoil == "flip"
+    one.write_bytes({"flip": content, "cut": content[:-1], "swap": other.read_bytes()}[spoil])
+
+    with pytest.raises(CommandError, match=f"files/{one.name} was changed"):
+        restore(encrypted, check=True)
+
+
+# ---- between databases
+
+
 @pytest.mark.workers
-def test_processes_of_their_own_keep_this_database_and_bring_it_back_as_sqlite(
-    empty_place, tmp_path, settings
-):
+@pytest.mark.postgres
+def test_what_postgresql_kept_sqlite_takes_and_gives_back_to_postgresql(empty_place, tmp_path, settings):
     _tell(person("Mina Measurer", Clinic.objects.create(name="Alder House"), Role.MEASURER))
-    own = {"VASLAB_SECRET_KEY": settings.SECRET_KEY}
+    before = everything()
+    (tmp_path / "key").write_text("0f" * 32)
+    own = {"VASLAB_SECRET_KEY": settings.SECRET_KEY, "VASLAB_BACKUP_KEY_FILE": str(tmp_path / "key")}
     elsewhere = os.environ | own | {"VASLAB_DATA_DIR": str(tmp_path / "elsewhere"), "VASLAB_DATABASE_URL": ""}
 
-    kept = _manage("backup", tmp_path / "backup", environment(**own))
-    restored = _manage("restore", tmp_path / "backup", elsewhere)
+    with override_settings(BACKUP_KEY=bytes.fromhex("0f" * 32)):
+        call_command("backup", str(tmp_path / "of-postgresql"), verbosity=0)
+        taken = _manage("restore", tmp_path / "of-postgresql", elsewhere)
+        given = _manage("backup", tmp_path / "of-sqlite", elsewhere)
+        call_command("flush", interactive=False, verbosity=0)
+        settings.MEDIA_ROOT = tmp_path / "emptied"
+        restore(tmp_path / "of-sqlite")
 
-    assert "Kept: " in kept.stdout, kept.stderr
-    assert "Restored and compared" in restored.stdout, restored.stderr
-    assert restored.stdout.split("compared: ")[-1].split(" rows")[0] in kept.stdout
+    assert "Restored and compared" in taken.stdout, taken.stderr
+    assert "Kept: " in given.stdout, given.stderr
+    rows, files = everything()
+    # Two backups and two restores have left their lines, in the chain of the service.
+    assert {name for name, said in rows.items() if said != before[0][name]} == {
+        "access.TrailRow",
+        "access.TrailHead",
+    }
+    assert files == before[1]
+    assert all(chain.whole for chain in verify.verify_all())
 
 
 def _manage(command, folder, variables):

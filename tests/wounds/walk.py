@@ -41,4 +41,8 @@ def examples(cast):
         "wounds_api:assessments": of_wound,
         "wounds_api:assessment": of_assessment,
         "wounds_api:assessment_withdrawal": of_assessment,
+        "wounds_api:photographs": of_wound,
+        "wounds_api:photograph": of_picture,
+        "wounds_api:picture": of_picture,
+        "wounds_api:photograph_withdrawal": of_picture,
     }

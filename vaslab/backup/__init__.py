@@ -1,8 +1,9 @@
 """A whole service in a folder, and out of it again: every row, every file, and the proof that none changed.
 
 The folder holds ``rows/<table>.jsonl.gz`` (the columns, then a line a row), ``files/<SHA-256>`` (each stored
-file once), ``files.jsonl.gz`` (which name has which sum), and last of all ``manifest.json`` with its seal. It
-belongs to no database: what SQLite kept, PostgreSQL takes, and the other way round.
+file once), ``files.jsonl.gz`` (which name has which sum), and last of all ``manifest.json`` with its seal.
+Where a key is set, all but the manifest is encrypted, and files have names made with that key (``box.py``).
+It belongs to no database: what SQLite kept, PostgreSQL takes, and the other way round.
 """
 
 from vaslab.backup.keeping import keep

@@ -15,23 +15,25 @@ from django.db import connection, transaction
 from access import clock, verify
 from access.trail import one_act, record
 from vaslab.backup import manifest as manifests
+from vaslab.backup.box import Box
 from vaslab.backup.manifest import FILES, FORMAT, LIST_OF_FILES, ROWS, BackupRefused, Manifest, Table
 from vaslab.backup.tables import SECRETS, Mark, Model, columns, label, lines_of, names_of_files, tables
 
 Tell = Callable[[str], None]
 
 _CHUNK = 1 << 20
-_HOLDS = "the whole record of every clinic, in plain text"
+_HOLDS = "the whole record of every clinic"
 _HOLDS_NOT = [
     "VASLAB_SECRET_KEY, without which second factors cannot be used again: keep it elsewhere",
-    "passwords of database, broker and file store",
+    "passwords of database, broker and file store, and the key of the backups",
     "who is signed in",
     "files that no row names",
 ]
 
 
 def keep(folder: Path, tell: Tell = lambda words: None) -> Manifest:
-    """Write a backup. The service may go on meanwhile: what is changed later is not in it.
+    """Write a backup, encrypted where ``settings.BACKUP_KEY`` is set. The service may go on meanwhile: what
+    is changed later is not in it.
 
     Raises
     ------
@@ -43,12 +45,13 @@ def keep(folder: Path, tell: Tell = lambda words: None) -> Manifest:
     (folder / ROWS).mkdir(parents=True)
     (folder / FILES).mkdir()
     names: list[str] = []
+    box = Box(settings.BACKUP_KEY)
     with _one_moment():
         made_at = clock.now()
-        kept = {label(model): _keep_table(folder, model, names, tell) for model in tables()}
+        kept = {label(model): _keep_table(folder, box, model, names, tell) for model in tables()}
         trail = [(str(clinic or ""), number, mark) for clinic, number, mark in verify.heads()]
         applied = manifests.migrations_applied()
-    missing = _keep_files(folder, sorted(set(names)), tell)
+    missing = _keep_files(folder, box, sorted(set(names)), tell)
     manifest = Manifest(
         format=FORMAT,
         version=settings.VERSION,
@@ -59,7 +62,8 @@ def keep(folder: Path, tell: Tell = lambda words: None) -> Manifest:
         missing_files=missing,
         list_of_files_sha256=manifests.sum_of(folder / LIST_OF_FILES),
         trail=trail,
-        holds=[_HOLDS, *SECRETS.values()],
+        encrypted_with=box.key_name,
+        holds=[f"{_HOLDS}, {'encrypted' if box.key_name else 'in plain text'}", *SECRETS.values()],
         holds_not=_HOLDS_NOT,
     )
     manifests.write(folder, manifest)
@@ -88,9 +92,9 @@ def _one_moment() -> Iterator[None]:
             yield
 
 
-def _keep_table(folder: Path, model: Model, names: list[str], tell: Tell) -> Table:
+def _keep_table(folder: Path, box: Box, model: Model, names: list[str], tell: Tell) -> Table:
     path, mark = folder / ROWS / f"{label(model)}.jsonl.gz", Mark(model)
-    with _lines_into(path) as file:
+    with _lines_into(box, path) as file:
         file.write(_line([field.attname for field in columns(model)]))
         for line in lines_of(model):
             mark.add(line)
@@ -102,13 +106,13 @@ def _keep_table(folder: Path, model: Model, names: list[str], tell: Tell) -> Tab
     return Table(rows=mark.rows, mark=str(mark), sha256=manifests.sum_of(path))
 
 
-def _keep_files(folder: Path, names: list[str], tell: Tell) -> int:
+def _keep_files(folder: Path, box: Box, names: list[str], tell: Tell) -> int:
     """Copy each file under its sum; how many of them are not where their row says."""
     missing = 0
-    with _lines_into(folder / LIST_OF_FILES) as listed:
+    with _lines_into(box, folder / LIST_OF_FILES) as listed:
         for number, name in enumerate(names, start=1):
             try:
-                digest, size = _keep_file(folder, name)
+                digest, size = _keep_file(folder, box, name)
             except FileNotFoundError:
                 missing += 1
                 tell(f"MISSING in the file store, and so in this backup: {name}")
@@ -121,21 +125,21 @@ def _keep_files(folder: Path, names: list[str], tell: Tell) -> int:
     return missing
 
 
-def _keep_file(folder: Path, name: str) -> tuple[str, int]:
+def _keep_file(folder: Path, box: Box, name: str) -> tuple[str, int]:
     digest, size, part = hashlib.sha256(), 0, folder / FILES / "part"
-    with default_storage.open(name, "rb") as stored, part.open("wb") as copy:
+    with default_storage.open(name, "rb") as stored, box.into(part) as copy:
         while chunk := stored.read(_CHUNK):
             digest.update(chunk)
             size += len(chunk)
             copy.write(chunk)
-    part.replace(folder / FILES / digest.hexdigest())
+    part.replace(folder / FILES / box.name_of(digest.hexdigest()))
     return digest.hexdigest(), size
 
 
 @contextmanager
-def _lines_into(path: Path) -> Iterator[gzip.GzipFile]:
-    # Neither name nor time inside, so that the same rows give the same bytes.
-    with path.open("wb") as raw, gzip.GzipFile("", "wb", 5, raw, mtime=0) as file:
+def _lines_into(box: Box, path: Path) -> Iterator[gzip.GzipFile]:
+    # Neither name nor time inside, so that the same rows give the same bytes before they are encrypted.
+    with box.into(path) as raw, gzip.GzipFile("", "wb", 5, raw, mtime=0) as file:
         yield file
 
 

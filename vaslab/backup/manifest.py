@@ -47,6 +47,8 @@ class Manifest:
     trail: list[tuple[str, int, str]]
     holds: list[str]
     holds_not: list[str]
+    # The name of the key; empty where nothing is encrypted. This page itself never is: it tells of nobody.
+    encrypted_with: str = ""
 
     @property
     def rows(self) -> int:

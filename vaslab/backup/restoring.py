@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from itertools import islice
 from pathlib import Path
 
+from django.conf import settings
 from django.core.files import File
 from django.core.files.storage import default_storage
 from django.core.management import call_command
@@ -18,6 +19,7 @@ from django.db.migrations.executor import MigrationExecutor
 from access import verify
 from access.trail import one_act, record
 from vaslab.backup import manifest as manifests
+from vaslab.backup.box import Box, NotReadable
 from vaslab.backup.manifest import FILES, LIST_OF_FILES, ROWS, BackupRefused, Manifest, Table
 from vaslab.backup.tables import Mark, Model, columns, label, lines_of, row_from, tables
 
@@ -33,14 +35,15 @@ def check(folder: Path, *, unsealed: bool = False, tell: Tell = lambda words: No
         Naming the first part that is missing, was changed or does not belong.
     """
     manifest = manifests.read(folder, unsealed=unsealed)
+    box = _box_of(manifest)
     _look_for_what_does_not_belong(folder, manifest)
     for number, (name, table) in enumerate(manifest.tables.items(), start=1):
         _look_at(folder / ROWS / f"{name}.jsonl.gz", table.sha256)
         tell(f"looked through {number} of {len(manifest.tables)} tables")
     _look_at(folder / LIST_OF_FILES, manifest.list_of_files_sha256)
-    for _, digest, _ in _files_listed(folder):
+    for _, digest, _ in _files_listed(folder, box):
         if digest is not None:
-            _look_at(folder / FILES / digest, digest)
+            _look_at(folder / FILES / box.name_of(digest), digest, box.sum_of)
     tell(f"looked through {manifest.files} files")
     return manifest
 
@@ -54,14 +57,15 @@ def restore(folder: Path, *, unsealed: bool = False, tell: Tell = lambda words: 
         If the backup is not whole or of another version, or this place is not empty. Nothing was kept then.
     """
     manifest = check(folder, unsealed=unsealed, tell=tell)
+    box = _box_of(manifest)
     _prepare_database(manifest)
     _refuse_unless_empty()
     copied: list[str] = []
     try:
-        _bring_files(folder, manifest, copied, tell)
+        _bring_files(folder, box, manifest, copied, tell)
         with transaction.atomic(durable=True):
             for model in tables():
-                _bring_table(folder, model, manifest.tables[label(model)], tell)
+                _bring_table(folder, box, model, manifest.tables[label(model)], tell)
             _go_on_numbering()
             _compare_trail(manifest, tell)
     except BaseException:
@@ -74,6 +78,19 @@ def restore(folder: Path, *, unsealed: bool = False, tell: Tell = lambda words: 
     return manifest
 
 
+def _box_of(manifest: Manifest) -> Box:
+    if not manifest.encrypted_with:
+        return Box(None)
+    box = Box(settings.BACKUP_KEY)
+    if box.key_name != manifest.encrypted_with:
+        raise BackupRefused(
+            f"This backup is encrypted with the key named {manifest.encrypted_with}, and "
+            f"{f'here the key {box.key_name} is set' if box.key_name else 'here none is set'}. Name the file "
+            "that holds it in VASLAB_BACKUP_KEY_FILE. Without it nobody can read this backup."
+        )
+    return box
+
+
 def _look_for_what_does_not_belong(folder: Path, manifest: Manifest) -> None:
     expected = {f"{name}.jsonl.gz" for name in manifest.tables}
     there = {path.name for path in (folder / ROWS).glob("*")}
@@ -81,11 +98,15 @@ def _look_for_what_does_not_belong(folder: Path, manifest: Manifest) -> None:
         raise BackupRefused(f"{ROWS}/{strangers[0]} does not belong to this backup. Nothing was restored.")
 
 
-def _look_at(path: Path, expected: str) -> None:
+def _look_at(path: Path, expected: str, sum_of: Callable[[Path], str] = manifests.sum_of) -> None:
     shown = f"{path.parent.name}/{path.name}" if path.parent.name in (ROWS, FILES) else path.name
     if not path.is_file():
         raise BackupRefused(f"{shown} is missing from this backup. Nothing was restored; take another.")
-    if manifests.sum_of(path) != expected:
+    try:
+        found = sum_of(path)
+    except NotReadable:
+        found = ""
+    if found != expected:
         raise BackupRefused(f"{shown} was changed since the backup was made. Nothing was restored.")
 
 
@@ -109,8 +130,8 @@ def _refuse_unless_empty() -> None:
             )
 
 
-def _bring_files(folder: Path, manifest: Manifest, copied: list[str], tell: Tell) -> None:
-    for name, digest, _ in _files_listed(folder):
+def _bring_files(folder: Path, box: Box, manifest: Manifest, copied: list[str], tell: Tell) -> None:
+    for name, digest, _ in _files_listed(folder, box):
         if digest is None:
             tell(f"MISSING in the backup as it was in the service: {name}")
             continue
@@ -118,7 +139,7 @@ def _bring_files(folder: Path, manifest: Manifest, copied: list[str], tell: Tell
             raise BackupRefused(
                 f"There is a file {name} here already. Restore into an empty folder of files."
             )
-        with (folder / FILES / digest).open("rb") as file:
+        with box.whole(folder / FILES / box.name_of(digest)) as file:
             kept = default_storage.save(name, File(file))
         copied.append(kept)
         if kept != name or _sum_of_stored(kept) != digest:
@@ -136,9 +157,9 @@ def _sum_of_stored(name: str) -> str:
     return digest.hexdigest()
 
 
-def _bring_table(folder: Path, model: Model, table: Table, tell: Tell) -> None:
+def _bring_table(folder: Path, box: Box, model: Model, table: Table, tell: Tell) -> None:
     fields = columns(model)
-    lines = _lines_of(folder / ROWS / f"{label(model)}.jsonl.gz")
+    lines = _lines_of(box, folder / ROWS / f"{label(model)}.jsonl.gz")
     if json.loads(next(lines)) != [field.attname for field in fields]:
         raise BackupRefused(f"The table {label(model)} has other columns here. Nothing was restored.")
     most = max(1, min(connection.ops.bulk_batch_size(fields, [None] * 500), 500))
@@ -183,15 +204,15 @@ def _compare_trail(manifest: Manifest, tell: Tell) -> None:
     tell(f"trail: {len(heads)} chains, unbroken, and ending where they ended")
 
 
-def _files_listed(folder: Path) -> Iterator[tuple[str, str | None, int]]:
-    for line in _lines_of(folder / LIST_OF_FILES):
+def _files_listed(folder: Path, box: Box) -> Iterator[tuple[str, str | None, int]]:
+    for line in _lines_of(box, folder / LIST_OF_FILES):
         name, digest, size = json.loads(line)
         yield name, digest, size
 
 
-def _lines_of(path: Path) -> Iterator[str]:
+def _lines_of(box: Box, path: Path) -> Iterator[str]:
     try:
-        with gzip.open(path, "rt", encoding="utf-8") as file:
+        with box.out_of(path) as part, gzip.open(part, "rt", encoding="utf-8") as file:
             yield from file
     except (OSError, EOFError, zlib.error):
         raise BackupRefused(f"{path.name} cannot be read. Nothing was restored.") from None

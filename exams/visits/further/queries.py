@@ -26,6 +26,12 @@ def entered_of(exam: Exam) -> dict[str, dict[str, str]]:
     return standing(FurtherEntry.objects.filter(exam=exam).order_by("pk"))
 
 
+def seen_of(exam: Exam, test: str) -> dict[str, int]:
+    """The number of the row that stands in each field of a test. One query."""
+    rows = FurtherEntry.objects.filter(exam=exam, test=test, replaced_by=None)
+    return dict(rows.values_list("field", "pk"))
+
+
 def standing(rows: Iterable[FurtherEntry]) -> dict[str, dict[str, str]]:
     """The newest of rows given the oldest first; emptied fields are left out."""
     entered: dict[str, dict[str, str]] = {}

@@ -8,7 +8,7 @@ from access.paging import Asked, Part, part_of, within_days
 from access.people import Person
 from access.permissions import NotHere, require
 from exams.hemodynamics import Interpretation, conclusion_draft
-from exams.visits.models import Exam, ExamState, Preparation, Reading, Result
+from exams.visits.models import Exam, ExamState, HandOver, Preparation, Reading, Result
 from exams.visits.queries.exams import exam_for
 from exams.visits.queries.results import stored_interpretation
 
@@ -85,6 +85,29 @@ def results_listed(
         if words:
             rows = rows.filter(**{name: words})
     return part_of(rows, asked, filled=lambda found: found.select_related("exam"))
+
+
+def hand_overs_listed(
+    person: Person,
+    asked: Asked,
+    *,
+    patient: int | None = None,
+    exam: int | None = None,
+    waiting: bool = False,
+    since: date | None = None,
+    until: date | None = None,
+) -> Part[HandOver]:
+    """Slips raised from since to until, of exams that were not entered in error. One query."""
+    require(person, "see exam")
+    rows = HandOver.objects.filter(
+        within_days("raised_at", _clinic(person), since, until), exam__clinic=person.clinic
+    ).exclude(exam__state=ExamState.IN_ERROR)
+    for name, value in (("exam__patient_id", patient), ("exam_id", exam)):
+        if value is not None:
+            rows = rows.filter(**{name: value})
+    if waiting:
+        rows = rows.filter(closed_at=None)
+    return part_of(rows, asked, filled=lambda found: found.select_related("exam", "told_by"))
 
 
 def any_reading_for(person: Person, reading_id: int) -> Reading:

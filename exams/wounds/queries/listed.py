@@ -5,8 +5,8 @@ from datetime import date
 from access.paging import Asked, Part, part_of, within_dates
 from access.people import Person
 from access.permissions import require
-from exams.wounds.models import Assessment, Wound, WoundEntry
-from exams.wounds.queries.rows import entry_for
+from exams.wounds.models import Assessment, Photograph, Wound, WoundEntry
+from exams.wounds.queries.rows import entry_for, photograph_for
 
 
 def wounds_listed(
@@ -52,6 +52,24 @@ def assessments_listed(
         asked,
         filled=lambda found: found.select_related("wound__episode", "entered_by").prefetch_related("grades"),
     )
+
+
+def photographs_listed(
+    person: Person, entry: WoundEntry, asked: Asked, *, since: date | None = None, until: date | None = None
+) -> Part[Photograph]:
+    """A wound's photographs that were not withdrawn, taken from since to until. One query."""
+    require(person, "see wounds", entry.patient)
+    rows = Photograph.objects.filter(
+        within_dates("taken_on", since, until), wound=entry.wound_id, withdrawn_at=None
+    )
+    return part_of(rows, asked, filled=lambda found: found.select_related("wound__episode", "entered_by"))
+
+
+def held_photograph(person: Person, patient_id: int, photograph_id: int) -> Photograph:
+    """The same as `photograph_for`, held until the act is over."""
+    photograph = photograph_for(person, patient_id, photograph_id)
+    Photograph.objects.select_for_update(of=("self",)).get(pk=photograph.pk)
+    return photograph_for(person, patient_id, photograph_id)
 
 
 def held_entry(person: Person, patient_id: int, wound_id: int) -> WoundEntry:

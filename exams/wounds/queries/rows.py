@@ -65,7 +65,7 @@ def photograph_for(person: Person, patient_id: int, photograph_id: int) -> Photo
             pk=photograph_id,
             withdrawn_at=None,
         )
-        .select_related(_TO_PATIENT)
+        .select_related(_TO_PATIENT, "entered_by")
         .first()
     )
     if found is None:

@@ -12,7 +12,8 @@ from vaslab.backup import BackupRefused, keep
 class Command(BaseCommand):
     help = (
         "Write every row and every stored file into a new folder, with their sums. The service may go on "
-        "meanwhile. The folder holds the whole record in plain text: keep it encrypted."
+        "meanwhile. Encrypted where VASLAB_BACKUP_KEY_FILE names a key; otherwise the folder holds the whole "
+        "record in plain text."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:

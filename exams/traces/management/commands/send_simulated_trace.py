@@ -103,6 +103,6 @@ def _token_for(exam: Exam) -> str:
     by: Person = person_for(administrator.user, exam.clinic_id)
     for one in queries.gateways(by):
         if one.user.full_name == _NAME and one.clinic == exam.clinic:
-            return tokens.renew_token(gateway=one, days=1, by=by)
+            return tokens.renew_token(one, days=1, by=by)
     _, token = tokens.add_gateway(name=_NAME, clinic=exam.clinic, days=1, by=by)
     return token
