@@ -9,7 +9,7 @@ from __future__ import annotations
 from exams.hemodynamics.change.comparable import comparability, reasons_between
 from exams.hemodynamics.change.difference import change_between
 from exams.hemodynamics.change.expected import ExpectedRange, expected_today, probability_below
-from exams.hemodynamics.change.found import Found, found_of
+from exams.hemodynamics.change.found import Found, Way, found_of
 from exams.hemodynamics.change.line import DatedExam, Line, Visit, line_from, line_of, sites_of
 from exams.hemodynamics.change.noise_of_change import ChangeNoise, noise_of_change
 from exams.hemodynamics.change.outcome import outcome_scale
@@ -355,6 +355,7 @@ __all__ = [
     "Vessel",
     "Visit",
     "Waveform",
+    "Way",
     "WouldChange",
     "WoundCourse",
     "area_course",

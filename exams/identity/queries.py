@@ -179,6 +179,12 @@ def notices_of(patient: Patient) -> Notices:
     return Notices(standing, exams_in_error(patient))
 
 
+def any_notice_of(patient: Patient) -> bool:
+    """Whether `notices_of` would find anything; two queries that read no row."""
+    parts = Merge.objects.filter(Q(survivor=patient) | Q(merged=patient), undone_at=None)
+    return parts.exists() or Exam.objects.filter(patient=patient, state=ExamState.IN_ERROR).exists()
+
+
 def merges_of(patient: Patient) -> tuple[Merge, ...]:
     """Every merge this record had a part in, undone ones too, the newest first. One query."""
     found = Merge.objects.filter(Q(survivor=patient) | Q(merged=patient)).defer("changes", "stood")

@@ -7,14 +7,17 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
+from hashlib import sha256
+
+from django.db.models import Count, Max, Value
 
 from access.people import Person
 from exams.hemodynamics import Interpretation, Side, Site, interpret, load_criteria
 from exams.patients.models import Patient
-from exams.visits.models import Exam, ExamState, Outcome, PreparationItem, Reading
+from exams.visits.models import Exam, ExamState, Outcome, Preparation, PreparationItem, Reading, Result
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
 from exams.visits.queries.chart import Chart, charts_of, context_of, measured_exam, moment_of
-from exams.visits.queries.exams import exams_of, exams_on_record
+from exams.visits.queries.exams import exams_of, exams_on_record, exams_on_record_rows
 from exams.visits.queries.results import stored_interpretations
 from exams.visits.queries.steps import indication_words
 from exams.visits.typed import CHOICES, LIMITS
@@ -122,9 +125,65 @@ def limb_history(
     return _history(exams, measures, known_at)
 
 
-def whole_history(patient: Patient, *, measures: Collection[str] | None = None) -> list[ExamRecord]:
-    """The same of the record as it stands, for what is kept of it: the clinic's own, whoever looks."""
-    return _history(exams_on_record(patient), measures, None, people_once=True)
+def whole_history(
+    patient: Patient, *, measures: Collection[str] | None = None, only: Collection[int] | None = None
+) -> list[ExamRecord]:
+    """The same of the record as it stands, for what is kept of it: the clinic's own, whoever looks.
+
+    With `only`, the exams of those numbers alone.
+    """
+    exams = exams_on_record(patient, only)
+    return _history(exams, measures, None, people_once=True, whole_history=only is None)
+
+
+@dataclass(frozen=True)
+class ExamStamp:
+    """An exam on record. `stamp` is another one as soon as anything is that its `ExamRecord` is made of.
+
+    Readings and conditions are only ever added, findings stored anew: their newest numbers and how many there
+    are stand in it, beside what is typed of the exam itself. Names of people and cautions do not.
+    """
+
+    exam_id: int
+    at: datetime
+    state: str
+    stamp: str
+
+
+def stamps_of(patient: Patient) -> list[ExamStamp]:
+    """The stamps of all exams on record, the oldest first; two queries."""
+    rows = exams_on_record_rows(patient).values_list(
+        "pk",
+        "first_inflation_at",
+        "booked_for",
+        "state",
+        "lying_flat_at",
+        "exam_type",
+        "limited",
+        "entered_later",
+        "imported_from",
+        "criteria",
+        "criteria_version",
+    )
+    counted = [
+        model._base_manager.filter(exam__patient=patient)
+        .order_by()
+        .values_list("exam_id")
+        .annotate(Max("pk"), Count("pk"), which=Value(which))
+        for which, model in enumerate((Reading, Preparation, Result))
+    ]
+    newest: dict[int, list[tuple[int, int, int]]] = {}
+    for exam_id, number, count, which in counted[0].union(*counted[1:], all=True):
+        newest.setdefault(exam_id, []).append((which, number, count))
+    stamps = [
+        ExamStamp(row[0], row[1] or row[2], row[3], _hashed(*row[1:], *sorted(newest.get(row[0], ()))))
+        for row in rows
+    ]
+    return sorted(stamps, key=lambda one: (one.at, one.exam_id))
+
+
+def _hashed(*parts: object) -> str:
+    return sha256("\t".join(map(str, parts)).encode()).hexdigest()[:40]
 
 
 def _history(
@@ -133,9 +192,10 @@ def _history(
     known_at: datetime | None,
     *,
     people_once: bool = False,
+    whole_history: bool = True,
 ) -> list[ExamRecord]:
     found = stored_interpretations(exams, measures)
-    charts = charts_of(exams, whole_history=True, people_once=people_once)
+    charts = charts_of(exams, whole_history=whole_history, people_once=people_once)
     if known_at is None:
         records = [_record(chart, found[chart.exam.pk]) for chart in charts]
     else:

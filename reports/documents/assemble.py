@@ -22,7 +22,7 @@ from reports.documents.content import (
     Statement,
 )
 from reports.timeline.figure import NAMES
-from reports.timeline.record import interval_words
+from reports.timeline.seen import interval_words
 from reports.timeline.series import day
 
 TITLES = {

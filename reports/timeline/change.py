@@ -9,27 +9,25 @@ from datetime import date
 from decimal import Decimal
 
 from exams.hemodynamics import (
-    ANKLE_SITES,
     ChangeNoise,
     Criteria,
     Crossing,
-    DatedExam,
+    Found,
     LimbEvent,
     Line,
     NotStated,
     OwnNoise,
     RealChange,
     Side,
-    Site,
     Slope,
     Verdict,
     breaks_between,
     change_between,
-    comparability,
     crossing_of,
-    line_of,
-    noise_of_change,
+    found_of,
+    line_from,
     real_change,
+    sites_of,
     slope_of,
 )
 from exams.visits.history import ExamRecord
@@ -39,7 +37,7 @@ from reports.timeline.years import Change, Event, Forecast, Limit, Noise
 
 def change_of(
     series: Series,
-    exams: Sequence[DatedExam],
+    found: Sequence[tuple[date, Found | None]],
     side: Side,
     events: Collection[Event],
     criteria: Criteria,
@@ -50,19 +48,19 @@ def change_of(
     """The newest value of a measure against the earlier ones; None where there is nothing earlier at all."""
     if len(series.points) < 2:
         return None
-    line = line_of(exams, side, series.measure, [event.core for event in events if event.core])
+    line = line_from(found, side, series.measure, [event.core for event in events if event.core])
     if isinstance(line, NotStated):
         return None
-    found = real_change(line, criteria, own)
+    judged = real_change(line, criteria, own)
     slope = slope_of(line.visits)
     return Change(
-        verdict=found.verdict,
-        words=_words(found, line),
-        since=found.since,
-        noise=_noise(found, line, series),
-        skipped=_passed_over(found, line),
+        verdict=judged.verdict,
+        words=_words(judged, line),
+        since=judged.since,
+        noise=_noise(judged, line, series),
+        skipped=_passed_over(judged, line),
         slope=_slope_words(slope, series.measure),
-        forecasts=_forecasts(slope, found.noise, series.measure, limits),
+        forecasts=_forecasts(slope, judged.noise, series.measure, limits),
     ).as_of(today)
 
 
@@ -104,17 +102,13 @@ def between_two(
 ) -> str:
     """Any two exams: by how much a measure differs, against the noise. Two exams alone earn no trend word."""
     was, now = earlier.interpretation, later.interpretation
-    breaks = breaks_between(events, side, sites_of(earlier, side, measure), earlier.on, later.on)
-    reasons = comparability(was, now, side, measure, breaks=breaks)
-    if reasons:
-        return f"Cannot be compared because: {'; '.join(reasons)}."
-    if measure is Measure.ANKLE_PRESSURE:
-        noise = noise_of_change(measure, "", criteria)
-        why = noise.reason if isinstance(noise, NotStated) else ""
-        return f"No verdict: {why}."
+    first = found_of(was, side, measure)
+    sites = sites_of(first) if first else ()
+    breaks = breaks_between(events, side, sites, earlier.on, later.on)
     found = change_between(was, now, side, measure, criteria, own=own, breaks=breaks)
     if isinstance(found.value, NotStated) or isinstance(found.interval, NotStated):
-        return f"Cannot be compared because: {found.shown}."
+        why = found.value.reason if isinstance(found.value, NotStated) else found.shown
+        return f"Cannot be compared because: {why}."
     unit = " mmHg" if found.unit == "mmHg" else ""
     reach = found.interval.high - found.value
     interval = f"interval {signed(found.interval.low)} to {signed(found.interval.high)}"
@@ -122,14 +116,6 @@ def between_two(
         f"{_capital(found.band_words)}: {signed(found.value)}{unit} ({interval}); "
         f"repeats differ by {_plain(reach)}{unit} ({found.source})."
     )
-
-
-def sites_of(record: ExamRecord, side: Side, measure: Measure) -> tuple[Site, ...]:
-    """The toe that gave the toe value; of an ankle value every ankle artery."""
-    if measure in (Measure.ANKLE_PRESSURE, Measure.ANKLE_BRACHIAL_INDEX):
-        return ANKLE_SITES
-    toe = record.limb(side).toe
-    return (toe,) if toe else ()
 
 
 def noise_words(noise: ChangeNoise | NotStated, unit: str) -> str:

@@ -13,7 +13,8 @@ from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
 from reports.timeline.change import between_two, signed
 from reports.timeline.figure import NAMES
 from reports.timeline.lean import seen_words
-from reports.timeline.record import limits_of, seen_of
+from reports.timeline.record import limits_of
+from reports.timeline.seen import seen_of
 from reports.timeline.series import Measure, Seen
 from reports.timeline.years import Event
 

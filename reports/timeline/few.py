@@ -3,13 +3,13 @@
 Verdicts, slopes and counts always rest on every exam; only what is drawn and listed is chosen here.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from itertools import islice
 
 from reports.timeline.series import Absence, Measure, NoValue, Point, Seen, Series
-from reports.timeline.years import LimbYears
+from reports.timeline.years import LimbYears, Years
 
 # Up to so many exams a limb are all drawn. Of more: the newest ones, and of each earlier run the extremes.
 DRAWN_WHOLE = 50
@@ -40,6 +40,29 @@ def few_of(limb: LimbYears) -> LimbYears:
         for gap in series.breaks[-NEWEST_BREAKS:]:
             chosen.update((gap.before.exam_id, gap.after.exam_id))
     return replace(limb, series={measure: _only(series, chosen) for measure, series in limb.series.items()})
+
+
+def of_both(years: Years, some: Callable[[LimbYears], LimbYears]) -> Years:
+    """Some of the exams of both limbs."""
+    right, left = years.limbs
+    return replace(years, limbs=(some(right), some(left)))
+
+
+def year_of(year: int, limb: LimbYears) -> LimbYears:
+    """The limb with the exams of one year, for its table: lines are not drawn of it."""
+    return replace(
+        limb,
+        series={
+            measure: Series(
+                measure,
+                tuple(one for one in series.seen if one.at.year == year),
+                (),
+                tuple(gap for gap in series.breaks if gap.after.at.year == year),
+                of=series.counted,
+            )
+            for measure, series in limb.series.items()
+        },
+    )
 
 
 def _newest(series: Series) -> Iterator[int]:

@@ -1,13 +1,14 @@
 """Both limbs at a glance: what the patient page says of each. Pure: exams in, words out."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from exams.hemodynamics import Outcome, Side, Site, limb_sentence
+from exams.hemodynamics import Side
 from exams.traces.queries.pictures import TraceLink
-from exams.visits.history import ExamRecord
 from reports.timeline.figure import NAMES
+from reports.timeline.gist import FromExam, Gist, Whole
+from reports.timeline.plain import SIDES
 from reports.timeline.recordings import Recordings, behind
 from reports.timeline.series import Absence, Measure, NoValue, Seen, day
 from reports.timeline.years import Change, LimbYears
@@ -25,24 +26,15 @@ class MeasureLine:
     `missing` says that a later exam has no value, and why; the older one is shown with its date.
     """
 
-    name: str
+    measure: Measure
     seen: Seen | None
     change: Change | None
     missing: str
     recordings: tuple[TraceLink, ...] = ()
 
-
-@dataclass(frozen=True)
-class FromExam:
-    """The exam that a limb's sentence comes from: when it was and under which conditions, as `ExamRecord`."""
-
-    exam_id: int
-    on: date
-    limited: bool
-    entered_later: bool
-    conditions: tuple[tuple[str, str], ...]
-    rest_minutes: int | None
-    rest_typed: bool
+    @property
+    def name(self) -> str:
+        return NAMES[self.measure]
 
 
 @dataclass(frozen=True)
@@ -54,7 +46,7 @@ class Stand:
     """
 
     side: Side
-    record: ExamRecord | FromExam | None
+    record: FromExam | None
     urgency: str
     why: str
     lines: tuple[MeasureLine, ...]
@@ -69,7 +61,7 @@ class Glance:
 
     word: str
     sentence: str
-    record: ExamRecord | FromExam | None
+    record: FromExam | None
     age: str
     old: bool
     lines: tuple[MeasureLine, ...]
@@ -94,33 +86,41 @@ class Glance:
         return "; ".join(f"{label}: {words}" for label, words in {**needed, **said}.items())
 
 
-def glance_at(
-    records: Sequence[ExamRecord],
-    side: Side,
-    limb: LimbYears,
-    today: date,
-    *,
-    recordings: Recordings,
-    to_be_told: bool = False,
-) -> Glance:
-    """What to say first of one limb. `to_be_told`: a hand-over slip of it is still open."""
-    return seen_on(stand_of(records, side, limb), today, recordings=recordings, to_be_told=to_be_told)
+def stands_of(
+    gists: Sequence[Gist],
+    limbs: Sequence[LimbYears],
+    wholes: Callable[[Collection[int]], Mapping[int, Whole]],
+) -> tuple[Stand, Stand]:
+    """What the exams, oldest first, say first of both limbs; `wholes` takes out the few that are shown."""
+    lines = [tuple(_line(measure, limb) for measure in Measure) for limb in limbs]
+    newest = [_newest(gists, side) for side in SIDES]
+    shown = {line.seen.exam_id for of_limb in lines for line in of_limb if line.seen}
+    of = wholes(shown | {one.exam_id for one in newest if one})
+    right, left = (
+        _stand(side, of[one.exam_id] if one else None, tuple(_shown(line, side, of) for line in of_limb))
+        for side, one, of_limb in zip(SIDES, newest, lines, strict=True)
+    )
+    return right, left
 
 
-def stand_of(records: Sequence[ExamRecord], side: Side, limb: LimbYears) -> Stand:
-    """What the exams say first of one limb."""
-    tried = [record for record in records if _tried(record, side)]
-    lines = tuple(_line(measure, limb) for measure in Measure)
-    if not tried:
+def _newest(gists: Sequence[Gist], side: Side) -> Gist | None:
+    """An exam that obtained nothing of this foot does not hide the one before; the lines name it."""
+    tried = [gist for gist in gists if gist.limbs and gist.limbs[side].tried]
+    gave = (gist for gist in reversed(tried) if gist.limbs[side].gave)
+    return next(gave, tried[-1] if tried else None)
+
+
+def _shown(line: MeasureLine, side: Side, of: Mapping[int, Whole]) -> MeasureLine:
+    if line.seen is None:
+        return line
+    return replace(line, seen=of[line.seen.exam_id].seen[side][line.measure])
+
+
+def _stand(side: Side, newest: Whole | None, lines: tuple[MeasureLine, ...]) -> Stand:
+    if newest is None:
         return Stand(side, None, "", "", lines)
-    # An exam that obtained nothing of this foot does not hide the one before; the lines name it.
-    gave = [record for record in tried if _gave(record, side)]
-    newest = max(gave or tried, key=lambda record: (record.at, record.exam_id))
-    said = limb_sentence(newest.interpretation, side).removeprefix(f"{side.word}: ")
-    urgency = newest.interpretation.of("urgency", side)
-    if urgency is None:
-        return Stand(side, newest, "", said, lines)
-    return Stand(side, newest, urgency.shown, said.removeprefix(f"{urgency.shown}; "), lines)
+    urgency, why = newest.said[side]
+    return Stand(side, newest.record, urgency, why, lines)
 
 
 def seen_on(stand: Stand, today: date, *, recordings: Recordings, to_be_told: bool = False) -> Glance:
@@ -146,26 +146,12 @@ def _first_words(stand: Stand, *, to_be_told: bool) -> str:
     return f"{_capital(stand.urgency)} at this exam. {done}. {_capital(stand.why)}"
 
 
-def rest_words(record: ExamRecord | FromExam) -> str:
+def rest_words(record: FromExam) -> str:
     """ "11 minutes", and whether that was typed and not timed."""
     if record.rest_minutes is None:
         return "not recorded"
     unit = "minute" if record.rest_minutes == 1 else "minutes"
     return f"{record.rest_minutes} {unit}{' (typed, not timed)' if record.rest_typed else ''}"
-
-
-def _tried(record: ExamRecord, side: Side) -> bool:
-    """Whether the exam says anything of this foot: an arm alone does not."""
-    pattern = record.interpretation.of("pattern", side)
-    return pattern is not None and pattern.sentence != ""
-
-
-def _gave(record: ExamRecord, side: Side) -> bool:
-    """Whether a pressure, a stiff artery or the absence of any signal was found on this foot."""
-    return any(
-        reading.site is not Site.ARM and reading.outcome != Outcome.NOT_OBTAINED
-        for reading in record.limb(side).readings
-    )
 
 
 def _capital(words: str) -> str:
@@ -189,7 +175,7 @@ def _line(measure: Measure, limb: LimbYears) -> MeasureLine:
     last = series.seen[-1] if series.seen else None
     missing = f"{day(last.at)}: {last.because}" if isinstance(last, NoValue) and _not_made(last) else ""
     seen = tried[-1] if tried else None
-    return MeasureLine(NAMES[measure], seen, limb.changes.get(measure), missing)
+    return MeasureLine(measure, seen, limb.changes.get(measure), missing)
 
 
 def _not_made(one: Seen) -> bool:

@@ -4,34 +4,20 @@ Only what follows from the exams is kept. What hangs on the day, on who looks, o
 when a page is asked for.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
-from datetime import date, datetime, tzinfo
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, tzinfo
 from decimal import Decimal
-from typing import Any
 
 from exams.hemodynamics import Criteria, Side, Verdict
-from exams.visits.history import ExamRecord
 from reports.timeline.few import few_of
-from reports.timeline.glance import FromExam, MeasureLine, Stand, stand_of
+from reports.timeline.gist import Whole, record_from
+from reports.timeline.glance import MeasureLine, Stand
+from reports.timeline.plain import SIDES, Json, plain, seen_from
 from reports.timeline.record import baseline_words, limits_of, sources_of
-from reports.timeline.series import (
-    Absence,
-    Break,
-    Counted,
-    Measure,
-    NoValue,
-    Point,
-    Seen,
-    Series,
-)
-from reports.timeline.summary import Unreported, changed_of, unreported_of
+from reports.timeline.series import Break, Counted, Measure, Point, Seen, Series
+from reports.timeline.summary import Unreported, changed_of
 from reports.timeline.years import Change, Event, Forecast, LimbYears, Noise, Years
-
-# Raised whenever the shape changes; what was kept in an older one is then made again.
-FORM = 3
-SIDES = (Side.RIGHT, Side.LEFT)
-Json = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -48,13 +34,10 @@ class KeptGlance:
         return frozenset(line.seen.exam_id for stand in self.stands for line in stand.lines if line.seen)
 
 
-def glance_json(records: Sequence[ExamRecord], years: Years) -> Json:
+def glance_json(stands: tuple[Stand, Stand], years: Years, waiting: Unreported | None) -> Json:
     """What `glance_from` gives back."""
-    waiting = unreported_of(records)
     return {
-        "stands": [
-            _stand(stand_of(records, side, limb)) for side, limb in zip(SIDES, years.limbs, strict=True)
-        ],
+        "stands": [_stand(stand) for stand in stands],
         "changed": [changed_of(limb) for limb in years.limbs],
         "unreported": [waiting.count, waiting.exam_id, waiting.on.isoformat()] if waiting else None,
     }
@@ -68,31 +51,72 @@ def glance_from(kept: Json, zone: tzinfo) -> KeptGlance:
 
 
 def years_json(years: Years) -> Json:
-    """The series of both limbs and what has changed; of very many exams a few (`few.few_of`)."""
+    """How the series of both limbs run, by the numbers of their exams, and what has changed.
+
+    Of very many exams a few (`few.few_of`). What is shown of an exam stands with its own whole.
+    """
     return {"limbs": [_limb(few_of(limb)) for limb in years.limbs]}
 
 
+def exams_in(kept: Json) -> frozenset[int]:
+    """The exams whose wholes `years_from` needs."""
+    return frozenset(
+        number for limb in kept["limbs"] for series in limb["series"].values() for number in series["exams"]
+    )
+
+
 def years_from(
-    kept: Json, events: Mapping[Side, tuple[Event, ...]], criteria: Criteria, zone: tzinfo, today: date
+    kept: Json,
+    wholes: Mapping[int, Whole],
+    events: Mapping[Side, tuple[Event, ...]],
+    criteria: Criteria,
+    today: date,
 ) -> Years:
     """Both limbs as they are seen on a day, with what happened to them."""
     right, left = (
-        _limb_from(limb, side, events.get(side, ()), zone, today)
+        _limb_from(limb, side, wholes, events.get(side, ()), today)
         for side, limb in zip(SIDES, kept["limbs"], strict=True)
     )
     return Years((right, left), limits_of(criteria), criteria.label, today, sources_of(criteria))
 
 
+def filled(years: Years, wholes: Mapping[int, Whole]) -> Years:
+    """The same series with all that is shown of each exam; one not among the wholes stays as it is."""
+    right, left = (
+        replace(
+            limb, series={measure: _filled(series, side, wholes) for measure, series in limb.series.items()}
+        )
+        for side, limb in zip(SIDES, years.limbs, strict=True)
+    )
+    return replace(years, limbs=(right, left))
+
+
+def _filled(series: Series, side: Side, wholes: Mapping[int, Whole]) -> Series:
+    def whole(one: Seen) -> Seen:
+        return wholes[one.exam_id].seen[side][series.measure] if one.exam_id in wholes else one
+
+    def point(one: Point) -> Point:
+        found = whole(one)
+        return found if isinstance(found, Point) else one
+
+    return replace(
+        series,
+        seen=tuple(whole(one) for one in series.seen),
+        stretches=tuple(tuple(point(one) for one in run) for run in series.stretches),
+        breaks=tuple(Break(point(gap.before), point(gap.after), gap.reasons) for gap in series.breaks),
+    )
+
+
 def _stand(stand: Stand) -> Json:
     record = stand.record
     return {
-        "record": None if record is None else _plain(record, FromExam),
+        "record": None if record is None else plain(record),
         "urgency": stand.urgency,
         "why": stand.why,
         "lines": [
             {
-                "name": line.name,
-                "seen": _seen(line.seen) if line.seen else None,
+                "measure": line.measure,
+                "seen": plain(line.seen) if line.seen else None,
                 "change": _change(line.change) if line.change else None,
                 "missing": line.missing,
             }
@@ -102,14 +126,11 @@ def _stand(stand: Stand) -> Json:
 
 
 def _stand_from(kept: Json, side: Side, zone: tzinfo) -> Stand:
-    record = kept["record"]
-    if record is not None:
-        pairs = tuple((label, words) for label, words in record["conditions"])
-        record = FromExam(**{**record, "on": date.fromisoformat(record["on"]), "conditions": pairs})
+    record = record_from(kept["record"]) if kept["record"] else None
     lines = tuple(
         MeasureLine(
-            line["name"],
-            _seen_from(line["seen"], zone) if line["seen"] else None,
+            Measure(line["measure"]),
+            seen_from(line["seen"], zone) if line["seen"] else None,
             _change_from(line["change"]) if line["change"] else None,
             line["missing"],
         )
@@ -125,10 +146,12 @@ def _limb(limb: LimbYears) -> Json:
     }
 
 
-def _limb_from(kept: Json, side: Side, events: tuple[Event, ...], zone: tzinfo, today: date) -> LimbYears:
+def _limb_from(
+    kept: Json, side: Side, wholes: Mapping[int, Whole], events: tuple[Event, ...], today: date
+) -> LimbYears:
     return LimbYears(
         side.word,
-        {measure: _series_from(measure, kept["series"][measure], zone) for measure in Measure},
+        {measure: _series_from(measure, kept["series"][measure], wholes, side) for measure in Measure},
         events,
         {
             measure: _change_from(kept["changes"][measure]).as_of(today)
@@ -142,15 +165,15 @@ def _limb_from(kept: Json, side: Side, events: tuple[Event, ...], zone: tzinfo, 
 def _series(series: Series) -> Json:
     of = series.counted
     return {
-        "seen": [_seen(one) for one in series.seen],
+        "exams": [one.exam_id for one in series.seen],
         "stretches": [[one.exam_id for one in run] for run in series.stretches],
         "breaks": [[gap.before.exam_id, gap.after.exam_id, list(gap.reasons)] for gap in series.breaks],
         "of": [of.values, of.absences, of.breaks],
     }
 
 
-def _series_from(measure: Measure, kept: Json, zone: tzinfo) -> Series:
-    seen = tuple(_seen_from(one, zone) for one in kept["seen"])
+def _series_from(measure: Measure, kept: Json, wholes: Mapping[int, Whole], side: Side) -> Series:
+    seen: tuple[Seen, ...] = tuple(wholes[number].seen[side][measure] for number in kept["exams"])
     points = {one.exam_id: one for one in seen if isinstance(one, Point)}
     return Series(
         measure,
@@ -163,23 +186,12 @@ def _series_from(measure: Measure, kept: Json, zone: tzinfo) -> Series:
     )
 
 
-def _seen(one: Seen) -> Json:
-    """What differs from an empty one; `absence` stands in one without a value alone."""
-    return _plain(one, type(one))
-
-
-def _seen_from(kept: Json, zone: tzinfo) -> Seen:
-    said = {name: _BACK[name](value) if name in _BACK else value for name, value in kept.items()}
-    said["at"] = said["at"].astimezone(zone)
-    return NoValue(**said) if "absence" in said else Point(**said)
-
-
 def _change(change: Change) -> Json:
     """Without what is said of it on one day."""
-    said = _plain(change, Change)
+    said = plain(change)
     said.pop("crossings", None)
-    said["noise"] = _plain(change.noise, Noise) if change.noise else None
-    said["forecasts"] = [_plain(one, Forecast) for one in change.forecasts]
+    said["noise"] = plain(change.noise) if change.noise else None
+    said["forecasts"] = [plain(one) for one in change.forecasts]
     return said
 
 
@@ -203,36 +215,3 @@ def _change_from(kept: Json) -> Change:
             for one in kept["forecasts"]
         ),
     )
-
-
-def _plain(one: Any, kind: type) -> Json:
-    """The fields that `kind` has, of a value that has them, without those that are as when left out."""
-    said = {field.name: getattr(one, field.name) for field in fields(kind)}
-    usual = {field.name: field.default for field in fields(kind)}
-    return {name: _as_json(value) for name, value in said.items() if value != usual[name]}
-
-
-def _as_json(value: Any) -> Any:
-    if isinstance(value, date):  # a moment too
-        return value.isoformat()
-    if isinstance(value, Decimal):
-        return str(value)
-    if isinstance(value, tuple):
-        return [_as_json(one) for one in value]
-    return value
-
-
-def _tuple(values: Iterable[Any]) -> tuple[Any, ...]:
-    return tuple(values)
-
-
-# How the fields of a point, or of an exam without a value, come back where JSON has no such kind.
-_BACK: Mapping[str, Callable[[Any], Any]] = {
-    "at": datetime.fromisoformat,
-    "value": Decimal,
-    "cuff_mmhg": Decimal,
-    "absence": Absence,
-    "interval": lambda ends: (Decimal(ends[0]), Decimal(ends[1])),
-    "reading_ids": _tuple,
-    "chances": _tuple,
-}

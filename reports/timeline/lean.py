@@ -3,6 +3,7 @@
 Everything that somebody may have typed is escaped here.
 """
 
+import re
 from collections.abc import Callable, Iterable
 
 from django.urls import reverse
@@ -12,9 +13,12 @@ from django.utils.safestring import SafeString
 from exams.traces.queries.pictures import TraceLink
 from exams.visits.queries.exams import ExamLine
 from reports.timeline.glance import MeasureLine
+from reports.timeline.recordings import Recordings
 from reports.timeline.series import NoValue, Point, Seen, day
 from reports.timeline.table import Cell, Row
 
+# Where the recordings of readings belong in a page kept for everybody. Nobody can type it: "<" is escaped.
+BEHIND = re.compile(r"<!--behind (?P<readings>[\d ]+) on (?P<on>[^<>]+)-->")
 # A number that stands for another one in an address, so that one is looked up for all rows.
 _ANY = 10**15
 
@@ -91,31 +95,47 @@ def _trace(one: TraceLink, desk: Callable[[int], str], picture: Callable[[int], 
 
 def year_rows(rows: Iterable[Row], measures: int) -> SafeString:
     """The exams of one limb on the timeline, a row each."""
-    sheet, desk = _addresses("visits:sheet"), _addresses("traces:desk")
-    return SafeString("".join(_year_row(row, measures, sheet, desk) for row in rows))
+    sheet = _addresses("visits:sheet")
+    return SafeString("".join(_year_row(row, measures, sheet) for row in rows))
 
 
-def _year_row(row: Row, measures: int, sheet: Callable[[int], str], desk: Callable[[int], str]) -> str:
+def with_recordings(page: str, recordings: Recordings) -> SafeString:
+    """The page with the recordings that somebody may see put where `year_rows` named their readings."""
+    desk = _addresses("traces:desk")
+
+    def links(found: re.Match[str]) -> str:
+        behind = (recordings.get(int(number)) for number in found["readings"].split())
+        return "".join(_year_trace(one, found["on"], desk) for one in behind if one)
+
+    return SafeString(BEHIND.sub(links, page))
+
+
+def _year_row(row: Row, measures: int, sheet: Callable[[int], str]) -> str:
     on = day(row.on)
     if row.in_error:
         cells = f'<td class="timeline-in-error" colspan="{measures}">{escape(row.in_error)}</td>'
     else:
-        cells = "".join(_year_cell(cell, on, desk) for cell in row.cells)
+        cells = "".join(_year_cell(cell, on) for cell in row.cells)
     return f'<tr><th scope="row"><a href="{sheet(row.exam_id)}">{on}</a></th>{cells}</tr>'
 
 
-def _year_cell(cell: Cell, on: str, desk: Callable[[int], str]) -> str:
+def _year_cell(cell: Cell, on: str) -> str:
     gap = ""
     if cell.gap:
         reasons = escape("; ".join(cell.gap.reasons))
-        gap = f'<small class="break">//{cell.gap_number} break: {reasons}</small>'
-    traces = "".join(
+        number = f"//{cell.gap_number} " if cell.gap_number else ""
+        gap = f'<small class="break">{number}break: {reasons}</small>'
+    readings = " ".join(map(str, cell.seen.reading_ids))
+    behind = f"<!--behind {readings} on {on}-->" if readings else ""
+    return f'<td data-label="{_capital(cell.name)}">{seen_words(cell.seen)}{gap}{behind}</td>'
+
+
+def _year_trace(one: TraceLink, on: str, desk: Callable[[int], str]) -> str:
+    by_hand = f" ({escape(one.by_hand)})" if one.by_hand else ""
+    return (
         f'<small><a href="{desk(one.trace_id)}">Trace of {escape(one.place)}'
-        f'<span class="visually-hidden">, {on}</span></a>'
-        f"{f' ({escape(one.by_hand)})' if one.by_hand else ''}</small>"
-        for one in cell.recordings
+        f'<span class="visually-hidden">, {on}</span></a>{by_hand}</small>'
     )
-    return f'<td data-label="{_capital(cell.name)}">{seen_words(cell.seen)}{gap}{traces}</td>'
 
 
 def seen_words(seen: Seen) -> SafeString:

@@ -1,8 +1,10 @@
 """What the patient page and the limb timeline read. A fixed number of queries, for 1 exam as for 200."""
 
-from collections.abc import Collection, Mapping
+from collections import Counter
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, tzinfo
+from functools import cached_property, partial
 
 from django.utils.safestring import SafeString
 
@@ -23,7 +25,7 @@ from exams.patients.queries import (
 )
 from exams.traces.queries.pictures import recordings_behind
 from exams.visits.agreement.queries import own_noise_of
-from exams.visits.history import ExamRecord, limb_history
+from exams.visits.history import ExamRecord, limb_history, whole_history
 from exams.visits.ladder import Ladder
 from exams.visits.models import Exam
 from exams.visits.queries.chart import charts_of
@@ -33,15 +35,15 @@ from exams.visits.queries.ladder import ladders_of
 from exams.visits.queries.results import stored_interpretations
 from exams.visits.sheet import HandOverLine
 from reports.timeline.compare import ComparedLimb, compared
-from reports.timeline.few import NEWEST
+from reports.timeline.few import NEWEST, few_of, of_both, year_of
 from reports.timeline.figure import dated_words
 from reports.timeline.glance import Glance, seen_on
 from reports.timeline.happened import events_from, events_of, holding
 from reports.timeline.in_error import in_error_of
-from reports.timeline.keeping import kept_of
-from reports.timeline.kept import glance_from, years_from
+from reports.timeline.keeping import exams_now, keep_page, kept_at_mark, kept_of, kept_page, wholes_of
+from reports.timeline.kept import exams_in, filled, glance_from, years_from
 from reports.timeline.lean import exam_rows, measure_rows
-from reports.timeline.record import FINDINGS_READ, baseline_words, years_of
+from reports.timeline.record import FINDINGS_READ, baseline_words, years_from_gists, years_of
 from reports.timeline.recordings import Recordings
 from reports.timeline.series import Measure, day
 from reports.timeline.summary import Overdue, limb_overdue, overdue
@@ -94,8 +96,10 @@ class PatientPage:
 class TimelinePage:
     """Both limbs over the years.
 
-    `known_on`: the past day on which the record is shown as it was known; None for today. `listed`: how many
-    exams, the newest, have a row of the table; None for all.
+    `known_on`: the past day on which the record is shown as it was known; None for today. `newest`: how many
+    exams, the newest, have a row of the table; None for all. `listed`: the exams of one `year`, where the
+    table is of that. `of_years`: how many exams there are of each year, the newest first. `made_of` is the
+    mark of the record it was drawn of, "" where it is nothing to keep.
     """
 
     patient: Patient
@@ -103,7 +107,11 @@ class TimelinePage:
     years: Years
     recordings: Recordings
     known_on: date | None
-    listed: int | None = None
+    newest: int | None = None
+    year: int | None = None
+    listed: Years | None = None
+    of_years: tuple[tuple[int, int], ...] = ()
+    made_of: str = ""
 
     @property
     def exams(self) -> int:
@@ -115,6 +123,13 @@ class TimelinePage:
     def drawn(self) -> int:
         """How many of them the figures draw."""
         return len(self.years.exams)
+
+    @property
+    def rows(self) -> int:
+        """How many of them have a row of the table."""
+        if self.listed:
+            return len(self.listed.exams)
+        return min(self.newest or self.exams, self.exams)
 
     @property
     def measured(self) -> bool:
@@ -135,14 +150,32 @@ class TimelinePage:
 
 
 @dataclass(frozen=True)
+class DrawnPage:
+    """The timeline of today as somebody had it drawn before; `html` names no recordings."""
+
+    patient: Patient
+    age: int
+    html: str
+    recordings: Recordings
+    notices: Notices | None
+    measured: bool
+    known_on: None = None
+
+
+@dataclass(frozen=True)
 class ComparisonPage:
-    """Two of the measured exams side by side; `two` is None where there are not two."""
+    """Two of the measured exams side by side.
+
+    `exams`: number and words of those to choose from, newest first; `chosen` is None where there are not two.
+    `read` takes some of them out of the record, the older first.
+    """
 
     patient: Patient
     age: int
     known_on: date | None
-    records: tuple[ExamRecord, ...]
-    two: tuple[ExamRecord, ExamRecord] | None
+    exams: tuple[tuple[int, str], ...]
+    chosen: tuple[int, int] | None
+    read: Callable[[Collection[int]], Sequence[ExamRecord]]
     events: Mapping[Side, tuple[Event, ...]]
     criteria: Criteria
     own: tuple[OwnNoise, ...]
@@ -153,14 +186,17 @@ class ComparisonPage:
         return _then(self.known_on)
 
     @property
-    def exams(self) -> tuple[tuple[int, str], ...]:
-        """Number and words of the exams to choose from, newest first."""
-        return tuple((one.exam_id, f"{day(one.on)}, {one.type_label}") for one in reversed(self.records))
-
-    @property
     def newest_two(self) -> dict[str, int]:
         """What the two lists stand on before anyone chose."""
-        return {"earlier": self.two[0].exam_id, "later": self.two[1].exam_id} if self.two else {}
+        return dict(zip(("earlier", "later"), self.chosen, strict=True)) if self.chosen else {}
+
+    @cached_property
+    def two(self) -> tuple[ExamRecord, ExamRecord] | None:
+        """The two, the older first."""
+        if self.chosen is None:
+            return None
+        earlier, later = self.read(self.chosen)
+        return earlier, later
 
     @property
     def limbs(self) -> tuple[ComparedLimb, ...]:
@@ -169,9 +205,8 @@ class ComparisonPage:
         return compared(*self.two, self.events, self.criteria, self.patient.clinic.zone, self.own)
 
     def of(self, one: int, other: int) -> "ComparisonPage":
-        """The same with two chosen exams, the older first."""
-        chosen = [record for record in self.records if record.exam_id in (one, other)]
-        return replace(self, two=(chosen[0], chosen[1]))
+        """The same with two chosen exams."""
+        return replace(self, chosen=(one, other))
 
 
 @dataclass(frozen=True)
@@ -243,12 +278,8 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     )
 
 
-def timeline_page(
-    person: Person, patient_id: int, known_on: date | None = None, *, all_exams: bool = True
-) -> TimelinePage:
-    """Both limbs over the years, as the record stands or as it was known at the end of a past day.
-
-    Without `all_exams`, and of today alone, only a few of very many exams are drawn and listed.
+def drawn_page(person: Person, patient_id: int) -> DrawnPage | None:
+    """The timeline of today as it is kept; None where it must be drawn.
 
     Raises
     ------
@@ -257,30 +288,38 @@ def timeline_page(
     """
     patient = patient_for(person, patient_id)
     require(person, "see exam", patient)
-    zone, today = patient.clinic.zone, today_in(patient.clinic)
-    known_at = end_of(known_on, zone) if known_on else None
-    events = events_of(patient, known_at) if known_at else events_from(*standing_facts(patient))
-    criteria = adopted_by(patient.clinic, known_at)
-    if all_exams or known_at:
-        records = limb_history(person, patient, measures=FINDINGS_READ, known_at=known_at)
-        own = own_noise_of(patient.clinic, known_at)
-        years = years_of(records, events, criteria, zone, known_on or today, own=own)
-        exams, listed = None, None
-    else:
-        years = years_from(kept_of(patient, criteria, "years"), events, criteria, zone, today)
-        exams, listed = years.exams, NEWEST
-    return TimelinePage(
+    today = today_in(patient.clinic)
+    found = kept_page(patient, adopted_by(patient.clinic), today)
+    if found is None:
+        return None
+    html, glance = found
+    return DrawnPage(
         patient,
-        _age(patient.birth_date, known_on or today),
-        replace(years, in_error=in_error_of(patient, known_at)),
-        recordings_behind(person, patient, exams),
-        known_on,
-        listed,
+        _age(patient.birth_date, today),
+        html,
+        recordings_behind(person, patient, glance["listed"]) if glance["recordings"] else {},
+        notices_of(patient) if glance["notices"] else None,
+        measured=bool(glance["listed"]),
     )
 
 
-def comparison_page(person: Person, patient_id: int, known_on: date | None = None) -> ComparisonPage:
-    """The exams of a patient, the newest two of them side by side.
+def keep_drawn(shown: TimelinePage, html: str) -> None:
+    """Keep the timeline of today as it was just drawn, for whoever looks next."""
+    keep_page(shown.patient, shown.made_of, html, shown.years.today)
+
+
+def timeline_page(
+    person: Person,
+    patient_id: int,
+    known_on: date | None = None,
+    *,
+    all_exams: bool = True,
+    year: int | None = None,
+) -> TimelinePage:
+    """Both limbs over the years, as the record stands or as it was known at the end of a past day.
+
+    Without `all_exams`, and of today alone, only a few of very many exams are drawn, and the newest listed,
+    or those of a `year`.
 
     Raises
     ------
@@ -288,17 +327,98 @@ def comparison_page(person: Person, patient_id: int, known_on: date | None = Non
         If the clinic acted in holds no such patient.
     """
     patient = patient_for(person, patient_id)
-    known_at = end_of(known_on, patient.clinic.zone) if known_on else None
+    require(person, "see exam", patient)
+    today = today_in(patient.clinic)
+    if known_on:
+        return _as_known(person, patient, known_on)
+    criteria = adopted_by(patient.clinic)
+    few_kept = not all_exams and year is None
+    # Before all else that is read: what an act changes meanwhile is then not kept as if it were of this mark.
+    made_of, kept = kept_at_mark(patient, criteria, "years") if few_kept else ("", {})
+    events = events_from(*standing_facts(patient))
+    in_error = in_error_of(patient, None)
+    listed, newest = None, None
+    if not few_kept:
+        gists, wholes = exams_now(patient, criteria)
+        whole = years_from_gists(gists, events, criteria, today, own=own_noise_of(patient.clinic))
+        of_years = Counter(gist.at.year for gist in gists if gist.measured)
+        years = whole if year is None else of_both(whole, few_of)
+        if year is not None:
+            of_that = tuple(one for one in in_error if one.at.year == year)
+            listed = replace(of_both(whole, partial(year_of, year)), in_error=of_that)
+            listed = filled(listed, wholes(listed.exams))
+        years = filled(years, wholes(years.exams))
+    else:
+        years = years_from(kept, wholes_of(patient, exams_in(kept)), events, criteria, today)
+        of_years, newest = Counter(dict(kept["of_years"])), NEWEST
+    return TimelinePage(
+        patient,
+        _age(patient.birth_date, today),
+        replace(years, in_error=in_error),
+        recordings_behind(person, patient, (listed or years).exams),
+        None,
+        newest,
+        year,
+        listed,
+        tuple(sorted(of_years.items(), reverse=True)),
+        made_of,
+    )
+
+
+def _as_known(person: Person, patient: Patient, known_on: date) -> TimelinePage:
+    """Read from the rows of the record: what was known on a past day is not kept."""
+    zone = patient.clinic.zone
+    known_at = end_of(known_on, zone)
     records = limb_history(person, patient, measures=FINDINGS_READ, known_at=known_at)
-    measured = [record for record in records if record.right.readings or record.left.readings]
+    criteria, own = adopted_by(patient.clinic, known_at), own_noise_of(patient.clinic, known_at)
+    years = years_of(records, events_of(patient, known_at), criteria, zone, known_on, own=own)
+    return TimelinePage(
+        patient,
+        _age(patient.birth_date, known_on),
+        replace(years, in_error=in_error_of(patient, known_at)),
+        recordings_behind(person, patient, None),
+        known_on,
+    )
+
+
+def comparison_page(person: Person, patient_id: int, known_on: date | None = None) -> ComparisonPage:
+    """The exams of a patient, the newest two of them side by side; of today no other exam is read.
+
+    Raises
+    ------
+    NotHere
+        If the clinic acted in holds no such patient.
+    """
+    patient = patient_for(person, patient_id)
+    require(person, "see exam", patient)
+    known_at = end_of(known_on, patient.clinic.zone) if known_on else None
+    criteria = adopted_by(patient.clinic, known_at)
+    if known_at:
+        records = limb_history(person, patient, measures=FINDINGS_READ, known_at=known_at)
+        by_number = {one.exam_id: one for one in records if one.right.readings or one.left.readings}
+        exams = [(one.exam_id, f"{day(one.on)}, {one.type_label}") for one in by_number.values()]
+
+        def read(some: Collection[int]) -> list[ExamRecord]:
+            return [one for one in by_number.values() if one.exam_id in some]
+    else:
+        gists, _ = exams_now(patient, criteria)
+        types = {line.exam_id: line.type_label for line in exam_lines(person, patient)}
+        exams = [
+            (one.exam_id, f"{day(one.at)}, {types.get(one.exam_id, '')}") for one in gists if one.measured
+        ]
+
+        def read(some: Collection[int]) -> list[ExamRecord]:
+            return whole_history(patient, measures=FINDINGS_READ, only=some)
+
     return ComparisonPage(
         patient,
         _age(patient.birth_date, known_on or today_in(patient.clinic)),
         known_on,
-        tuple(measured),
-        (measured[-2], measured[-1]) if len(measured) > 1 else None,
+        tuple(reversed(exams)),
+        (exams[-2][0], exams[-1][0]) if len(exams) > 1 else None,
+        read,
         events_of(patient, known_at),
-        adopted_by(patient.clinic, known_at),
+        criteria,
         own_noise_of(patient.clinic, known_at),
     )
 

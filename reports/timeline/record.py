@@ -1,43 +1,28 @@
-"""From the stored exams to the four series of each limb. Pure: exams in, frozen values out."""
+"""From the exams to the four series of each limb. Pure: exams in, frozen values out."""
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, tzinfo
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from exams.hemodynamics import (
-    ANKLE_SITES,
-    TOE_SITES,
     Criteria,
-    DatedExam,
-    Finding,
-    Interval,
+    Found,
     LimbEvent,
     NotStated,
-    Outcome,
     OwnNoise,
     Side,
     breaks_between,
-    comparability,
     limb_standing,
     noise_of_change,
-    probability_below,
+    reasons_between,
+    sites_of,
 )
-from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
-from reports.timeline.change import change_of, sites_of
-from reports.timeline.series import (
-    Absence,
-    Measure,
-    NoValue,
-    Point,
-    ReasonsBetween,
-    Seen,
-    join,
-)
+from exams.visits.history import ExamRecord
+from reports.timeline.change import change_of
+from reports.timeline.gist import Gist, gist_of
+from reports.timeline.series import Measure, ReasonsBetween, Seen, join
 from reports.timeline.years import Event, LimbYears, Limit, Years
 
-ANKLE_MEASURES = (Measure.ANKLE_PRESSURE, Measure.ANKLE_BRACHIAL_INDEX)
-INDEX_MEASURES = (Measure.ANKLE_BRACHIAL_INDEX, Measure.TOE_BRACHIAL_INDEX)
-REMARKS = {"COLD_TOE": "cold toe", "PROVISIONAL": "provisional", "ONE_ARTERY": "one ankle artery only"}
 # The findings that these pages read, so that the rest of two hundred exams stays in the database.
 FINDINGS_READ = frozenset({*Measure, "position", "pattern", "urgency", "arm_used"})
 
@@ -55,10 +40,23 @@ def years_of(
 
     `own` is the clinic's own noise, which takes the place of the published one.
     """
-    measured = [record for record in records if record.right.readings or record.left.readings]
+    limits = limits_of(criteria)
+    gists = sorted((gist_of(record, limits, zone)[0] for record in records), key=_when)
+    return years_from_gists(gists, events, criteria, today, own=own)
+
+
+def years_from_gists(
+    gists: Sequence[Gist],
+    events: Mapping[Side, tuple[Event, ...]],
+    criteria: Criteria,
+    today: date,
+    *,
+    own: Sequence[OwnNoise] = (),
+) -> Years:
+    """The same from the gists of the exams, the oldest first."""
     limits = limits_of(criteria)
     right, left = (
-        _limb(measured, side, events.get(side, ()), criteria, limits, zone, today, own)
+        _limb(gists, side, events.get(side, ()), criteria, limits, today, own)
         for side in (Side.RIGHT, Side.LEFT)
     )
     return Years((right, left), limits, criteria.label, today, sources_of(criteria))
@@ -95,101 +93,34 @@ def sources_of(criteria: Criteria) -> tuple[str, ...]:
     return tuple(f"{key}: {criteria.sources[key].title}" for key in named if key in criteria.sources)
 
 
-def seen_of(record: ExamRecord, side: Side, measure: Measure, zone: tzinfo, limits: Sequence[Limit]) -> Seen:
-    """What one exam says of one measure of one limb.
-
-    Where there is no value, the readings say which of three different things that is: an artery that could
-    not be occluded, no signal at any site tried, or a measure not made.
-    """
-    finding = record.interpretation.of(measure, side)
-    at = record.at.astimezone(zone)
-    if finding is None:
-        return NoValue(record.exam_id, at, Absence.NOT_MADE, "not measured")
-    if isinstance(finding.value, NotStated):
-        return _no_value(record, side, measure, at, finding, finding.value.reason)
-    stated = None if isinstance(finding.interval, NotStated) else finding.interval
-    return Point(
-        record.exam_id,
-        at,
-        finding.value,
-        finding.shown,
-        interval=(stated.low, stated.high) if stated else None,
-        interval_shown=interval_words(stated, finding.unit) if stated else "",
-        unsure=finding.interval.reason if isinstance(finding.interval, NotStated) else "",
-        how=", ".join([*_how(record, record.limb(side), measure), *_remarks(finding)]),
-        band=finding.band,
-        band_words=finding.band_words,
-        reading_ids=_reading_ids(record, side, measure),
-        chances=_chances(finding, measure, limits),
-    )
-
-
-def _chances(finding: Finding, measure: Measure, limits: Sequence[Limit]) -> tuple[str, ...]:
-    """ "below 30: 12 %" for each limit that a value can lie beneath; none where the value has no interval."""
-    found = []
-    for limit in limits:
-        if limit.measure is measure and limit.edge is not None:
-            chance = probability_below(finding, limit.edge)
-            if not isinstance(chance, NotStated):
-                found.append(f"{limit.beneath}: {percent_words(chance)}")
-    return tuple(found)
-
-
-def percent_words(chance: float) -> str:
-    """Whole per cent, and never a certainty that no measurement gives."""
-    if chance < 0.01:
-        return "under 1 %"
-    return "over 99 %" if chance > 0.99 else f"{round(chance * 100)} %"
-
-
-def _no_value(
-    record: ExamRecord, side: Side, measure: Measure, at: datetime, finding: Finding, because: str
-) -> NoValue:
-    absence, cuff_mmhg = _absence(_readings(record.limb(side), measure))
-    if measure in INDEX_MEASURES:
-        cuff_mmhg = None
-    if cuff_mmhg is not None:
-        because = f"{because} at {cuff_mmhg.normalize():f} mmHg"
-    ids = _reading_ids(record, side, measure)
-    return NoValue(record.exam_id, at, absence, because, cuff_mmhg, finding.band, finding.band_words, ids)
-
-
-def _reading_ids(record: ExamRecord, side: Side, measure: Measure) -> tuple[int, ...]:
-    """The readings behind a pressure; an index has none of its own."""
-    if measure in INDEX_MEASURES:
-        return ()
-    return tuple(reading.reading_id for reading in _readings(record.limb(side), measure))
-
-
-def interval_words(interval: Interval, unit: str) -> str:
-    """Pressures in whole mmHg, indices as they are."""
-    if unit != "mmHg":
-        return interval.shown
-    low, high = (end.quantize(Decimal(1), ROUND_HALF_UP) for end in (interval.low, interval.high))
-    return f"{low} to {high}"
+def _when(gist: Gist) -> tuple[datetime, int]:
+    return gist.at, gist.exam_id
 
 
 def _limb(
-    records: Sequence[ExamRecord],
+    gists: Sequence[Gist],
     side: Side,
     events: tuple[Event, ...],
     criteria: Criteria,
     limits: Sequence[Limit],
-    zone: tzinfo,
     today: date,
     own: Sequence[OwnNoise],
 ) -> LimbYears:
-    by_id = {record.exam_id: record for record in records}
-    dated = [DatedExam(record.on, record.interpretation) for record in records]
     cores = [event.core for event in events if event.core]
     series, changes = {}, {}
     for measure in Measure:
-        between = _reasons_between(by_id, side, measure, cores)
-        seen = (seen_of(record, side, measure, zone, limits) for record in records)
-        series[measure] = join(measure, seen, between)
-        found = change_of(series[measure], dated, side, events, criteria, limits, today, own)
-        if found:
-            changes[measure] = found
+        of_measure = [
+            (gist.limbs[side].seen[measure], gist.limbs[side].found[measure])
+            for gist in gists
+            if gist.measured
+        ]
+        series[measure] = join(
+            measure, (seen for seen, _ in of_measure), _reasons_between(of_measure, side, cores)
+        )
+        found = [(seen.at.date(), found) for seen, found in of_measure]
+        change = change_of(series[measure], found, side, events, criteria, limits, today, own)
+        if change:
+            changes[measure] = change
     return LimbYears(side.word, series, events, changes, baseline_words(events, side, today))
 
 
@@ -204,55 +135,14 @@ def baseline_words(events: Sequence[Event], side: Side, today: date) -> str:
 
 
 def _reasons_between(
-    by_id: Mapping[int, ExamRecord], side: Side, measure: Measure, events: Sequence[LimbEvent]
+    of_measure: Sequence[tuple[Seen, Found | None]], side: Side, events: Sequence[LimbEvent]
 ) -> ReasonsBetween:
-    def reasons(earlier: Point, later: Point) -> tuple[str, ...]:
-        was, now = by_id[earlier.exam_id], by_id[later.exam_id]
-        breaks = breaks_between(events, side, sites_of(was, side, measure), was.on, now.on)
-        return comparability(was.interpretation, now.interpretation, side, measure, breaks=breaks)
+    found_in = {seen.exam_id: found for seen, found in of_measure}
+
+    def reasons(earlier: Seen, later: Seen) -> tuple[str, ...]:
+        was, now = found_in[earlier.exam_id], found_in[later.exam_id]
+        sites = sites_of(was) if was else ()
+        breaks = breaks_between(events, side, sites, earlier.at.date(), later.at.date()) if events else ()
+        return reasons_between(was, now, breaks=breaks)
 
     return reasons
-
-
-def _readings(limb: LimbRecord, measure: Measure) -> tuple[ReadingLine, ...]:
-    sites = ANKLE_SITES if measure in ANKLE_MEASURES else TOE_SITES
-    return tuple(reading for reading in limb.readings if reading.site in sites)
-
-
-def _absence(readings: Sequence[ReadingLine]) -> tuple[Absence, Decimal | None]:
-    outcomes = {reading.outcome for reading in readings}
-    if Outcome.NOT_OCCLUDABLE in outcomes:
-        reached = [
-            reading.pressure_mmhg
-            for reading in readings
-            if reading.outcome == Outcome.NOT_OCCLUDABLE and reading.pressure_mmhg is not None
-        ]
-        return Absence.NOT_OCCLUDABLE, max(reached, default=None)
-    if Outcome.NO_SIGNAL in outcomes and Outcome.PRESSURE not in outcomes:
-        return Absence.NO_SIGNAL, None
-    return Absence.NOT_MADE, None
-
-
-def _how(record: ExamRecord, limb: LimbRecord, measure: Measure) -> list[str]:
-    """The toe, technique and, for an index, the arms: what makes values comparable; and where it is from."""
-    words = []
-    if measure not in ANKLE_MEASURES and limb.toe:
-        words.append(limb.toe.words)
-    code = limb.ankle_technique if measure in ANKLE_MEASURES else limb.toe_technique
-    words += {reading.technique_words for reading in _readings(limb, measure) if reading.technique == code}
-    if measure in INDEX_MEASURES:
-        words.append(_arms(record.arms))
-    if record.imported_from:
-        words.append("imported")
-    return words
-
-
-def _remarks(finding: Finding) -> list[str]:
-    """What makes the value itself doubtful, said wherever the value is."""
-    return [words for flag, words in REMARKS.items() if flag in finding.flags]
-
-
-def _arms(arms: frozenset[Side]) -> str:
-    if len(arms) == 2:
-        return "both arms"
-    return "".join(f"{arm.word} arm only" for arm in arms)

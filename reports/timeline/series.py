@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Measure(StrEnum):
@@ -28,8 +29,7 @@ class Absence(StrEnum):
     NOT_MADE = "not_made"
 
 
-@dataclass(frozen=True)
-class Point:
+class Point(NamedTuple):
     """A value of one exam, in mmHg for pressures and in whole units (0.43) for indices.
 
     `interval` is the 95 % interval in the same unit, `interval_shown` how it is written; where there is none,
@@ -51,8 +51,7 @@ class Point:
     chances: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class NoValue:
+class NoValue(NamedTuple):
     """An exam without a value, and why. `cuff_mmhg` is the cuff pressure at which flow still went on."""
 
     exam_id: int

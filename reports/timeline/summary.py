@@ -1,13 +1,11 @@
 """What a clinician reads in ten seconds: what changed of a limb, and what is overdue. Pure."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
 from exams.hemodynamics import Verdict
 from exams.patients.models import Caution
-from exams.visits.history import ExamRecord
-from exams.visits.models import ExamState
 from reports.timeline.figure import NAMES
 from reports.timeline.glance import Glance
 from reports.timeline.series import Measure, day
@@ -56,10 +54,10 @@ def limb_overdue(glance: Glance) -> tuple[str, ...]:
     return ()
 
 
-def unreported_of(records: Sequence[ExamRecord]) -> Unreported | None:
-    """Exams measured and without a report, None where there is none."""
-    waiting = [record for record in records if record.state == ExamState.MEASURED]
-    return Unreported(len(waiting), waiting[0].exam_id, waiting[0].on) if waiting else None
+def unreported_of(exams: Iterable[tuple[int, date]]) -> Unreported | None:
+    """Exams measured and without a report, number and day, the oldest first; None where there is none."""
+    waiting = list(exams)
+    return Unreported(len(waiting), *waiting[0]) if waiting else None
 
 
 def overdue(unreported: Unreported | None, cautions: Iterable[Caution], today: date) -> tuple[Overdue, ...]:

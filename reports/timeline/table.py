@@ -1,14 +1,12 @@
 """The figures' table twin: an exam of a limb a row, every value, interval, break and reason in words."""
 
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from io import StringIO
 
-from exams.traces.queries.pictures import TraceLink
 from reports.timeline.figure import NAMES, break_numbers, in_error_words
-from reports.timeline.recordings import Recordings, behind
 from reports.timeline.series import Break, Measure, NoValue, Seen
 from reports.timeline.years import InError, LimbYears, Years
 
@@ -26,13 +24,12 @@ PARTS = (
 
 @dataclass(frozen=True)
 class Cell:
-    """One measure of one exam. `gap` is the break before it, with its number in the figure."""
+    """One measure of one exam. `gap` is the break before it, with its number in the figure (0: not drawn)."""
 
     name: str
     seen: Seen
     gap: Break | None
     gap_number: int
-    recordings: tuple[TraceLink, ...]
 
 
 @dataclass(frozen=True)
@@ -51,12 +48,15 @@ class Row:
 
 def rows_of(
     limb: LimbYears,
-    recordings: Recordings,
     in_error: Sequence[InError] = (),
     newest: int | None = None,
+    figure: LimbYears | None = None,
 ) -> tuple[Row, ...]:
-    """A row an exam (of the `newest` alone), newest first; those entered in error stand on their day."""
-    rows = _measured(limb, recordings, newest)
+    """A row an exam (of the `newest` alone), newest first; those entered in error stand on their day.
+
+    Breaks carry the numbers of the `figure`, where that draws other exams than those of the rows.
+    """
+    rows = _measured(limb, newest, break_numbers(figure or limb))
     cut = newest is not None and len(limb.series[Measure.TOE_PRESSURE].seen) > newest
     stubs = [
         Row(one.exam_id, one.at.date(), limb.word, (), in_error_words(one))
@@ -70,8 +70,9 @@ def _day(row: Row) -> date:
     return row.on
 
 
-def _measured(limb: LimbYears, recordings: Recordings, newest: int | None) -> tuple[Row, ...]:
-    numbers = break_numbers(limb)
+def _measured(
+    limb: LimbYears, newest: int | None, numbers: Mapping[tuple[Measure, int], int]
+) -> tuple[Row, ...]:
     gaps = {(measure, gap.after.exam_id): gap for measure in Measure for gap in limb.series[measure].breaks}
     seen = {(measure, one.exam_id): one for measure in Measure for one in limb.series[measure].seen}
     exams = [(one.exam_id, one.at.date()) for one in reversed(limb.series[Measure.TOE_PRESSURE].seen)]
@@ -86,7 +87,6 @@ def _measured(limb: LimbYears, recordings: Recordings, newest: int | None) -> tu
                     seen[measure, exam_id],
                     gaps.get((measure, exam_id)),
                     numbers.get((measure, exam_id), 0),
-                    behind(seen[measure, exam_id], recordings),
                 )
                 for measure in Measure
             ),
@@ -101,7 +101,7 @@ def as_csv(years: Years) -> str:
     writer = csv.writer(out)
     writer.writerow(_headings())
     for limb in years.limbs:
-        for row in rows_of(limb, {}, years.in_error):
+        for row in rows_of(limb, years.in_error):
             writer.writerow([_harmless(text) for text in _texts(row)])
     return out.getvalue()
 

@@ -2,6 +2,7 @@
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
@@ -15,7 +16,8 @@ from reports.timeline import queries
 from reports.timeline.figure import FIGURES, NAMES, drawn
 from reports.timeline.figure_file import as_png, as_svg
 from reports.timeline.forms import KnownOnForm, TwoExamsForm
-from reports.timeline.queries import ComparisonPage, TimelinePage
+from reports.timeline.lean import with_recordings
+from reports.timeline.queries import ComparisonPage, DrawnPage, TimelinePage
 from reports.timeline.table import as_csv
 from reports.timeline.words import figures_of, limbs_of
 
@@ -52,23 +54,48 @@ def summary(request, patient_id: int) -> HttpResponse:
 @require_safe
 def timeline(request, patient_id: int) -> HttpResponse:
     """Both limbs over the years: the figures and their table."""
-    known = _known_on(request)
+    known, year = _known_on(request), _year(request)
     all_exams = request.GET.get("exams") == "all"
-    shown = queries.timeline_page(request.person, patient_id, known.day, all_exams=all_exams)
+    as_usual = known.day is None and year is None and not all_exams
+    shown: TimelinePage | DrawnPage
+    drawn_before = queries.drawn_page(request.person, patient_id) if as_usual else None
+    if drawn_before:
+        shown, notices, html = drawn_before, drawn_before.notices, drawn_before.html
+    else:
+        shown = made = queries.timeline_page(
+            request.person, patient_id, known.day, all_exams=all_exams, year=year
+        )
+        notices, html = notices_of(made.patient), _years(made)
+        if as_usual:
+            queries.keep_drawn(made, html)
     _leave_line(request, "limb timeline viewed", shown)
-    return render(
-        request,
-        "timeline/timeline.html",
+    context = {
+        "shown": shown,
+        "notices": notices,
+        "known": known,
+        "years": with_recordings(html, shown.recordings),
+    }
+    return render(request, "timeline/timeline.html", context)
+
+
+def _years(shown: TimelinePage) -> str:
+    """All that hangs on the exams alone: who looks, and which recordings they may see, is put around it."""
+    return render_to_string(
+        "timeline/_years.html",
         {
             "shown": shown,
-            "notices": notices_of(shown.patient),
-            "known": known,
             "data": drawn(shown.years),
             "figures": figures_of(shown.years),
-            "limbs": limbs_of(shown.years, shown.recordings, shown.listed),
+            "limbs": limbs_of(shown.years, shown.newest, shown.listed),
             "names": NAMES.values(),
         },
     )
+
+
+def _year(request) -> int | None:
+    """The year whose exams are listed; None where what was asked for is none."""
+    typed = request.GET.get("year", "")
+    return int(typed) if typed.isascii() and typed.isdecimal() and len(typed) == 4 else None
 
 
 @never_cache
@@ -143,7 +170,7 @@ def _asked_again(request, patient_id: int) -> HttpResponse:
     return redirect(f"{reverse('timeline:timeline', args=[patient_id])}?{request.GET.urlencode()}")
 
 
-def _leave_line(request, what: str, shown: TimelinePage | ComparisonPage, **details: str) -> None:
+def _leave_line(request, what: str, shown: TimelinePage | DrawnPage | ComparisonPage, **details: str) -> None:
     """One line in the trail, which names the past day of a record shown as it was known then."""
     if shown.known_on:
         details["as_known_on"] = shown.known_on.isoformat()

@@ -7,7 +7,6 @@ from django.utils.safestring import SafeString
 from exams.hemodynamics import Verdict
 from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers, dated_words
 from reports.timeline.lean import year_rows
-from reports.timeline.recordings import Recordings
 from reports.timeline.series import Absence, Measure, NoValue, Seen, Series, day
 from reports.timeline.table import Row, rows_of
 from reports.timeline.years import Event, LimbYears, Years
@@ -72,8 +71,9 @@ def figures_of(years: Years) -> tuple[Figure, ...]:
     )
 
 
-def limbs_of(years: Years, recordings: Recordings, newest: int | None = None) -> tuple[LimbWords, ...]:
-    """Both limbs, RIGHT first, with a row an exam or with those of the `newest` alone."""
+def limbs_of(years: Years, newest: int | None = None, listed: Years | None = None) -> tuple[LimbWords, ...]:
+    """Both limbs, RIGHT first, with a row an exam: of the `newest` alone, or of the exams of `listed`."""
+    of_rows = listed or years
     return tuple(
         LimbWords(
             limb.key,
@@ -82,9 +82,9 @@ def limbs_of(years: Years, recordings: Recordings, newest: int | None = None) ->
             limb.baseline,
             tuple(_change_line(limb, measure) for measure in Measure),
             tuple(event_words(limb, event) for event in limb.events),
-            rows_of(limb, recordings, years.in_error, newest),
+            rows_of(rows, of_rows.in_error, newest, limb),
         )
-        for limb in years.limbs
+        for limb, rows in zip(years.limbs, of_rows.limbs, strict=True)
     )
 
 

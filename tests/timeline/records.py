@@ -18,6 +18,10 @@ from exams.hemodynamics import (
     pressure,
 )
 from exams.visits.history import ExamRecord, LimbRecord, ReadingLine
+from reports.timeline.gist import gist_of
+from reports.timeline.glance import Glance, seen_on, stands_of
+from reports.timeline.plain import SIDES
+from reports.timeline.record import limits_of, years_of
 
 CRITERIA = load_criteria("acc-aha-2024")
 UNOCCLUDED = SiteReading(Outcome.NOT_OCCLUDABLE, 500)
@@ -123,3 +127,16 @@ def _line(side: Side, site: Site, reading: SiteReading, at: datetime) -> Reading
 
 def pressure_of(reading: SiteReading) -> Decimal:
     return Decimal(reading.half_mmhg or 0) / 2
+
+
+def stands(records: list[ExamRecord], today: date):
+    """What the exams say first of both limbs, RIGHT first."""
+    gists, wholes = zip(*(gist_of(one, limits_of(CRITERIA), UTC) for one in records), strict=True)
+    of = {gist.exam_id: whole for gist, whole in zip(gists, wholes, strict=True)}
+    return stands_of(gists, years_of(records, {}, CRITERIA, UTC, today).limbs, lambda _: of)
+
+
+def glance_at(records: list[ExamRecord], side: Side, today: date, *, to_be_told: bool = False) -> Glance:
+    """One limb as the patient page says it."""
+    stand = stands(records, today)[SIDES.index(side)]
+    return seen_on(stand, today, recordings={}, to_be_told=to_be_told)

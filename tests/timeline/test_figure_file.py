@@ -68,10 +68,10 @@ def test_an_exam_entered_in_error_is_a_stub_with_words_and_changes_no_line():
 
 def test_the_number_of_a_break_between_two_exams_a_week_apart_stands_clear_of_both():
     near = [
-        replace(point(3, "80", "6"), exam_id=8),
-        replace(point(3, "70", "6", how="second toe"), exam_id=9),
+        point(3, "80", "6")._replace(exam_id=8),
+        point(3, "70", "6", how="second toe")._replace(exam_id=9),
     ]
-    near[1] = replace(near[1], at=near[1].at.replace(day=19))
+    near[1] = near[1]._replace(at=near[1].at.replace(day=19))
     data = drawn(replace(both_feet(), limbs=(limb("RIGHT", (ANKLE, near)), limb("LEFT"))))
 
     (gap,) = data["figures"][0]["panels"][0]["series"][0]["breaks"]

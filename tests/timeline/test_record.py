@@ -13,12 +13,11 @@ from exams.hemodynamics import (
     Verdict,
     Vessel,
 )
-from reports.timeline.glance import glance_at
 from reports.timeline.record import limits_of, years_of
 from reports.timeline.series import Absence, Measure, NoValue
 from reports.timeline.words import lead_of
 from reports.timeline.years import Event
-from tests.timeline.records import CRITERIA, NO_SIGNAL, UNOCCLUDED, foot, record
+from tests.timeline.records import CRITERIA, NO_SIGNAL, UNOCCLUDED, foot, glance_at, record
 
 FIRST, SECOND, THIRD = date(2023, 5, 4), date(2024, 6, 1), date(2026, 11, 20)
 TODAY = date(2026, 11, 25)
@@ -293,7 +292,8 @@ def test_an_ankle_pressure_gets_no_verdict_because_its_noise_is_not_published():
     limb = right_over(record(1, FIRST, foot(RIGHT, ankle=140)), record(2, SECOND, foot(RIGHT, ankle=90)))
 
     assert limb.changes[Measure.ANKLE_PRESSURE].words == (
-        "Cannot be compared because there is no published noise for an ankle pressure alone, go by the index."
+        "Cannot be compared because there is no published repeatability of an ankle pressure alone, "
+        "go by the index."
     )
 
 
@@ -328,9 +328,8 @@ def test_a_glance_takes_its_sentence_from_the_newest_exam_that_measured_the_foot
         record(1, FIRST, foot(RIGHT, toe=80)),
         record(2, SECOND, foot(RIGHT, ankle=None, toe=None)),
     ]
-    years = years_of(records, {}, CRITERIA, UTC, TODAY)
 
-    glance = glance_at(records, RIGHT, years.limbs[0], TODAY, recordings={})
+    glance = glance_at(records, RIGHT, TODAY)
 
     assert (glance.record.exam_id, glance.age, glance.old) == (1, "3 years ago", True)
     assert glance.sentence.startswith("Toe reduced although the ankle is not")
@@ -338,9 +337,8 @@ def test_a_glance_takes_its_sentence_from_the_newest_exam_that_measured_the_foot
 
 def test_a_measure_missing_from_the_newest_exam_shows_the_older_value_and_says_so():
     records = [record(1, FIRST, foot(RIGHT, toe=80)), record(2, SECOND, foot(RIGHT, toe=None))]
-    years = years_of(records, {}, CRITERIA, UTC, TODAY)
 
-    lines = glance_at(records, RIGHT, years.limbs[0], TODAY, recordings={}).lines
+    lines = glance_at(records, RIGHT, TODAY).lines
 
     toe = {line.name: line for line in lines}["toe pressure"]
     assert (toe.seen.at.date(), toe.missing) == (FIRST, "1 Jun 2024: toe pressure not measured")
@@ -348,9 +346,8 @@ def test_a_measure_missing_from_the_newest_exam_shows_the_older_value_and_says_s
 
 def test_a_foot_never_measured_has_no_sentence_and_no_record():
     records = [record(1, FIRST, foot(RIGHT), foot(Side.LEFT, ankle=None, toe=None))]
-    years = years_of(records, {}, CRITERIA, UTC, TODAY)
 
-    glance = glance_at(records, Side.LEFT, years.limbs[1], TODAY, recordings={})
+    glance = glance_at(records, Side.LEFT, TODAY)
 
     assert (glance.sentence, glance.record) == ("", None)
 

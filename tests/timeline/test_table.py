@@ -8,8 +8,10 @@ from io import StringIO
 from exams.hemodynamics import Side
 from exams.traces.queries.pictures import TraceLink
 from reports.timeline.figure import NAMES, drawn
+from reports.timeline.lean import with_recordings, year_rows
 from reports.timeline.record import years_of
 from reports.timeline.series import Absence, Measure
+from reports.timeline.years import InError
 from reports.timeline.table import as_csv, rows_of
 from reports.timeline.words import limbs_of
 from tests.timeline.made_up import DRESSED, TOE, UNOCCLUDED, absent, both_feet, limb
@@ -23,12 +25,12 @@ def read(text: str) -> list[dict[str, str]]:
 def test_there_is_a_row_for_every_exam_of_a_limb_newest_first():
     right, left = both_feet().limbs
 
-    assert [row.on.year for row in rows_of(right, {})] == [2026, 2024, 2022, 2021]
-    assert [row.on.year for row in rows_of(left, {})] == [2026]
+    assert [row.on.year for row in rows_of(right)] == [2026, 2024, 2022, 2021]
+    assert [row.on.year for row in rows_of(left)] == [2026]
 
 
 def test_a_cell_tells_the_break_before_it_by_the_number_it_has_in_the_figure():
-    newest = rows_of(both_feet().limbs[0], {})[0]
+    newest = rows_of(both_feet().limbs[0])[0]
 
     toe = {cell.name: cell for cell in newest.cells}["toe pressure"]
     assert (toe.gap_number, toe.gap.reasons) == (2, ("hallux then, second toe now",))
@@ -39,9 +41,26 @@ def test_a_pressure_leads_to_the_recordings_it_was_read_from_and_an_index_to_non
     years = years_of([exam], {}, CRITERIA, UTC, exam.on)
     hallux = TraceLink(3, "RIGHT hallux", drawn=True)
 
-    cells = rows_of(years.limbs[0], {1: hallux})[0].cells
+    page = with_recordings(year_rows(rows_of(years.limbs[0]), 4), {1: hallux})
+    without = with_recordings(year_rows(rows_of(years.limbs[0]), 4), {})
 
-    assert [cell.recordings for cell in cells] == [(), (hallux,), (), ()]
+    cells = page.split("<td")[1:]
+    assert ["Trace of RIGHT hallux" in cell for cell in cells] == [False, True, False, False]
+    assert "<!--" not in page + without
+    assert "Trace" not in without
+
+
+def test_what_somebody_typed_is_not_taken_for_the_place_of_a_recording():
+    exam = record(7, date(2026, 11, 20), foot(Side.RIGHT, ankle=None))
+    stranger = InError(9, exam.at, "<!--behind 1 on 20 Nov 2026-->")
+    years = years_of([exam], {}, CRITERIA, UTC, exam.on)
+
+    page = with_recordings(
+        year_rows(rows_of(years.limbs[0], (stranger,)), 4), {1: TraceLink(3, "x", drawn=True)}
+    )
+
+    assert page.count("Trace of") == 1
+    assert "&lt;!--behind 1" in page
 
 
 def test_figure_and_table_hold_the_same_values():
@@ -94,7 +113,7 @@ def test_a_reason_that_begins_like_a_formula_is_made_harmless_in_the_csv():
 
 
 def test_every_measure_has_one_sentence_on_what_changed():
-    right, left = limbs_of(both_feet(), {})
+    right, left = limbs_of(both_feet())
 
     assert [line.words for line in right.changes] == [
         "Ankle pressure. Within noise of 12 Mar 2024.",
@@ -106,7 +125,7 @@ def test_every_measure_has_one_sentence_on_what_changed():
 
 
 def test_events_are_told_in_words_with_their_dates():
-    right, _ = limbs_of(both_feet(), {})
+    right, _ = limbs_of(both_feet())
 
     assert right.events == (
         "RIGHT: open wound from 8 Jan 2024 to 2 Sep 2024: heel",

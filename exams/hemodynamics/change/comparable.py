@@ -56,11 +56,8 @@ def reasons_between(
     """The same for what was found of one measure; None where an exam has no finding of it."""
     if before is None or after is None:
         return (*breaks, "not measured at both exams")
-    if (
-        before.way == after.way
-        and not (before.stiff or after.stiff)
-        and None not in (before.value, after.value)
-    ):
+    stiff = before.stiff or after.stiff
+    if before.value is not None and after.value is not None and not stiff and before.way == after.way:
         return breaks
     reasons = list(breaks)
     pairs = (("earlier exam", before), ("later exam", after))

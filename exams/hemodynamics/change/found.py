@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass, fields
 from fractions import Fraction
-from functools import lru_cache
-from typing import Any
+from typing import NamedTuple
 
 from exams.hemodynamics.errors import InputError
 from exams.hemodynamics.findings import Finding, Input, Interpretation, NotStated
@@ -15,8 +12,7 @@ from exams.hemodynamics.measured import Side
 ANKLE_MEASURES = ("ankle_brachial_index", "ankle_pressure")
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(NamedTuple):
     """How a value was measured. Two values measured the same way may be compared, if nothing happened.
 
     ``site`` and ``technique`` are of the pressure (of an index, of the one above the line), ``divided_by``
@@ -35,11 +31,7 @@ class Way:
     not_flat: bool = False
 
 
-WAY = tuple(field.name for field in fields(Way))
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """``value`` is exact, in the unit of the measure; None where there is none, and ``reason`` says why.
 
     ``stiff``: an ankle measure of a limb whose ankle could not be measured reliably. ``way`` is None where
@@ -52,24 +44,6 @@ class Found:
     band: str = ""
     stiff: bool = False
     way: Way | None = None
-
-    def to_json(self) -> list[Any]:
-        """Plain lists, strings and numbers; ``from_json`` gives an equal one back."""
-        value = None if self.value is None else [self.value.numerator, self.value.denominator]
-        way = None if self.way is None else json.dumps([getattr(self.way, name) for name in WAY])
-        return [value, self.shown, self.reason, self.band, int(self.stiff), way]
-
-    @classmethod
-    def from_json(cls, kept: list[Any]) -> Found:
-        value, shown, reason, band, stiff, way = kept
-        return cls(
-            None if value is None else Fraction(*value),
-            shown,
-            reason,
-            band,
-            bool(stiff),
-            None if way is None else _way_from(way),
-        )
 
 
 def found_of(exam: Interpretation, limb: Side, measure: str) -> Found | None:
@@ -123,11 +97,3 @@ def _way_of(finding: Finding, exam: Interpretation) -> Way:
         position="" if position is None else position.shown,
         not_flat=position is not None and "NOT_FLAT" in position.flags,
     )
-
-
-@lru_cache(maxsize=4096)
-def _way_from(kept: str) -> Way:
-    """The same object for the same way, so that hundreds of exams hold a few."""
-    said = dict(zip(WAY, json.loads(kept), strict=True))
-    below = said["divided_by"]
-    return Way(**{**said, "arms": tuple(said["arms"]), "divided_by": None if below is None else tuple(below)})

@@ -100,7 +100,7 @@ def line_from(
                 ended = f"{one.reason} on {EventDate(on).words}"
                 skipped.append((on, (ended,)))
         else:
-            between = breaks_between(events, limb, sites_of(one), on, last)
+            between = breaks_between(events, limb, sites_of(one), on, last) if events else ()
             reasons = reasons_between(one, newest, breaks=between)
             if reasons:
                 skipped.append((on, reasons))

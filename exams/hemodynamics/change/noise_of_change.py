@@ -73,7 +73,7 @@ def noise_of_change(
             source = f"this clinic: {study.study}, {study.pairs} pairs, 95 % interval {low} to {high}"
             return ChangeNoise(limit, ">=", True, source, "own pairs, re-cuffed on another day")
     if measure not in MEASURE_WORDS:
-        return NotStated("no published noise for an ankle pressure alone, go by the index")
+        return NotStated("no published repeatability of an ankle pressure alone, go by the index")
     automated = any(one in AUTOMATED_TECHNIQUES for one in technique.split("+"))
     limit_row = criteria.thresholds[_threshold_name(measure, automated=automated)]
     scale = 1 if measure == "toe_pressure" else 100

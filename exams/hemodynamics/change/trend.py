@@ -67,14 +67,17 @@ def theil_sen(days: Sequence[float], values: Sequence[float]) -> tuple[float, fl
     values corrected for.
     """
     at, seen = np.asarray(days, dtype=float), np.asarray(values, dtype=float)
-    first, second = np.triu_indices(len(at), 1)
-    apart = at[second] - at[first]
-    slopes = np.sort((seen[second] - seen[first])[apart != 0] / apart[apart != 0])
+    later, earlier = np.tril_indices(len(at), -1)
+    apart, risen = at[later] - at[earlier], seen[later] - seen[earlier]
+    if not apart.all():
+        apart, risen = apart[apart != 0], risen[apart != 0]
+    slopes = np.sort(risen / apart)
     reach = NORMAL_REACH * math.sqrt(_variance(days, values))
     count = len(slopes)
     upper = min(round((count + reach) / 2), count - 1)
     lower = max(round((count - reach) / 2) - 1, 0)
-    return float(np.median(slopes)), float(slopes[lower]), float(slopes[upper])
+    middle = (slopes[(count - 1) // 2] + slopes[count // 2]) / 2
+    return float(middle), float(slopes[lower]), float(slopes[upper])
 
 
 def slope_of(visits: Sequence[Visit]) -> Slope | NotStated:

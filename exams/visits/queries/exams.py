@@ -1,5 +1,6 @@
 """One exam, or a list of them, for a person of its clinic."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -76,11 +77,17 @@ def exams_of(person: Person, patient: Patient) -> list[Exam]:
     return exams_on_record(patient)
 
 
-def exams_on_record(patient: Patient) -> list[Exam]:
-    """The same, whoever asks."""
-    exams = Exam.objects.filter(clinic=patient.clinic, patient=patient).select_related("measured_by")
-    exams = exams.exclude(state=ExamState.IN_ERROR)
+def exams_on_record(patient: Patient, only: Collection[int] | None = None) -> list[Exam]:
+    """The same, whoever asks; with `only`, those of these numbers."""
+    exams = exams_on_record_rows(patient).select_related("measured_by")
+    if only is not None:
+        exams = exams.filter(pk__in=only)
     return [of_known(patient, patient.clinic, exam) for exam in exams.order_by("-booked_for", "-pk")]
+
+
+def exams_on_record_rows(patient: Patient) -> QuerySet[Exam]:
+    """The exams of a patient but for those entered in error for somebody else's."""
+    return Exam.objects.filter(clinic=patient.clinic, patient=patient).exclude(state=ExamState.IN_ERROR)
 
 
 @dataclass(frozen=True)
