@@ -148,8 +148,9 @@ def shares(values: Floats, like: Floats | None = None) -> Floats:
     return np.asarray((values - low) / (float(known.max()) - low))
 
 
-def part_of(fall: Fall, from_s: float, to_s: float, most: int = MOST_POINTS) -> dict[str, list[float | None]]:
-    """The points of a window of the deflation: seconds, mmHg, and the signal as a share of its whole height.
+def part_of(fall: Fall, from_s: float, to_s: float, most: int = MOST_POINTS) -> dict[str, list[int | None]]:
+    """The points of a window of the deflation: seconds, mmHg, and the signal as a share of its whole height,
+    each in ten-thousandths.
 
     One point on either side of the window comes along, so that the line reaches its edges.
     """
@@ -159,24 +160,25 @@ def part_of(fall: Fall, from_s: float, to_s: float, most: int = MOST_POINTS) -> 
     level = shares(fall.signal)[first:last]
     kept = few(level, most)
     points = {
-        "time_s": rounded(time_s[kept], 4),
-        "mmhg": rounded(cuff_mmhg[kept], 3),
-        "level": rounded(level[kept], 4),
+        "time_s": ten_thousandths(time_s[kept]),
+        "mmhg": ten_thousandths(cuff_mmhg[kept]),
+        "level": ten_thousandths(level[kept]),
     }
     if fall.envelope is not None:
         over = shares(fall.envelope, like=fall.signal)[first:last]
         kept = few(over, most)
-        points["envelope_mmhg"] = rounded(cuff_mmhg[kept], 3)
-        points["envelope"] = rounded(over[kept], 4)
+        points["envelope_mmhg"] = ten_thousandths(cuff_mmhg[kept])
+        points["envelope"] = ten_thousandths(over[kept])
     return points
 
 
-def rounded(values: Floats, places: int) -> list[float | None]:
-    """As JSON takes it: a missing value is null."""
-    plain = np.round(values, places).tolist()
-    if np.isfinite(values).all():
+def ten_thousandths(values: Floats) -> list[int | None]:
+    """As JSON takes it soonest, in whole numbers; a missing value is null."""
+    known = np.isfinite(values)
+    plain: list[int | None] = np.rint(np.where(known, values, 0) * 1e4).astype(np.int64).tolist()
+    if known.all():
         return plain
-    return [one if math.isfinite(one) else None for one in plain]
+    return [one if there else None for one, there in zip(plain, known.tolist(), strict=True)]
 
 
 def svg_path(x: Floats, y: Floats) -> str:

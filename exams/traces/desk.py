@@ -8,6 +8,8 @@ from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
+from django.utils.timezone import localtime
+
 from exams.hemodynamics import (
     QUESTION_OF_FLAG,
     Confidence,
@@ -152,7 +154,7 @@ class MarkLine:
     how: str
     reason: str
     who: str
-    when: datetime
+    when: str
     version: str
     program_version: str
     blind: bool
@@ -199,7 +201,7 @@ class InSheet:
     seen: int
     stands: str
     who: str
-    when: datetime | None
+    when: str
     mmhg: str
     from_this: bool
     by_hand: str
@@ -224,8 +226,8 @@ class Desk:
     act: str
     guidance: str
     patient: Banner
-    recorded_at: datetime | None
-    received_at: datetime
+    recorded_at: str
+    received_at: str
     received_by: str
     withdrawn: str
     may_mark: bool
@@ -253,6 +255,10 @@ class Desk:
         return drawn.beat_rows(self.beats)
 
     @property
+    def mark_rows(self) -> str:
+        return drawn.mark_rows(self.history)
+
+    @property
     def questions_drawn(self) -> str:
         return drawn.questions(self.questions)
 
@@ -264,6 +270,14 @@ def whole(mmhg: float | Decimal) -> Decimal:
     """
     tenths = Decimal(str(mmhg)).quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
     return tenths.quantize(Decimal(1), rounding=ROUND_HALF_UP)
+
+
+def moment_words(at: datetime | None) -> str:
+    """ "25 Nov 2026 09:05", in the zone of whoever looks."""
+    if at is None:
+        return ""
+    here = localtime(at)
+    return f"{here.day} {here:%b %Y %H:%M}"
 
 
 def interval_words(mark: Mark) -> str:

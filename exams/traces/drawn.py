@@ -9,7 +9,7 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString
 
 if TYPE_CHECKING:
-    from exams.traces.desk import BeatLine, Choice, Point, Question
+    from exams.traces.desk import BeatLine, Choice, MarkLine, Point, Question
 
 
 def questions(questions: Iterable[Question]) -> SafeString:
@@ -46,6 +46,27 @@ def reasons(reasons: Mapping[str, str], picked: str) -> SafeString:
             f"{' checked' if code == picked else ''}><kbd>{number}</kbd> {words}</label></li>"
             for number, (code, words) in enumerate(reasons.items(), start=1)
         )
+    )
+
+
+def mark_rows(marks: Iterable[MarkLine]) -> SafeString:
+    """Every mark as a row of a table: who, what, how far from the suggestion, why and when."""
+    return SafeString("".join(map(_mark_row, marks)))
+
+
+def _mark_row(mark: MarkLine) -> str:
+    knew = ", blind" if mark.blind else ", not blind (had seen the suggestion)" if mark.had_seen else ""
+    said = [mark.verdict, mark.how, "in the sheet" if mark.in_sheet else "", mark.later]
+    struck, replaced = ("", "") if mark.stands else (' class="struck"', ' <b class="replaced">replaced</b>')
+    version = f"vaslab {escape(mark.program_version)}, reader {escape(mark.version)}"
+    return (
+        f'<tr{struck}><th scope="row">{escape(mark.who)}{knew}</th>'
+        f'<td class="number" data-label="Pressure">{mark.shown}</td>'
+        f'<td data-label="Verdict">{escape(", ".join(filter(None, said)))}{replaced}</td>'
+        f'<td data-label="Against the suggestion">{mark.apart}</td>'
+        f'<td data-label="Why">{escape(mark.reason)}</td>'
+        f'<td data-label="When"><span class="nowrap">{mark.when}</span><br>'
+        f'<span class="small soft">{version}</span></td></tr>'
     )
 
 

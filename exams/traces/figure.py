@@ -15,7 +15,7 @@ import numpy as np
 
 from exams.hemodynamics import NotStated, TraceReading
 from exams.traces import svg
-from exams.traces.curves import Fall, few, rounded, shares, svg_path
+from exams.traces.curves import Fall, few, shares, svg_path, ten_thousandths
 from exams.traces.samples import Floats
 
 # How far either way of the mark the desk opens; wide enough for the growing pulses after it.
@@ -25,8 +25,8 @@ BOX_PX, WORDS_TOP, LINE_PX = 300, 136, 20
 _MARGIN = 0.06
 # Of the width: what words need on a phone.
 _ROOM_PERCENT = 30
-_DRAWN_POINTS = 1000
-_DRAWN_POINTS_OF_A_REPEAT = 200
+_DRAWN_POINTS = 800
+_DRAWN_POINTS_OF_A_REPEAT = 160
 
 
 @dataclass(frozen=True)
@@ -112,12 +112,13 @@ class Scale:
 
 @dataclass(frozen=True)
 class Repeat:
-    """Another recording of the same place, as a faint curve. ``number`` is its attempt."""
+    """Another recording of the same place, as a faint curve. ``number`` is its attempt; ``mmhg`` and
+    ``level`` are its points for the script, in ten-thousandths."""
 
     number: int
     line: str
-    mmhg: list[float | None] = field(repr=False)
-    level: list[float | None] = field(repr=False)
+    mmhg: list[int | None] = field(repr=False)
+    level: list[int | None] = field(repr=False)
 
 
 @dataclass(frozen=True)
@@ -320,8 +321,8 @@ def _repeat(number: int, fall: Fall, view: View, low: float, high: float) -> Rep
     return Repeat(
         number,
         line,
-        rounded(mmhg, 2),
-        rounded(level, 3),
+        ten_thousandths(mmhg),
+        ten_thousandths(level),
     )
 
 

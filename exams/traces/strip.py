@@ -17,7 +17,7 @@ from exams.traces.curves import few, shares, svg_path
 from exams.traces.figure import share_of_box
 from exams.traces.samples import Floats
 
-_STRIP_POINTS = 900
+_SIGNAL_POINTS, _CUFF_POINTS = 700, 240
 _ROOM_FOR_A_NAME = 0.1
 PHASE_WORDS = {
     PhaseName.REST: "at rest",
@@ -118,7 +118,7 @@ def strip_of(
     cuff = np.clip(cuff_mmhg, 0, None)
     highest = max(100.0, float(np.nanmax(cuff))) if np.isfinite(cuff).any() else 100.0
     blood = shares(reading.polarity * signal)
-    of_cuff, of_signal = few(cuff, _STRIP_POINTS), few(blood, _STRIP_POINTS)
+    of_cuff, of_signal = few(cuff, _CUFF_POINTS), few(blood, _SIGNAL_POINTS)
     every = next((step for step in (5, 10, 30, 60, 120, 300) if length / step <= 10), 600)
     shown = shown_s or (begins, begins)
     return Strip(

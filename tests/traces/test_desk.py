@@ -376,7 +376,7 @@ def test_the_list_holds_what_nobody_has_judged_the_oldest_first(measurer, exam, 
     first, second, third = (read_recording(measurer, exam, attempt=number) for number in (1, 2, 3))
     refused(second, measurer)
 
-    with django_assert_num_queries(1):
+    with django_assert_num_queries(2):
         waiting = waiting_traces(measurer)
 
     assert [one.trace_id for one in waiting] == [first.pk, third.pk]

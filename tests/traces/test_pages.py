@@ -365,11 +365,14 @@ def test_the_part_leaves_no_line_and_without_a_script_is_the_page(client, exam, 
     assert client.get(address).headers["Location"] == f"/traces/exam/{exam.pk}/"
 
 
-def test_the_list_costs_the_same_whatever_it_holds(
+def test_the_list_costs_the_same_however_much_it_holds_and_less_if_nothing(
     client, exam, two, read, measurer, django_assert_num_queries
 ):
-    for shown in (exam, exam_with(measurer, right_hallux=90)):
-        with django_assert_num_queries(10):
+    one, none = ready_exam(measurer), exam_with(measurer, right_hallux=90)
+    sent_recording(measurer, one, key="another", **SAMPLES)
+
+    for shown, queries in ((exam, 9), (one, 9), (none, 6)):
+        with django_assert_num_queries(queries):
             client.get(reverse("traces:exam_part", args=[shown.pk]), headers={"HX-Request": "true"})
 
 

@@ -113,7 +113,7 @@ def trace_of_reading(person: Person, reading_id: int) -> int:
     return int(behind[first.pk])
 
 
-def window_of(person: Person, trace_id: int, from_s: float, to_s: float) -> dict[str, list[float | None]]:
+def window_of(person: Person, trace_id: int, from_s: float, to_s: float) -> dict[str, list[int | None]]:
     """The points of the deflation between two seconds; NotHere where there is no deflation."""
     trace = placed_trace(person, trace_id)
     analysis = newest_analysis(trace)
@@ -269,8 +269,8 @@ def _desk(person: Person, trace: Trace, drawn: Drawn | None, **said: Any) -> Des
         state=trace.state,
         guidance=shown.guidance_words(trace.technique, drawn.reading.kind) if drawn else "",
         patient=banner_of(trace.exam.patient, trace.exam.booked_for.date()),
-        recorded_at=trace.recorded_at,
-        received_at=trace.received_at,
+        recorded_at=shown.moment_words(trace.recorded_at),
+        received_at=shown.moment_words(trace.received_at),
         received_by=trace.received_by.full_name,
         withdrawn=withdrawn,
         readable=drawn is not None and drawn.fall is not None,

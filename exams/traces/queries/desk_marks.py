@@ -185,7 +185,7 @@ def mark_lines(
             how=str(mark.get_how_display()) if mark.pressure_mmhg else "",
             reason=mark.reason,
             who=mark.marked_by.full_name,
-            when=mark.marked_at,
+            when=shown.moment_words(mark.marked_at),
             version=suggested[mark.analysis_id].version,
             program_version=mark.program_version,
             blind=mark.blind,

@@ -1,9 +1,8 @@
 """The recordings of an exam, and one of them, for a person of its clinic. A fixed number of queries."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
-from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
@@ -11,12 +10,54 @@ from access.people import Person
 from access.permissions import NotHere, allowed, require
 from exams.traces.models import Analysis, Format, ReaderMark, State, Trace, TraceSeen, Verdict
 from exams.traces.queries.by_hand import by_hand_words, read_first, words_of
-from exams.visits.models import Exam, ExamState, Site
+from exams.visits.models import Exam, ExamState, Reading, Site
 from exams.visits.plan import kind_of_site
 from exams.visits.queries.exams import exam_for
 from exams.visits.wording import place_words, plain, technique_words, whole_mmhg
 
 _SIZEABLE = ("samples",)
+# What a line says of a recording, a suggestion, a mark and a reading: building a query costs by the column.
+_OF_A_LINE = (
+    "side",
+    "site",
+    "attempt",
+    "technique",
+    "state",
+    "problem",
+    "original",
+    "original_name",
+    "format",
+    "recorded_at",
+    "received_at",
+    "received_by__full_name",
+    "withdrawn_at",
+    "withdrawn_because",
+)
+_OF_A_SUGGESTION = ("trace_id", "pressure_mmhg", "low_mmhg", "high_mmhg", "usable", "computed_at")
+_OF_A_VERDICT = ("trace_id", "verdict", "pressure_mmhg", "blind", "marked_by_id", "marked_at", "reading_id")
+_OF_A_READING = (
+    "side",
+    "site",
+    "attempt",
+    "technique",
+    "outcome",
+    "pressure_mmhg",
+    "reason",
+    "reason_text",
+    "withdrawn",
+    "replaces_id",
+)
+_SHOWN = Exam.objects.select_related("patient").only(
+    "clinic_id",
+    "booked_for",
+    "patient__clinic_id",
+    "patient__family_name",
+    "patient__given_name",
+    "patient__birth_date",
+    "patient__sex",
+    "patient__diabetes",
+    "patient__kidney_disease",
+)
 _SITES: list[str] = list(Site.values)  # in the order of the sheet
 
 
@@ -64,6 +105,31 @@ class TraceLine:
     @property
     def to_review(self) -> bool:
         return self.is_read and not self.verdict
+
+
+@dataclass(frozen=True)
+class Recordings:
+    """The recordings of an exam, and the technique by which its toes were last recorded or measured."""
+
+    lines: list[TraceLine]
+    technique: str
+
+
+def exam_listed(person: Person, exam_id: int) -> Exam:
+    """The exam of that number, with no more of it and its patient than the list of its recordings names.
+
+    Raises
+    ------
+    NotHere
+        For a number of another clinic or of nobody.
+    """
+    require(person, "see traces")
+    require(person, "see exam")
+    exam = next(iter(_SHOWN.filter(clinic=person.clinic, pk=exam_id)), None)
+    if exam is None or person.clinic is None:
+        raise NotHere("no such exam in this clinic")
+    exam.clinic = person.clinic  # at hand, and need not be read again
+    return exam
 
 
 def exam_shown(person: Person, exam_id: int) -> Exam:
@@ -123,36 +189,49 @@ def traces_of(person: Person, exam: Exam) -> list[TraceLine]:
     Those still to be matched come first, withdrawn ones last. No pressure is told to whoever might still
     read a recording blind.
     """
-    traces: list[Any] = list(
-        Trace.objects.filter(exam=exam)
-        .annotate(told=told_to(person))
-        .select_related("received_by")
-        .defer(*_SIZEABLE)
-        .order_by("pk")
+    return recordings_of(person, exam).lines
+
+
+def recordings_of(person: Person, exam: Exam) -> Recordings:
+    """The same with how the toes were last recorded or measured; five queries."""
+    found = Trace.objects.filter(exam=exam).select_related("received_by").only(*_OF_A_LINE)
+    traces = sorted(found, key=lambda one: one.pk)
+    numbers = [one.pk for one in traces]
+    suggested = Analysis.objects.filter(trace__in=numbers).only(*_OF_A_SUGGESTION)
+    analyses = {one.trace_id: one for one in sorted(suggested, key=lambda one: (one.computed_at, one.pk))}
+    marks = sorted(
+        ReaderMark.objects.filter(trace__in=numbers).only(*_OF_A_VERDICT),
+        key=lambda one: (one.marked_at, one.pk),
     )
-    analyses = {
-        one.trace_id: one
-        for one in Analysis.objects.filter(trace__exam=exam).defer("reading").order_by("computed_at", "pk")
-    }
-    given = list(ReaderMark.objects.filter(trace__exam=exam, blind=False).order_by("marked_at", "pk"))
-    marks = {one.trace_id: one for one in given}
-    wrote = {one.reading_id: one.trace_id for one in given if one.reading_id is not None}
-    corrected = _corrected(exam, wrote)
-    reads = allowed(person, "mark traces")
+    given = {one.trace_id: one for one in marks if not one.blind}
+    wrote = {one.reading_id: one.trace_id for one in marks if one.reading_id is not None and not one.blind}
+    readings = sorted(Reading.objects.filter(exam=exam).only(*_OF_A_READING), key=lambda row: row.pk)
+    corrected = _corrected(readings, wrote)
+    untold = _untold(person, numbers, marks)
     which = _which(traces, exam.clinic.zone)
-    traces.sort(key=_in_order)
-    return [
+    lines = [
         _line(
             one,
             analyses.get(one.pk),
-            marks.get(one.pk),
+            given.get(one.pk),
             which=which.get(one.pk, ""),
-            untold=reads and not one.told,
+            untold=one.pk in untold,
             in_sheet=one.pk in wrote.values(),
             by_hand=corrected.get(one.pk, ""),
         )
-        for one in traces
+        for one in sorted(traces, key=_in_order)
     ]
+    placed = [one for one in traces if one.site and one.withdrawn_at is None]
+    used = _used([(one.site, one.technique) for one in (*readings, *placed)])
+    return Recordings(lines, used["toes"])
+
+
+def _untold(person: Person, traces: Sequence[int], marks: Iterable[ReaderMark]) -> set[int]:
+    """Which of these recordings this person could still read blind; `told_to` says it within a query."""
+    if not allowed(person, "mark traces"):
+        return set()
+    seen = TraceSeen.objects.filter(trace__in=traces, person=person.user).values_list("trace", flat=True)
+    return set(traces) - set(seen) - {one.trace_id for one in marks if one.marked_by_id == person.user.pk}
 
 
 def told_to(person: Person, trace: str = "pk") -> Q:
@@ -196,6 +275,10 @@ def techniques_used(exam: Exam) -> dict[str, str]:
         *exam.readings.order_by("pk").values_list("site", "technique"),
         *placed.values_list("site", "technique"),
     ]
+    return _used(said)
+
+
+def _used(said: Iterable[tuple[str, str]]) -> dict[str, str]:
     used = {"toes": "", "others": ""}
     for site, technique in said:
         used["toes" if kind_of_site(site) == "toe" else "others"] = technique
@@ -271,9 +354,8 @@ def _line(
     )
 
 
-def _corrected(exam: Exam, wrote: dict[int, int]) -> dict[int, str]:
+def _corrected(readings: Sequence[Reading], wrote: dict[int, int]) -> dict[int, str]:
     """By recording: what stands in the sheet where the value it gave was corrected by hand."""
-    readings = list(exam.readings.order_by("pk"))
     newest = {(row.side, row.site, row.attempt): row for row in readings}
     said = {}
     for row in newest.values():

@@ -78,7 +78,7 @@ def in_sheet(person: Person, trace: Trace, chart: Chart, marks: Sequence[ReaderM
         seen=newest.pk if newest else 0,
         stands=reading_shown(row.outcome, row.pressure_mmhg, row.reason, row.reason_text) if row else "",
         who=row.entered_by.full_name if row else "",
-        when=row.typed_at if row else None,
+        when=shown.moment_words(row.typed_at) if row else "",
         mmhg=plain(row.pressure_mmhg) if row and row.outcome == Outcome.PRESSURE else "",
         from_this=bool(wrote),
         by_hand=by_hand_words(first) if first and by_hand else "",

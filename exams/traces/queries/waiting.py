@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q
 
 from access.people import Person
 from access.permissions import require
@@ -14,6 +13,15 @@ from exams.visits.wording import place_words
 
 LISTED = 100
 LISTED_FOR_A_SECOND_READER = 20
+# What a line names of a recording and its patient: building a query costs by the column.
+_OF_A_LINE = (
+    "side",
+    "site",
+    "attempt",
+    "received_at",
+    "exam__patient__family_name",
+    "exam__patient__given_name",
+)
 
 
 @dataclass(frozen=True)
@@ -29,9 +37,17 @@ class WaitingLine:
 
 
 def waiting_traces(person: Person) -> list[WaitingLine]:
-    """Recordings without a verdict, the oldest first; one query."""
+    """Recordings without a verdict, the oldest first; two queries."""
     require(person, "mark traces")
-    return [_line(one) for one in _with_suggestion(to_be_reviewed(person))[:LISTED]]
+    waiting = list(to_be_reviewed(person).select_related("exam__patient").only(*_OF_A_LINE)[:LISTED])
+    analyses = Analysis.objects.filter(trace__in=[one.pk for one in waiting])
+    suggested = {
+        trace: (usable, confidence)
+        for _, trace, usable, confidence in sorted(
+            analyses.values_list("pk", "trace", "usable", "confidence"), key=lambda one: one[0]
+        )
+    }
+    return [_line(one, _why(*suggested[one.pk]) if one.pk in suggested else "") for one in waiting]
 
 
 def for_a_second_reader(person: Person) -> list[WaitingLine]:
@@ -43,10 +59,10 @@ def for_a_second_reader(person: Person) -> list[WaitingLine]:
         .annotate(told=told_to(person))
         .filter(Exists(marks.filter(blind=False)), told=False)
         .select_related("exam__patient")
-        .defer("samples", "columns")
+        .only(*_OF_A_LINE)
         .order_by("-received_at", "-pk")
     )
-    return [_line(one) for one in read[:LISTED_FOR_A_SECOND_READER]]
+    return [_line(one, "") for one in read[:LISTED_FOR_A_SECOND_READER]]
 
 
 def next_waiting(person: Person, after: Trace) -> Trace | None:
@@ -57,15 +73,7 @@ def next_waiting(person: Person, after: Trace) -> Trace | None:
     return waiting.filter(later).first() or waiting.first()
 
 
-def _with_suggestion(traces: QuerySet[Trace]) -> QuerySet[Any]:
-    newest = Analysis.objects.filter(trace=OuterRef("pk")).order_by("-pk")
-    return traces.select_related("exam__patient").annotate(
-        usable=newest.values("usable")[:1],
-        confidence=newest.values("confidence")[:1],
-    )
-
-
-def _line(trace: Any) -> WaitingLine:
+def _line(trace: Trace, why: str) -> WaitingLine:
     patient = trace.exam.patient
     return WaitingLine(
         trace_id=trace.pk,
@@ -73,11 +81,11 @@ def _line(trace: Any) -> WaitingLine:
         patient=f"{patient.family_name}, {patient.given_name}",
         place=place_words(trace.side, trace.site, trace.attempt),
         received_at=trace.received_at,
-        why=_why(trace) if hasattr(trace, "usable") else "",
+        why=why,
     )
 
 
-def _why(trace: Any) -> str:
-    if not trace.usable:
+def _why(usable: bool, confidence: str) -> str:
+    if not usable:
         return "not to be reported as it is"
-    return f"a pressure is suggested, confidence {trace.confidence}"
+    return f"a pressure is suggested, confidence {confidence}"

@@ -20,7 +20,9 @@ from exams.traces.files import TraceFileError
 from exams.traces.guidance import GUIDANCE
 from exams.traces.queries.exam import (
     attempts_taken,
+    exam_listed,
     exam_shown,
+    recordings_of,
     techniques_used,
     to_match,
     trace_for,
@@ -38,9 +40,9 @@ from exams.visits.queries.sheet import banner_of
 @require_http_methods(["GET", "HEAD", "POST"])
 def exam(request: Request, exam_id: int) -> HttpResponse:
     """The list; a POST brings files, whole from a form or a few at a time from the page's script."""
-    found = exam_shown(request.person, exam_id)
     if request.method != "POST":
-        return _exam_page(request, found)
+        return _exam_page(request, exam_listed(request.person, exam_id))
+    found = exam_shown(request.person, exam_id)
     try:
         files, too_large = forms.dropped_files(request.FILES.getlist("files"))
     except ValidationError as refused:
@@ -62,7 +64,7 @@ def exam(request: Request, exam_id: int) -> HttpResponse:
 @vary_on_headers("HX-Request")
 def exam_part(request: Request, exam_id: int) -> HttpResponse:
     """The list without its page: for the exam sheet, and for the page while something is on its way."""
-    found = exam_shown(request.person, exam_id)
+    found = exam_listed(request.person, exam_id)
     if not request.htmx:
         return redirect("traces:exam", exam_id)
     whole = "whole" in request.GET
@@ -182,7 +184,6 @@ def _exam_page(
         **_listed(request, found, whole=True),
         "patient": banner_of(found.patient, found.booked_for.date()),
         "guidance": GUIDANCE,
-        "used": techniques_used(found)["toes"],
         "most_files": forms.MOST_FILES,
         "problem": problem,
         "dropped": dropped,
@@ -191,11 +192,13 @@ def _exam_page(
 
 
 def _listed(request: Request, found: Any, *, whole: bool) -> dict[str, Any]:
-    lines = traces_of(request.person, found)
-    growing = growing_of(found.pk)
+    recordings = recordings_of(request.person, found)
+    lines = recordings.lines
+    growing = growing_of(found.pk) if any(one.state == "growing" for one in lines) else []
     return {
         "exam": found,
         "lines": lines,
+        "used": recordings.technique,
         "growing": growing,
         "to_match": [one for one in lines if one.needs == "site"],
         "to_review": [one for one in lines if one.to_review],

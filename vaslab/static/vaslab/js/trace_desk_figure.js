@@ -10,11 +10,17 @@ const ABOVE = ["suggested", "unsure", "yours"];
 const ROOM_PERCENT = 30;
 const SVG = "http://www.w3.org/2000/svg";
 
+// Points come as whole ten-thousandths.
+const inUnits = (points) =>
+  Object.fromEntries(
+    Object.entries(points).map(([name, list]) => [name, list.map((one) => (one === null ? null : one / 1e4))]),
+  );
+
 export class Figure {
   constructor(desk, data) {
     this.desk = desk;
-    this.data = data;
-    this.points = data.points;
+    this.data = { ...data, points: inUnits(data.points), repeats: data.repeats.map(inUnits) };
+    this.points = this.data.points;
     this.view = data.view;
     this.plot = desk.querySelector("#trace-plot");
     this.svg = this.plot.querySelector(".trace-pressure");
@@ -122,7 +128,7 @@ export class Figure {
       }).catch(() => null);
       // Without a connection the coarser line stays: it is true, only less fine.
       if (!answer?.ok || this.view[0] !== left || this.view[1] !== right) return;
-      this.points = await answer.json();
+      this.points = inUnits(await answer.json());
       this.draw();
     }, 150);
   }
