@@ -11,13 +11,13 @@ from django.test import TestCase
 from access import clock
 from access.verify import verify_all
 from exams.followup.models import Recall, Referral
-from exams.hemodynamics import TraceReading, simulate_trace
+from exams.hemodynamics import PAIRS_NEEDED, TraceReading, simulate_trace
 from exams.patients.models import Patient
 from exams.traces.models import Analysis, ReaderMark, Trace, TraceSeen
 from exams.visits.models import Exam, HandOver, Reading, Result
 from exams.visits.typed import read_reading
 from vaslab.demo import recordings, tell
-from vaslab.demo.invented import invented, one_of_each
+from vaslab.demo.invented import IN_THE_STUDY, STUDIED, invented, one_of_each
 from vaslab.demo.patterns import COURSES
 from vaslab.demo.stories import STORIES
 from vaslab.demo.stories.identity import TEASEL_AGAIN
@@ -35,6 +35,16 @@ OVERDUE = replace(SLUICE, visits=SLUICE.visits[:2])
 OF_EACH = tuple(replace(one, visits=one.visits[-2:]) for one in one_of_each())
 INVENTED = invented()
 ALL = (*STORIES, *INVENTED)
+
+
+def test_one_clinic_measured_enough_feet_again_to_know_its_own_noise_of_a_toe():
+    repeated = [one.visits[-2:] for one in INVENTED if one.visits and one.visits[-1].repeats]
+    pairs = [(before, after) for before, after in repeated if 0 < before.weeks - after.weeks <= 3]
+    feet = [foot for _, after in pairs for foot in (after.right, after.left) if " t" in f" {foot}"]
+
+    assert len(pairs) == len(repeated) == IN_THE_STUDY
+    assert len(feet) >= PAIRS_NEEDED
+    assert {one.clinic for one in INVENTED if one.visits[-1].repeats} == {STUDIED}
 
 
 def of(family: str) -> Patient:

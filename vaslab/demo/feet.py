@@ -1,6 +1,7 @@
 """How a reading is invented: what is typed at arms and feet of given pressures, scattered as by hands."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from random import Random
 
 from vaslab.demo.staff import ON_CALL
@@ -10,6 +11,8 @@ STIFF = "*250"
 YEARS_8 = 404  # weeks: the first visit of the oldest stories
 # From here on a foot may raise a slip of urgency; where none was raised nobody is told.
 LOW_TOE, LOW_ANKLE = 45, 75
+# By how much a place differs from one day to another, in mmHg (invented).
+ARM_SD, ANKLE_SD, TOE_SD = 5, 7, 8
 BY_TELEPHONE = ToldTo(
     ON_CALL,
     "vascular surgeon on call",
@@ -82,6 +85,38 @@ def lowest(text: str) -> tuple[int, int]:
 def urgent(feet: Iterable[str]) -> bool:
     """Whether somebody may have to be told of these feet on the day."""
     return any(ankle < LOW_ANKLE or toe < LOW_TOE for ankle, toe in map(lowest, feet))
+
+
+def again(chance: Random, told: Visit, weeks: int, study: str) -> Visit:
+    """The same feet some days later, every cuff laid again: as far apart as two such measurements are."""
+    return replace(
+        told,
+        weeks=weeks,
+        arms=_scattered(chance, told.arms, ARM_SD),
+        right=_foot_again(chance, told.right),
+        left=_foot_again(chance, told.left),
+        toes_celsius=warm(chance),
+        ends="reported",
+        exercise=None,
+        corrected=None,
+        repeats=study,
+    )
+
+
+def _foot_again(chance: Random, typed: str) -> str:
+    """Each artery and toe with a scatter of its own, which its repeats share."""
+    words: list[str] = []
+    moved = 0
+    for word in typed.split():
+        if word[0].isalpha():
+            moved = round(chance.gauss(0, TOE_SD if word[1:].isdecimal() else ANKLE_SD))
+        words.append(str(int(word) + moved) if word.isdecimal() else word)
+    return " ".join(words)
+
+
+def _scattered(chance: Random, typed: str, sd: float) -> str:
+    moved = round(chance.gauss(0, sd))
+    return " ".join(str(int(word) + moved) if word.isdecimal() else word for word in typed.split())
 
 
 def visit(chance: Random, weeks: int, *, arms: str, right: str, left: str, **more: object) -> Visit:

@@ -1,18 +1,19 @@
 """The further people of the demonstration: invented, in names from the marsh, the same on every machine."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import chain, cycle, islice, repeat
 from random import Random
 
-from vaslab.demo.feet import arms, falling, foot, visit
+from vaslab.demo.feet import again, arms, falling, foot, visit
 from vaslab.demo.patterns import COURSES, Course
 from vaslab.demo.story import Story, Visit
 
 SEED = 20_190_412
 REPORT_PRINTED_WEEKS = 30  # only the newest of a person, and if it is not older than this
 MISSED = 0.03
+STUDIED, STUDY, IN_THE_STUDY, WEEKS_AFTER = "Alder House", "agreement, toes and ankles", 18, 3
 
 FAMILIES = (
     "Bogbean", "Brooklime", "Butterbur", "Clubrush", "Comfrey", "Cowbane", "Crowfoot", "Dabchick", "Duckweed",
@@ -40,7 +41,36 @@ def invented() -> tuple[Story, ...]:
     courses = list(chain.from_iterable(repeat(*one) for one in COURSES.items()))
     chance = Random(SEED)  # noqa: S311
     chance.shuffle(courses)
-    return tuple(_person(number, course) for number, course in enumerate(courses))
+    return tuple(with_agreement(_person(number, course) for number, course in enumerate(courses)))
+
+
+def with_agreement(people: Iterable[Story]) -> Iterator[Story]:
+    """The same, some of one clinic measured once more within three weeks: its study of agreement.
+
+    Two feet each make more than the thirty pairs from which a clinic has a noise of its own.
+    """
+    chance = Random(f"{SEED} agreement")  # noqa: S311
+    left = IN_THE_STUDY
+    for one in people:
+        if left and one.clinic == STUDIED and _may_repeat(one):
+            left -= 1
+            newest = one.visits[-1]
+            repeat = again(chance, newest, newest.weeks - chance.randint(1, 3), STUDY)
+            yield replace(one, visits=(*one.visits, repeat))
+        else:
+            yield one
+
+
+def _may_repeat(one: Story) -> bool:
+    """Whether something was measured everywhere at the newest visit, and nothing happens soon after it."""
+    if not one.visits or one.merged:
+        return False
+    newest = one.visits[-1]
+    plain = newest.ends in ("report", "reported") and not newest.recorded and newest.weeks > WEEKS_AFTER
+    numbers = all(mark not in f"{newest.arms} {newest.right} {newest.left}" for mark in "/-")
+    dates = [when for told in (*one.facts, *one.wounds) for when in (told.weeks, told.until)]
+    soon = range(newest.weeks - WEEKS_AFTER - 1, newest.weeks + 2)
+    return plain and numbers and bool(newest.arms) and not any(when in soon for when in dates)
 
 
 def endless() -> Iterator[Story]:

@@ -96,6 +96,7 @@ class Visit:
     answers: str = ""  # the answer given where the sheet asks "repeat?"
     exercise: Exercised | None = None
     corrected: Corrected | None = None
+    repeats: str = ""  # the study of agreement for which it repeats the visit before, every cuff laid again
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,8 @@ from access import clock
 from access.people import Person
 from exams.patients.models import Patient
 from exams.visits import services as visits
+from exams.visits.agreement.queries import may_repeat
+from exams.visits.agreement.services import record_repeat
 from exams.visits.further.models import FurtherTest
 from exams.visits.further.services import FurtherTyped, save_further
 from exams.visits.models import Exam, HandOver, Reading
@@ -236,6 +238,18 @@ class _Told:
                 self._report()
             elif visit.ends in ("report", "reported"):
                 visits.mark_reported(exam=exam, by=self.staff.reporter)
+            if visit.repeats:
+                self._repeat(visit.repeats)
+
+    def _repeat(self, study: str) -> None:
+        record_repeat(
+            exam=self.exam,
+            first=may_repeat(self.exam)[0],
+            study=study,
+            recuffed_by=self.by.user,
+            recuffed=True,
+            by=self.by,
+        )
 
     def _correct(self, told: Corrected) -> None:
         place = place_said(told.place)
