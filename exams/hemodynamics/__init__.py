@@ -111,7 +111,7 @@ from exams.hemodynamics.healing.answered import (
 )
 from exams.hemodynamics.healing.asked import OutcomeCounts, OutlookQuestion, PressureExam, WoundCourse
 from exams.hemodynamics.healing.outlook import compression, outlook, threatened_limb
-from exams.hemodynamics.healing.own_outcomes import wilson_interval
+from exams.hemodynamics.healing.own_outcomes import own_outcomes, wilson_interval
 from exams.hemodynamics.interpretation import compare_criteria, interpret
 from exams.hemodynamics.limb_effects import (
     LimbStanding,
@@ -400,6 +400,7 @@ __all__ = [
     "outcome_scale",
     "outlook",
     "own_noise",
+    "own_outcomes",
     "oxygen_findings",
     "pair_of",
     "pressure",

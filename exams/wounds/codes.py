@@ -4,6 +4,8 @@ from django.db.models import TextChoices
 
 # Under which a limb's stage is kept beside the grades of a wound, which have the names of the core.
 STAGE = "wifi_stage"
+# Facts of the limb that this room writes name this as their source, and only those are ended by it.
+WOUND_NOTES = "wound notes"
 
 
 class Cause(TextChoices):

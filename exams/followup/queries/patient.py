@@ -12,7 +12,7 @@ from exams.followup.course import PromiseKind, Urgency
 from exams.followup.queries.promises import PromiseLine, promises_of
 from exams.followup.queries.recalls import RecallLine, recalls_of
 from exams.followup.queries.referrals import ReferralLine, referrals_of
-from exams.hemodynamics import Finding, Grade, Interpretation, Side, foot_risk, limb_sentence
+from exams.hemodynamics import Finding, Grade, Interpretation, Side, limb_sentence
 from exams.patients.models import Patient
 from exams.patients.queries import limb_fact_history, patient_for, today_in
 from exams.visits.models import Exam, ExamState
@@ -20,7 +20,7 @@ from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import moment_of
 from exams.visits.queries.exams import exam_for
 from exams.visits.queries.results import stored_interpretation
-from exams.wounds.queries.outlook import outlook_for, read_of
+from exams.wounds.queries import foot_risks, outlook_for
 
 TO_THE_SURGEON = "Vascular surgery"
 # How soon each urgency of a limb asks for a referral (clinical.md 4.1; workflow.md 2.1).
@@ -195,13 +195,10 @@ def _from_outlook(person: Person, patient: Patient, side: str, exam: Exam | None
 
 def risk_proposal(patient: Patient) -> RiskProposal:
     """The foot-risk category of the worse foot, as the record has it; a fixed number of queries."""
-    read = read_of(patient, today_in(patient.clinic))
-    grades = [
-        (side, foot_risk(read.foot(side.value), open_ulcer=bool(read.open_on(side.value)))) for side in Side
-    ]
+    found = foot_risks(patient)
     return RiskProposal(
-        category=max(grade.at_most if grade.number is None else grade.number for _, grade in grades),
-        feet=tuple((side.word, grade) for side, grade in grades),
+        category=max(grade.at_most if grade.number is None else grade.number for grade in found.values()),
+        feet=tuple((side.word, found[side.value]) for side in Side),
     )
 
 

@@ -12,6 +12,7 @@ from exams.wounds.models.episodes import (
     WoundEntry,
     without_wound_of_amputation,
 )
+from exams.wounds.models.kept import KeptOutlook
 
 __all__ = [
     "MOST_MM",
@@ -20,6 +21,7 @@ __all__ = [
     "BeyondSalvage",
     "Episode",
     "Grade",
+    "KeptOutlook",
     "Photograph",
     "Wound",
     "WoundEntry",

@@ -13,9 +13,6 @@ from exams.patients.typed_date import written
 from exams.wounds.models import Wound, WoundEntry
 from exams.wounds.places import taken_by
 
-# Facts of the limb that this room writes say so, and only those are ended by it.
-SOURCE = "wound notes"
-
 
 def check(row: Model) -> None:
     """All checks of the row itself. Rows it points to were just fetched, so they are not fetched again."""

@@ -13,9 +13,9 @@ from exams.patients.services import (
     record_limb_fact,
     withdraw_limb_fact,
 )
-from exams.wounds.codes import InfectionLooked, Status, Yes
+from exams.wounds.codes import WOUND_NOTES, InfectionLooked, Status, Yes
 from exams.wounds.models import Assessment, Episode, Grade, WoundEntry
-from exams.wounds.services.common import SOURCE, standing_facts
+from exams.wounds.services.common import standing_facts
 
 _GRADES = {2: InfectionGrade.MILD, 3: InfectionGrade.MODERATE, 4: InfectionGrade.SEVERE}
 _INFECTED_FROM = 2
@@ -41,7 +41,7 @@ def follow_infection(episode: Episode, side: str, by: Person) -> None:
         for fact in standing_facts(episode.patient)
         if fact.kind == FactKind.FOOT_INFECTION and fact.side == side and fact.ended_on is None
     ]
-    ours = next((fact for fact in standing if fact.source == SOURCE), None)
+    ours = next((fact for fact in standing if fact.source == WOUND_NOTES), None)
     if newest and worst is None:
         return
     if worst is None or grades[worst.pk].at_least < _INFECTED_FROM:
@@ -71,7 +71,7 @@ def follow_infection(episode: Episode, side: str, by: Person) -> None:
         grade=grade,
         osteomyelitis=bone,
         started_on=worst.assessed_on,
-        source=SOURCE,
+        source=WOUND_NOTES,
         by=by,
     )
 

@@ -19,7 +19,7 @@ from exams.patients.services import (
 )
 from exams.patients.services.common import refuse_merged
 from exams.patients.typed_date import written
-from exams.wounds.codes import EpisodeEnd, Status
+from exams.wounds.codes import WOUND_NOTES, EpisodeEnd, Status
 from exams.wounds.models import (
     Assessment,
     BeyondSalvage,
@@ -29,7 +29,6 @@ from exams.wounds.models import (
     without_wound_of_amputation,
 )
 from exams.wounds.services.common import (
-    SOURCE,
     check,
     newest_of,
     reason_given,
@@ -330,7 +329,7 @@ def _open_fact(patient: Patient, entry: WoundEntry, number: int, by: Person) -> 
         started_on=entry.began_on,
         started_precision=entry.began_precision,
         note=_fact_note(entry, number),
-        source=SOURCE,
+        source=WOUND_NOTES,
         by=by,
     )
 
