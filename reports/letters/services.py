@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from reports.documents.render import Printed
 
 RENDER = "PDF of a referral letter"
+# The stored file is not the one that was printed.
+ALTERED = "altered"
 
 
 def write_letter(*, step: ReferralStep, by: Person) -> ReferralLetter:
@@ -45,7 +47,11 @@ def write_letter(*, step: ReferralStep, by: Person) -> ReferralLetter:
 
 @one_act()
 def ask_again(*, letter: ReferralLetter, by: Person) -> ReferralLetter:
-    """Ask once more for the PDF of a letter whose job failed; nothing where one is under way or done.
+    """Ask once more for the PDF of a letter whose job failed, or whose stored file is not the one printed.
+
+    It is the same letter, from what was stored when it was sent: no second referral. A file that was altered
+    stays where it is; the letter gets another, and the trail keeps the name and hash of the first. Nothing
+    happens where a PDF is under way, or stands as it was printed.
 
     Raises
     ------
@@ -55,11 +61,16 @@ def ask_again(*, letter: ReferralLetter, by: Person) -> ReferralLetter:
     require(by, "refer", letter)
     letter = ReferralLetter.objects.select_for_update(of=("self",)).get(pk=letter.pk)
     _refuse_dead(letter)
-    if letter.is_ready or letter.job is None or letter.job.state != JobState.FAILED:
+    altered = letter.is_ready and as_printed(letter.pdf, letter.pdf_sha256) is None
+    failed = not letter.is_ready and letter.job is not None and letter.job.state == JobState.FAILED
+    if not (altered or failed):
         return letter
+    was = {"file": letter.pdf.name, "sha256": letter.pdf_sha256} if altered else {}
+    letter.pdf, letter.pdf_sha256, letter.pages, letter.rendered_at = "", "", None, None
     letter.job = jobs.start(RENDER, by, {"letter": letter.pk})
-    letter.save(update_fields=["job"])
-    record(by, "referral letter asked for again", letter)
+    letter.save(update_fields=["pdf", "pdf_sha256", "pages", "rendered_at", "job"])
+    what = "file of a referral letter found altered" if altered else "referral letter asked for again"
+    record(by, what, letter, details=was)
     return letter
 
 
@@ -105,8 +116,10 @@ def open_pdf(*, letter: ReferralLetter, by: Person) -> bytes:
     data = as_printed(letter.pdf, letter.pdf_sha256)
     if data is None:
         raise ValidationError(
-            "The stored file is not the one that was rendered, so it is not handed out. "
-            "Send the referral again, and tell your system administrator."
+            "The stored file is not the one that was rendered, so it is not handed out. Have the same letter "
+            "made again here, from what was stored when it was sent: no second referral goes out. Tell your "
+            "system administrator.",
+            code=ALTERED,
         )
     record(by, "referral letter downloaded", letter)
     return data
@@ -122,7 +135,8 @@ def _keep(letter: ReferralLetter, name: str, printed: "Printed", by: Person) -> 
         rendered_at=clock.now(),
     )
     if kept:
-        record(by, "referral letter rendered", letter, details={"pages": printed.pages})
+        details = {"pages": printed.pages, "sha256": hashlib.sha256(printed.data).hexdigest()}
+        record(by, "referral letter rendered", letter, details=details)
     return bool(kept)
 
 

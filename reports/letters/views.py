@@ -37,7 +37,10 @@ def pdf(request: HttpRequest, letter_id: int) -> HttpResponse:
     try:
         data = services.open_pdf(letter=letter, by=request.person)
     except ValidationError as refused:
-        return _page(request, letter.step.referral_id, problem=refused.messages[0], status=409)
+        altered = letter.pk if refused.code == services.ALTERED else None
+        return _page(
+            request, letter.step.referral_id, problem=refused.messages[0], altered=altered, status=409
+        )
     answer = HttpResponse(data, content_type="application/pdf")
     # No name or number of a person in a file name: it stays behind in folders of downloads.
     name = f"referral-{letter.step.referral_id}-letter-{letter.pk}.pdf"
@@ -45,13 +48,21 @@ def pdf(request: HttpRequest, letter_id: int) -> HttpResponse:
     return answer
 
 
-def _page(request: HttpRequest, referral_id: int, *, problem: str = "", status: int = 422) -> HttpResponse:
+def _page(
+    request: HttpRequest,
+    referral_id: int,
+    *,
+    problem: str = "",
+    altered: int | None = None,
+    status: int = 422,
+) -> HttpResponse:
     shown = queries.letters_page(request.person, referral_id)
     record_view(request.person, "referral letters viewed", shown.referral.patient_id, shown.referral)
     context = {
         "shown": shown,
         "patient": shown.referral.patient,
         "problem": problem,
+        "altered": altered,
         "may_refer": allowed(request.person, "refer"),
     }
     return render(request, "letters/referral.html", context, status=status if problem else 200)

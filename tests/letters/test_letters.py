@@ -91,6 +91,34 @@ def test_a_file_that_was_altered_is_not_handed_out(letter, wound_nurse, client_a
     assert TrailRow.objects.filter(action="referral letter downloaded").count() == 1
 
 
+def test_a_letter_whose_file_was_altered_is_made_again_and_no_second_one(letter, wound_nurse, client_as):
+    first = services.render_letter(letter=letter, by=wound_nurse)
+    was = {"file": first.pdf.name, "sha256": first.pdf_sha256}
+    with default_storage.open(was["file"], "wb") as file:
+        file.write(b"%PDF-1.7 another")
+    browser = client_as(wound_nurse)
+    assert "Make the same letter again" in browser.get(f"/letters/{letter.pk}/pdf/").content.decode()
+
+    browser.post(f"/letters/{letter.pk}/again/")
+    letter.refresh_from_db()
+    jobs.run(letter.job_id)
+
+    letter.refresh_from_db()
+    assert (letter.pdf.name != was["file"], letter.pdf_sha256) == (True, was["sha256"])
+    assert browser.get(f"/letters/{letter.pk}/pdf/").status_code == 200
+    assert ReferralLetter.objects.count() == letter.step.referral.steps.count() == 1
+    assert TrailRow.objects.get(action="file of a referral letter found altered").details == was
+
+
+def test_a_letter_that_stands_as_printed_is_not_made_again(letter, wound_nurse):
+    first = services.render_letter(letter=letter, by=wound_nurse)
+
+    again = services.ask_again(letter=first, by=wound_nurse)
+
+    assert again.pdf.name == first.pdf.name
+    assert not TrailRow.objects.filter(action__contains="altered").exists()
+
+
 def test_one_that_failed_is_asked_for_again_and_only_then(letter, wound_nurse):
     services.ask_again(letter=letter, by=wound_nurse)
     assert Job.objects.count() == 1
