@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from django.core.exceptions import ValidationError
 
-from exams.patients.typed_date import NotADate, read_date
+from exams.patients.typed_date import NotADate, read_date, written
 from exams.visits.models import NotObtained, Outcome, Site
 from exams.visits.typed import KEPT, MMHG_PER_KPA, TypedReading, read_reading
 from exams.visits.wording import plain, whole_mmhg
@@ -33,12 +33,16 @@ _NUMBER = re.compile(r"(\d{1,6})(?:[.,](\d{1,6}))?", re.ASCII)
 _BEYOND = re.compile(r"(?:>=?|≥|over|above|more than)\s*(\d{2,3})(?:[.,]0+)?", re.ASCII)
 _STOPPED_AT = re.compile(r"not_occludable_at_(\d{2,3}(?:\.5)?)", re.ASCII)
 _WITH_UNIT = re.compile(r"\s*(mm\s?hg|kpa)\s*$", re.IGNORECASE)
-_MONTH_FIRST = re.compile(r"\s*(\d{1,2})\s*([-/.])\s*(\d{1,2})\s*\2\s*(\d{4})\s*", re.ASCII)
+# A number with a sign of doubt beside it: "112?", "112*", "~112", "c.112", "(112)".
+_DOUBTED = re.compile(r"(?:[~≈(]|c\.?|ca\.?)*\s*(\d{1,3}(?:[.,]5)?)\s*[?*!)]*", re.ASCII | re.IGNORECASE)
+_FIGURES = re.compile(r"\s*(\d{1,2})\s*([-/.])\s*(\d{1,2})\s*\2\s*(\d{4})\s*", re.ASCII)
 _NO_SIGNAL = frozenset(map(key, NO_SIGNAL))
 _NOT_OCCLUDABLE = frozenset(map(key, NOT_OCCLUDABLE))
 _NOTHING = frozenset(map(key, NOTHING))
 _NO_REASON = frozenset(map(key, NO_REASON_GIVEN))
 _SIGNS_OF_NOTHING = frozenset({"-", "--", "–", "—", ".", "…"})
+# Below, a number with decimals among pressures is a ratio rather than kPa (4 kPa are 30 mmHg). Ours.
+HIGHEST_INDEX = 2
 WRITE_ONE = (
     "Write a number, “not compressible”, “>255”, “no signal”, a reason such as “amputated”, or leave it "
     "empty; or say under “Words of this table” what it means."
@@ -99,15 +103,37 @@ def read_day(text: str, order: str) -> date | Trouble:
         return datetime.fromisoformat(text).date()
     except ValueError:
         pass
-    if order == "mdy" and (match := _MONTH_FIRST.fullmatch(text)):
-        month, sign, day, year = match.groups()
-        text = f"{day}{sign}{month}{sign}{year}"
+    figures = _FIGURES.fullmatch(text)
+    turned = "{1}{2}{0}{2}{3}".format(figures[1], figures[3], figures[2], figures[4]) if figures else ""
     try:
-        return read_date(text)
+        return read_date(turned if turned and order == "mdy" else text)
     except NotADate as error:
+        if turned and (other := _day_or_none(text if order == "mdy" else turned)):
+            stands, does_not = ("day", "month") if order == "mdy" else ("month", "day")
+            return Trouble(
+                f"no day of the calendar, if the {does_not} stands first as in this table",
+                f"If the {stands} stands first here it is {written(other)}: write it so.",
+            )
         said = str(error)
         reason, _, what_next = said.partition(" Write it like")
         return Trouble(reason, f"Write it like{what_next}" if what_next else "Check the date.")
+
+
+def two_days(text: str) -> str:
+    """The two days that a date in figures may be, in words; "" where it is one day only."""
+    figures = _FIGURES.fullmatch(text)
+    if not figures or figures[1].lstrip("0") == figures[3].lstrip("0"):
+        return ""
+    sign, year = figures[2], figures[4]
+    days = [_day_or_none(sign.join((*pair, year))) for pair in (figures.group(1, 3), figures.group(3, 1))]
+    return " or ".join(written(day) for day in days if day is not None) if all(days) else ""
+
+
+def _day_or_none(text: str) -> date | None:
+    try:
+        return read_date(text)
+    except NotADate:
+        return None
 
 
 def read_word(text: str, meanings: dict[str, str], what: str) -> str | Trouble:
@@ -161,6 +187,11 @@ def _words(text: str) -> Read | Trouble:
         return Read(
             TypedReading(Outcome.NOT_OBTAINED, reason=NotObtained.OTHER, reason_text=f"{text[:40]} (table)")
         )
+    if doubted := _DOUBTED.fullmatch(text):
+        return Trouble(
+            f"“{text[:40]}” is a pressure with a sign of doubt",
+            f"Write {doubted[1]} if it can be relied on; else write why there is none, or leave it empty.",
+        )
     return Trouble(f"“{text[:40]}” is neither a pressure nor a word known here", WRITE_ONE)
 
 
@@ -193,11 +224,31 @@ def _through_the_sheet(typed: str, site: str) -> Read | Trouble:
     except ValidationError as refused:
         said = refused.messages[0].replace(KEPT, "").strip()
         reason, suggestion = _parted(said)
+        if refused.code == "zero":
+            return Trouble(reason, "Write “no signal” if no flow was found, or why there is no pressure.")
+        if refused.code == "kpa":
+            return _too_small(typed, site)
         if refused.code == "steps":
             mmhg = Decimal(typed.lstrip("*").replace(",", "."))
             nearest = whole_mmhg(mmhg) if typed.startswith("*") else plain((mmhg * 2).to_integral_value() / 2)
             return Trouble("finer than whole or half mmHg", f"Write {nearest}.")
         return Trouble(reason, suggestion)
+
+
+def _too_small(typed: str, site: str) -> Trouble:
+    """A number too low for mmHg: an index in the wrong column, or kPa."""
+    number = Decimal(typed.lstrip("*").replace(",", "."))
+    kind = "an arm" if site == Site.ARM else "a foot"
+    if number < HIGHEST_INDEX and site != Site.ARM:
+        return Trouble(
+            f"{typed} is no pressure of {kind} in mmHg; it looks like an index",
+            "Write the pressure it was made from; the index belongs in a column of its own.",
+        )
+    mmhg = whole_mmhg(number * MMHG_PER_KPA)
+    return Trouble(
+        f"{typed} is no pressure of {kind} in mmHg; it looks like kPa",
+        f"If it is kPa write “{typed} kPa” ({mmhg} mmHg); else check the source.",
+    )
 
 
 def _parted(said: str) -> tuple[str, str]:

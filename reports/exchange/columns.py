@@ -150,6 +150,8 @@ class Options:
 
     issuer: str = ""
     date_order: str = ""
+    # Not said but seen: a date that can be read both ways is named then.
+    dates_mixed: bool = False
     unit: str = ""
     arm_technique: str = ""
     ankle_technique: str = ""

@@ -21,9 +21,11 @@ from reports.exchange.cells import (
     read_index,
     read_reason,
     read_word,
+    two_days,
 )
 from reports.exchange.columns import Mapping, unit_in
 from reports.exchange.draft import MOST_ATTEMPTS, Draft, Problem, joined, same_exam
+from reports.exchange.headings import is_row_of_units
 from reports.exchange.own_words import plain_text, table_words
 from reports.exchange.sheets import Cell, Row
 from reports.exchange.words import ANSWER_OF, INDICATION_OF, NOT_A_SITE, SEX_OF, SIDE_OF, SITE_OF, key
@@ -85,7 +87,8 @@ class DraftReader:
         return str(getattr(self._options, f"{kind}_technique"))
 
     def drafts(self, rows: Iterable[Row]) -> Iterator[Draft]:
-        """One draft an exam, in the order of the file."""
+        """One draft an exam, in the order of the file; a row of units under the headings is none."""
+        rows = (row for row in rows if not is_row_of_units(row))
         if not self._mapping.is_long:
             for row in rows:
                 yield self._whole(self._draft(row))
@@ -144,7 +147,10 @@ class DraftReader:
                 draft,
                 self._by_name["identifier"],
                 draft.identifier,
-                Trouble("no identifier", "Write the number by which this person is known."),
+                Trouble(
+                    "no identifier",
+                    "Write the number by which this person is known; leave out a line that is no exam.",
+                ),
             )
         draft.sex = self._meant(draft, row, "sex", SEX_OF, "a sex") or "unknown"
         draft.diabetes = self._meant(draft, row, "diabetes", ANSWER_OF, "yes or no") or "unknown"
@@ -316,6 +322,11 @@ class DraftReader:
         if not text or cell.wrong:
             return None
         found = read(text)
+        if self._options.dates_mixed and read is self._day and (days := two_days(text)):
+            trouble = Trouble(
+                f"this table has dates of both orders: {days}?", "Look it up; write the month as a word."
+            )
+            self._say(draft, column, cell.text, trouble)
         if isinstance(found, Trouble):
             self._say(draft, column, cell.text, found)
             return None

@@ -157,7 +157,11 @@ class ColumnsForm(RoomForm):
         dates = {"exam_date", "birth_date"} & set(named)
         if dates and not said.get("date_order") and self.guess.dates_are_open:
             self.add_error(
-                "date_order", "Day first or month first? The dates of this table can be read both ways."
+                "date_order",
+                "Day first or month first? This table has dates of both kinds: choose the usual one, the "
+                "others are named."
+                if self.guess.dates_are_mixed
+                else "Day first or month first? The dates of this table can be read both ways.",
             )
         try:
             table_words(said.get("words", ""))
@@ -176,6 +180,7 @@ class ColumnsForm(RoomForm):
         options = Options(
             issuer=said.get("issuer", ""),
             date_order=said.get("date_order", ""),
+            dates_mixed=self.guess.dates_are_mixed,
             unit=said.get("unit", ""),
             arm_technique=said.get("arm_technique", ""),
             ankle_technique=said.get("ankle_technique", ""),

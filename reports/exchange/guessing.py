@@ -24,6 +24,8 @@ class Guess:
     unit_words: str = ""
     date_order: str = ""
     dates_are_open: bool = False
+    # Some have the day first, some the month: one order cannot be right for all.
+    dates_are_mixed: bool = False
 
 
 def guessed(mapping: Mapping, rows: Iterable[Row]) -> Guess:
@@ -43,7 +45,8 @@ def guessed(mapping: Mapping, rows: Iterable[Row]) -> Guess:
                 (arms if ".arm." in name else others).append(value)
     unit, words = _unit(arms, others)
     order, are_open = _order(days)
-    return Guess(unit, words, order, are_open)
+    mixed = any(first > 12 for first, _ in days) and any(second > 12 for _, second in days)
+    return Guess(unit, words, order, are_open, mixed)
 
 
 def _unit(arms: list[Decimal], others: list[Decimal]) -> tuple[str, str]:

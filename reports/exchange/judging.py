@@ -243,7 +243,12 @@ class Judge:
         draft = one.draft
         if draft.on is None:
             return
-        first = self.seen.exams.setdefault(_exam_number(draft), draft.row)
+        held = hash(tuple(draft.readings))
+        first, held_there = self.seen.exams.setdefault(_exam_number(draft), (draft.row, held))
+        if first != draft.row and held == held_there:
+            one.fate = Fate.DUPLICATE
+            _say(draft, "", "", f"the same exam as in row {first}", "This row is left out.", grave=False)
+            return
         if first != draft.row:
             _say(
                 draft, self._heading("exam_date"), written(draft.on),

@@ -18,11 +18,12 @@ _EXAM, _PERSON, _NAME, _NEW = range(4)
 class Seen:
     """What the rows before said of the people of one block.
 
-    `exams`: person and day to the row that has it. `people`: identifier to the name and birth date it stands
-    for, and the row. `names`: name and birth date to the identifier. `new`: identifiers to be registered.
+    `exams`: person and day to the row that has it, and what it holds. `people`: identifier to the name and
+    birth date it stands for, and the row. `names`: name and birth date to the identifier. `new`: identifiers
+    to be registered.
     """
 
-    exams: dict[int, int] = field(default_factory=dict)
+    exams: dict[int, tuple[int, int]] = field(default_factory=dict)
     people: dict[int, tuple[int, int]] = field(default_factory=dict)
     names: dict[int, int] = field(default_factory=dict)
     new: set[int] = field(default_factory=set)
@@ -54,7 +55,7 @@ class Memory:
     def of(self, *, exams: set[int], people: set[int], names: set[int]) -> Seen:
         """What was seen of these."""
         return Seen(
-            exams={number: one for number, one, _ in self._seen(_EXAM, exams)},
+            exams={number: (one, two) for number, one, two in self._seen(_EXAM, exams)},
             people={number: (one, two) for number, one, two in self._seen(_PERSON, people)},
             names={number: one for number, one, _ in self._seen(_NAME, names)},
             new={number for number, _, _ in self._seen(_NEW, people)},
@@ -62,7 +63,7 @@ class Memory:
 
     def keep(self, seen: Seen) -> None:
         """Keep what a block added; what was there already stays as it is."""
-        rows = [(_EXAM, number, row, 0) for number, row in seen.exams.items()]
+        rows = [(_EXAM, number, row, held) for number, (row, held) in seen.exams.items()]
         rows += [(_PERSON, number, who, row) for number, (who, row) in seen.people.items()]
         rows += [(_NAME, alike, number, 0) for alike, number in seen.names.items()]
         rows += [(_NEW, number, 0, 0) for number in seen.new]

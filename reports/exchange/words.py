@@ -44,9 +44,9 @@ NOT_A_SITE = {
 
 # What is written in a cell of a pressure instead of a number.
 NOT_OCCLUDABLE = (
-    "nc", "non compressible", "noncompressible", "not compressible", "incompressible", "uncompressible",
-    "calcified", "calc", "not occludable", "non occludable", "cannot be occluded", "unable to occlude",
-    "could not occlude", "not occluded",
+    "nc", "n/c", "non compressible", "noncompressible", "not compressible", "incompressible",
+    "uncompressible", "calcified", "calc", "not occludable", "non occludable", "cannot be occluded",
+    "unable to occlude", "could not occlude", "not occluded",
 )  # fmt: skip
 NO_SIGNAL = (
     "no signal", "no flow", "no pulse", "absent signal", "signal absent", "undetectable", "not detectable",
@@ -124,6 +124,15 @@ INDICATIONS = {
     Indication.INFECTION: ("infection", "cellulitis", "osteomyelitis", "infected"),
     Indication.COLD_OR_BLUE_TOE: ("cold foot", "blue toe", "cold toe", "cold feet", "trash foot"),
 }  # fmt: skip
+
+# What a row under the headings holds where units have a row of their own.
+UNITS_WRITTEN = frozenset(
+    {
+        "mmhg", "mm hg", "kpa", "c", "deg c", "celsius", "min", "minutes", "cm", "ratio", "index",
+        "dd mm yyyy", "dd mm yy", "mm dd yyyy", "yyyy mm dd", "date", "text", "y n", "yes no",
+        "m f", "no unit",
+    }
+)  # fmt: skip
 
 _NOT_A_WORD = re.compile(r"[^a-z0-9?]+")
 

@@ -168,7 +168,10 @@ def test_a_table_taken_back_leaves_the_record_as_it_was(measurer):
 
     after = rows_on_record()
     # What was kept ready of a record stays as a row that counts no more.
-    assert {name for name in before if before[name] != after[name]} <= {"timeline.KeptRecord", "wounds.KeptOutlook"}
+    assert {name for name in before if before[name] != after[name]} <= {
+        "timeline.KeptRecord",
+        "wounds.KeptOutlook",
+    }
     assert batch.state == "taken_back"
     assert len(lines("taken back with a table")) == 2
 

@@ -14,6 +14,7 @@ from exams.visits.wording import place_words, reading_shown
 from reports.exchange.columns import Mapping, Options, suggested
 from reports.exchange.draft import Draft
 from reports.exchange.drafts import DraftReader
+from reports.exchange.headings import headings_of
 from reports.exchange.models import BUSY, Batch, BatchState, Issue, MappingTemplate
 from reports.exchange.sheets import Profile, Row, TableRefused, harmless, rows_of
 from reports.exchange.words import key, many
@@ -85,17 +86,16 @@ def head_of(batch: Batch) -> TableHead:
     """The headings of a table and its first rows, read from the file. One query."""
     profile = Profile.from_json(batch.profile)
     try:
-        rows = list(
-            islice(
-                rows_of(bytes(batch.file.content), profile, batch.sheet, batch.heading_row), ROWS_SHOWN + 1
-            )
-        )
+        begun = rows_of(bytes(batch.file.content), profile, batch.sheet, max(batch.heading_row - 1, 1))
+        rows = list(islice(begun, ROWS_SHOWN + 2))
     except TableRefused as error:
         return TableHead((), (), str(error))
-    if not rows:
+    here = [row for row in rows if row.number >= batch.heading_row]
+    if not here:
         return TableHead((), (), f"Row {batch.heading_row} and those after it are empty.")
-    first, *others = rows
-    names = [cell.text for cell in first.cells]
+    above = next((row for row in rows if row.number == here[0].number - 1), None)
+    first, *others = here[: ROWS_SHOWN + 1]
+    names = headings_of(above, first, others[0] if others else None)
     columns = tuple(
         ColumnLine(
             place,

@@ -1,6 +1,7 @@
 """A file that was sent: looked into, kept with what is odd about it; read in another way where asked."""
 
 import hashlib
+from itertools import islice
 
 from django.core.exceptions import ValidationError
 
@@ -8,10 +9,11 @@ from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
+from reports.exchange.headings import LOOKED_AT, likely_heading_row
 from reports.exchange.models import Batch, BatchFile, BatchState
 from reports.exchange.services.common import ABILITY, content_of, open_to_change, refused
 from reports.exchange.services.readying import drop_ready
-from reports.exchange.sheets import Profile, TableRefused, profile_of
+from reports.exchange.sheets import Profile, TableRefused, profile_of, rows_of
 
 TAKEN_IN = (BatchState.IMPORTING, BatchState.IMPORTED, BatchState.TAKING_BACK)
 
@@ -49,6 +51,7 @@ def receive_table(*, name: str, content: bytes, by: Person) -> Batch:
         received_by=by.user,
     )
     _choose_sheet(batch, profile, "")
+    batch.heading_row = _likely_heading_row(batch, content, profile)
     batch.full_clean(exclude=["clinic", "received_by"])
     batch.save()
     BatchFile.objects.create(batch=batch, content=content)
@@ -90,6 +93,14 @@ def _choose_sheet(batch: Batch, profile: Profile, name: str) -> None:
     filled = [sheet for sheet in profile.visible if sheet.rows]
     chosen = next((sheet for sheet in filled if sheet.name == name), filled[0])
     batch.sheet, batch.heading_row = chosen.name, chosen.first_row
+
+
+def _likely_heading_row(batch: Batch, content: bytes, profile: Profile) -> int:
+    try:
+        rows = list(islice(rows_of(content, profile, batch.sheet), LOOKED_AT))
+    except TableRefused:  # said when the columns are shown, with what to choose instead
+        return batch.heading_row
+    return likely_heading_row(rows) if rows else batch.heading_row
 
 
 def _clean(name: str) -> str:
