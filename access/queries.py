@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
-from django.db.models import F, Prefetch, Q, QuerySet
+from django.db.models import BooleanField, ExpressionWrapper, F, Prefetch, Q, QuerySet
 
 from access import clock
 from access.matrix import matrix
@@ -17,6 +17,7 @@ from access.permissions import NotHere, require
 from access.roles import Role
 
 TRAIL_ROWS_A_PAGE = 100
+UNUSED_DAYS = 90  # workflow.md S46
 
 
 def clinics_open_to(by: Person) -> list[Clinic]:
@@ -51,14 +52,20 @@ def roles_of(by: Person) -> QuerySet[Membership]:
     )
 
 
-def staff(by: Person) -> QuerySet[User]:
-    """All people's accounts, disabled ones last, each with its roles at hand."""
+def staff(by: Person) -> list[User]:
+    """All people's accounts, disabled ones last, each with its roles at hand, and whether it is ``unused``:
+    in force, but nobody signed in with it for so many days."""
     require(by, "manage staff")
+    since = clock.now() - timedelta(days=UNUSED_DAYS)
     held = Membership.objects.filter(ended_at=None).select_related("clinic").order_by("clinic__name", "role")
-    people = User.objects.filter(signs_in=True)
-    return people.prefetch_related(Prefetch("memberships", held, to_attr="held")).order_by(
-        "-is_active", "full_name"
+    people = User.objects.filter(signs_in=True).annotate(
+        # Of somebody who never signed in the comparison alone would be neither true nor false.
+        unused=ExpressionWrapper(
+            Q(is_active=True, last_login__isnull=False, last_login__lt=since), BooleanField()
+        )
     )
+    with_roles = people.prefetch_related(Prefetch("memberships", held, to_attr="held"))
+    return list(with_roles.order_by("-is_active", "full_name"))
 
 
 def member(by: Person, user_id: int) -> User:

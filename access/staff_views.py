@@ -16,8 +16,11 @@ from access.sign_in import require_fresh_sign_in
 
 
 def staff(request: Request) -> HttpResponse:
+    staff = queries.staff(request.person)
     context = {
-        "staff": queries.staff(request.person),
+        "staff": staff,
+        "unused": sum(one.unused for one in staff),
+        "unused_days": queries.UNUSED_DAYS,
         "clinics": queries.all_clinics(request.person),
         "waiting": queries.roles_waiting(request.person).count(),
     }

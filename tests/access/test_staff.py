@@ -279,3 +279,21 @@ def test_one_cannot_switch_to_a_clinic_without_a_role(client_as, measurer, other
 
     assert answer.status_code == 422
     assert other_clinic.name not in answer.content.decode()
+
+
+def test_accounts_that_nobody_used_for_ninety_days_are_named_until_they_are_disabled(
+    system_administrator, measurer, reporter, client_as
+):
+    def last_signed_in(person, days):
+        User.objects.filter(pk=person.user.pk).update(last_login=clock.now() - timedelta(days=days))
+
+    client = client_as(system_administrator)
+    last_signed_in(measurer, 91)
+    last_signed_in(reporter, 89)
+
+    page = client.get(reverse("access:staff")).text
+    assert "1 account was not used for 90 days" in page
+    assert page.count("not for 90 days") == 1
+
+    services.disable_member(user=measurer.user, by=system_administrator)
+    assert "was not used" not in client.get(reverse("access:staff")).text

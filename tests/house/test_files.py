@@ -1,13 +1,17 @@
 """What may stand in the files we serve and commit."""
 
 import hashlib
+import io
+import json
 import re
 import subprocess
 import tomllib
 
 import pytest
+from django.core.management import call_command
 
 from tests.house.files import HOUSE, files, name
+from vaslab.management.commands.bill_of_materials import NOT_DECLARED
 
 VENDOR = HOUSE / "vaslab/static/vaslab/vendor"
 TEMPLATES = files("templates/*.html", "*/templates/*.html")
@@ -81,6 +85,20 @@ def test_the_run_lock_is_part_of_the_test_lock():
     ]
 
     assert locks[0] <= locks[1]
+
+
+def test_the_bill_of_materials_names_every_package_with_its_licence():
+    written = io.StringIO()
+    call_command("bill_of_materials", stdout=written)
+    bill = json.loads(written.getvalue())
+
+    named = {one["name"]: one["licenses"][0]["license"]["name"] for one in bill["components"]}
+    lock = set(re.findall(r"^([a-z0-9._-]+)==", (HOUSE / "requirements.lock").read_text(), re.MULTILINE))
+    assert {"django", "plotly.js-basic-dist-min"} <= set(named)
+    # Left out: what is only for other systems or Pythons.
+    assert lock - set(named) <= {"async-timeout", "brotli", "brotlicffi", "colorama", "tzdata"}
+    # Its licence is a file in the package and stands nowhere else in it.
+    assert [name for name, licence in named.items() if licence == NOT_DECLARED] == ["resvg-py"]
 
 
 def test_no_file_stands_in_two_languages_of_line_ends():

@@ -187,13 +187,11 @@ def test_a_database_that_is_away_is_said_without_its_words(client):
 @pytest.mark.postgres
 @pytest.mark.django_db
 def test_a_clock_apart_from_the_databases_is_said(client):
-    with clock.at(clock.now() + timedelta(seconds=9)):
+    with clock.at(clock.now() + timedelta(hours=1)):
         answer = client.get("/ready")
 
-    assert (answer.status_code, answer.json()["clock"]) == (
-        503,
-        "9 s apart from the database's: let NTP set both",
-    )
+    assert answer.status_code == 503
+    assert answer.json()["clock"].endswith(" s apart from the database's: let NTP set both")
 
 
 def test_the_service_writes_to_nobody():

@@ -15,6 +15,7 @@ from exams.patients.models import Caution, Identifier
 from exams.visits.services import close_hand_over
 from exams.wounds.models import Photograph
 from tests.build import exam_with, new_patient, ready_exam
+from tests.followup.make import promise, recall
 from tests.patients.make import caution, fact
 from tests.people import person, program, sending_client
 from tests.vaslab.asking import ask, change, etag, make, whole_client
@@ -201,7 +202,7 @@ def test_a_critical_result_is_read_until_somebody_was_told_and_after(client, mea
 
 
 def test_pressures_after_exercise_are_sent_as_they_would_be_typed_and_read_as_findings(client, measurer):
-    exam = exam_with(measurer, arm_right=140, right_ankle=130, left_ankle=140)
+    exam = exam_with(measurer, arm_right=140, right_posterior_tibial=130, left_posterior_tibial=140)
     here = reverse("visits_api:further_test", args=[exam.pk, "exercise"])
     values = {"protocol": "treadmill", "duration": "5", "after.1.time": "1", "after.1.right": "70"}
 
@@ -282,3 +283,22 @@ def test_one_measure_says_what_it_counts_before_anything_was_counted(reporter):
     assert (answer.json()["measure"], answer.json()["counted_at"]) == ("P01", None)
     assert answer.json()["denominator"]
     assert client.get(reverse("audit_api:measure", args=["p999"])).status_code == 404
+
+
+# ---- lists
+
+
+@pytest.mark.parametrize(("name", "made"), [("recalls", recall), ("promises", promise)])
+def test_a_list_asks_the_database_as_often_for_many_as_for_one(
+    client, measurer, name, made, django_assert_max_num_queries
+):
+    address = reverse(f"followup_api:{name}")
+    made(measurer, new_patient(measurer))
+    client.get(address)
+    with django_assert_max_num_queries(100) as asked:
+        client.get(address)
+    for _ in range(3):
+        made(measurer, new_patient(measurer))
+
+    with django_assert_max_num_queries(len(asked)):
+        assert len(client.get(address).json()["results"]) == 4
