@@ -28,6 +28,8 @@ class State(TextChoices):
     CLOSED = "closed", "closed"
 
 
+# What the button sends that takes the newest step back, in the place of a state.
+TAKEN_BACK = "taken_back"
 # Who takes a step: an ability of access/roles.toml, which says which roles hold it.
 REFERRING = "refer"
 ANSWERING = "answer referral"

@@ -24,6 +24,10 @@ from exams.patients.models import Side
 
 _SIDES = [*Side.choices, ("", "both, or the whole person")]
 _IN_SOME_TIME = re.compile(r"^(?:in )?(\d{1,3}) ?(day|week|month|year)s?$")
+_LOST_ITS_PLACE = dict.fromkeys(
+    ("required", "invalid", "min_value", "max_value"),
+    "This page has lost its place. Open the referral again.",
+)
 _WHICH_DAY = {"expected": "the day to be seen, if known", "happened": "the day it happened"}
 _MOST_AHEAD = {"day": 999, "week": 150, "month": 36, "year": 3}
 
@@ -94,10 +98,7 @@ class StepForm(RoomForm):
         min_value=1,
         max_value=2**31 - 1,
         widget=forms.HiddenInput,
-        error_messages=dict.fromkeys(
-            ("required", "invalid", "min_value", "max_value"),
-            "This page has lost its place. Open the referral again.",
-        ),
+        error_messages=_LOST_ITS_PLACE,
     )
     words = TextField(label="In words", max_length=2000, widget=forms.Textarea(attrs={"rows": 4}))
     day = TypedDateField(label="Day")
@@ -128,6 +129,20 @@ class StepForm(RoomForm):
         if "seen" in self.errors:
             self.add_error(None, self.errors["seen"])
         return super().clean() or self.cleaned_data
+
+
+class TakeBackForm(RoomForm):
+    also_called = {"after": "the buttons"}
+
+    seen = forms.IntegerField(
+        min_value=1, max_value=2**31 - 1, widget=forms.HiddenInput, error_messages=_LOST_ITS_PLACE
+    )
+    because = LineField(
+        label="Why it was a slip",
+        max_length=300,
+        missing="Say why: the reason is kept with the record.",
+        help_text="Both stay: the step struck through, and who took it back and why",
+    )
 
 
 # ---- recall

@@ -65,11 +65,18 @@ class Referral(models.Model):
 
 
 class ReferralStep(models.Model):
-    """One step of a referral: who, when, in which role, in what words. Steps follow one another."""
+    """One step of a referral: who, when, in which role, in what words. Steps follow one another.
+
+    One that was a slip is taken back by a further step, which names it in ``takes_back`` and stands where the
+    step before it stood; its ``words`` say why. Neither is ever changed.
+    """
 
     referral = models.ForeignKey(Referral, on_delete=models.PROTECT, related_name="steps")
     follows = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="followed_by"
+    )
+    takes_back = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="taken_back_by"
     )
     before = models.CharField(max_length=10, choices=State, blank=True)
     state = models.CharField(max_length=10, choices=State)
@@ -88,7 +95,10 @@ class ReferralStep(models.Model):
         constraints = [
             models.CheckConstraint(
                 name="referral_step_is_an_allowed_one",
-                condition=Q(*(Q(before=move.before, state=move.after) for move in MOVES), _connector=Q.OR)
+                condition=(
+                    Q(takes_back__isnull=False)
+                    | Q(*(Q(before=move.before, state=move.after) for move in MOVES), _connector=Q.OR)
+                )
                 & Q(urgency__in=Urgency.values),
             ),
             models.CheckConstraint(
@@ -104,6 +114,11 @@ class ReferralStep(models.Model):
             models.CheckConstraint(
                 name="referral_step_tells_what_must_be_told",
                 condition=~Q(words="") | (~Q(state__in=_TELLING) & ~Q(state=State.SENT, before__gt="")),
+            ),
+            models.CheckConstraint(
+                name="referral_step_takes_back_another_and_says_why",
+                condition=Q(takes_back=None)
+                | (Q(before__gt="", follows__isnull=False) & ~Q(words="") & ~Q(takes_back=F("pk"))),
             ),
             models.CheckConstraint(
                 name="referral_step_names_its_day",

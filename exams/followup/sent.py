@@ -60,6 +60,9 @@ class StepAnswer(serializers.Serializer):
     said_by = serializers.CharField(allow_blank=True)
     at = serializers.DateTimeField()
     by = serializers.CharField(source="by.full_name")
+    takes_back = serializers.IntegerField(
+        source="takes_back_id", allow_null=True, help_text="The step that was a slip, where this undoes one."
+    )
 
 
 @extend_schema_serializer(component_name="ReferralWhole")

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from access.permissions import allowed
 from access.trail import record_view
 from exams.followup import forms, services
-from exams.followup.course import ANSWERING, REFERRING
+from exams.followup.course import ANSWERING, REFERRING, TAKEN_BACK, move_to
 from exams.followup.queries import patient as of_patient
 from exams.followup.queries import promises, recalls, referrals, settings
 from exams.patients.forms import RoomForm
@@ -196,6 +196,8 @@ def answer(request: HttpRequest, referral_id: int) -> HttpResponse:
 
 def _step(request: HttpRequest, referral_id: int, side: str) -> HttpResponse:
     page = referrals.referral_page(request.person, referral_id)
+    if request.POST.get("after") == TAKEN_BACK:
+        return _take_back(request, page)
     form = _step_form(page, side, request.POST)
     taken = _kept(
         form,
@@ -207,8 +209,26 @@ def _step(request: HttpRequest, referral_id: int, side: str) -> HttpResponse:
     return redirect("followup:referral", referral_id)
 
 
+def _take_back(request: HttpRequest, page: referrals.ReferralPage) -> HttpResponse:
+    form = forms.TakeBackForm(request.POST, auto_id="back-%s")
+    taken = _kept(
+        form,
+        lambda: services.take_step_back(referral=page.referral, by=request.person, **form.cleaned_data),
+    )
+    if taken is None:
+        return _referral_page(request, page.referral.pk, back_form=form)
+    messages.success(
+        request, "The step is taken back. It stays on the page, struck through, with your reason."
+    )
+    return redirect("followup:referral", page.referral.pk)
+
+
 def _referral_page(
-    request: HttpRequest, referral_id: int, *, bound: dict[str, forms.StepForm] | None = None
+    request: HttpRequest,
+    referral_id: int,
+    *,
+    bound: dict[str, forms.StepForm] | None = None,
+    back_form: forms.TakeBackForm | None = None,
 ) -> HttpResponse:
     page = referrals.referral_page(request.person, referral_id)
     record_view(request.person, "referral viewed", patient=page.referral.patient_id, subject=page.referral)
@@ -224,8 +244,16 @@ def _referral_page(
         for side, address in ((ANSWERING, "followup:answer"), (REFERRING, "followup:refer_step"))
         if (moves := [move for move in page.moves if move.by == side])
     ]
-    context = {"shown": page, "patient": page.referral.patient, "sides": sides}
-    return render(request, "followup/referral.html", context, status=422 if bound else 200)
+    move = move_to(page.slip.before, page.slip.state) if page.slip else None
+    context = {
+        "shown": page,
+        "patient": page.referral.patient,
+        "sides": sides,
+        "back_form": back_form
+        or forms.TakeBackForm(auto_id="back-%s", initial={"seen": page.slip.pk if page.slip else ""}),
+        "back_address": "followup:answer" if move and move.by == ANSWERING else "followup:refer_step",
+    }
+    return render(request, "followup/referral.html", context, status=422 if bound or back_form else 200)
 
 
 def _step_form(page: referrals.ReferralPage, side: str, typed: Any = None) -> forms.StepForm:

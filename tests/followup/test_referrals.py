@@ -239,7 +239,11 @@ def test_from_the_outlook_the_core_says_how_soon_to_whom_and_why(measurer, wound
 
     offered = referral_proposal(wound_nurse, patient.pk, side="right")
 
-    assert (offered.urgency, offered.side, offered.sent_to) == ("at_once", "right", "Vascular team")
+    assert (offered.urgency, offered.side, offered.sent_to) == (
+        "at_once",
+        "right",
+        "Vascular team and acute services",
+    )
     assert offered.reasons.startswith("A limb in danger from lack of blood flow: toe 24 mmHg")
 
 

@@ -1,6 +1,6 @@
 """What is read of referrals, and for whom. Every function costs a fixed number of queries."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -20,6 +20,7 @@ from exams.followup.course import (
     Move,
     State,
     Urgency,
+    move_to,
     moves_from,
 )
 from exams.followup.models import Referral, ReferralStep
@@ -75,12 +76,13 @@ class ReferralLine:
 
 @dataclass(frozen=True)
 class ReferralPage:
-    """One referral, its steps the first first, and the steps that this person may take now."""
+    """One referral, its steps the first first, and the steps that this person may take, or take back, now."""
 
     referral: Referral
     line: ReferralLine
     steps: tuple[ReferralStep, ...]
     moves: tuple[Move, ...]
+    slip: ReferralStep | None
     stopped: bool
 
     @property
@@ -88,9 +90,10 @@ class ReferralPage:
         return self.steps[-1]
 
     @property
-    def told(self) -> tuple[tuple[ReferralStep, str], ...]:
-        """Every step with the words of the role it was taken in."""
-        return tuple((step, str(Role(step.by_role).label)) for step in self.steps)
+    def told(self) -> tuple[tuple[ReferralStep, str, bool], ...]:
+        """Every step with the words of the role it was taken in, and whether it was taken back since."""
+        struck = {step.takes_back_id for step in self.steps}
+        return tuple((step, str(Role(step.by_role).label), step.pk in struck) for step in self.steps)
 
 
 def referral_for(person: Person, referral_id: int) -> Referral:
@@ -108,7 +111,21 @@ def referral_page(person: Person, referral_id: int) -> ReferralPage:
     stopped = referral.patient.died_on is not None
     moves = () if stopped else tuple(move for move in moves_from(referral.state) if allowed(person, move.by))
     line = _line(referral, steps, targets_of(referral.clinic), today_for(person), _answers(person))
-    return ReferralPage(referral, line, steps, moves, stopped)
+    return ReferralPage(referral, line, steps, moves, None if stopped else _slip(person, steps), stopped)
+
+
+def standing_steps(steps: Sequence[ReferralStep]) -> list[ReferralStep]:
+    """Steps that were not taken back, the first first, without those that only took one back."""
+    struck = {step.takes_back_id for step in steps}
+    return [step for step in steps if step.takes_back_id is None and step.pk not in struck]
+
+
+def _slip(person: Person, steps: Sequence[ReferralStep]) -> ReferralStep | None:
+    """The newest standing step where this person may take it back; a letter may have gone with a sending."""
+    newest = standing_steps(steps)[-1]
+    move = move_to(newest.before, newest.state)
+    may = move is not None and newest.state != State.SENT and allowed(person, move.by)
+    return newest if may else None
 
 
 def referrals_of(person: Person, patient: Patient) -> tuple[ReferralLine, ...]:
@@ -187,9 +204,10 @@ def _line(
     today: date,
     answers: bool,
 ) -> ReferralLine:
-    patient, newest = referral.patient, steps[-1]
+    standing = standing_steps(steps)
+    patient, newest = referral.patient, standing[-1]
     state = State(newest.state)
-    sent = [step for step in steps if step.state == State.SENT]
+    sent = [step for step in standing if step.state == State.SENT]
     sent_on = sent[-1].at.astimezone(referral.clinic.zone).date()
     due, at_once = _due(newest, sent_on, targets)
     if patient.died_on is not None:

@@ -3,7 +3,7 @@
 from exams.followup.services.life import follow_life
 from exams.followup.services.promises import call_off_promise, follow_exam, keep_promise, make_promise
 from exams.followup.services.recalls import end_recall, follow_events, mark_seen, plan_recall, record_contact
-from exams.followup.services.referrals import on_referral_sent, send_referral, take_step
+from exams.followup.services.referrals import on_referral_sent, send_referral, take_step, take_step_back
 from exams.followup.services.settings import set_target
 
 __all__ = [
@@ -21,4 +21,5 @@ __all__ = [
     "send_referral",
     "set_target",
     "take_step",
+    "take_step_back",
 ]

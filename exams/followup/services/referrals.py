@@ -11,6 +11,7 @@ from access.permissions import require
 from access.trail import one_act, record
 from exams.followup.course import REFERRING, State, Urgency, move_to
 from exams.followup.models import Referral, ReferralStep
+from exams.followup.queries.referrals import standing_steps
 from exams.followup.services.common import (
     check,
     living,
@@ -166,6 +167,58 @@ def take_step(
     return step
 
 
+@one_act()
+def take_step_back(*, referral: Referral, seen: int, because: str, by: Person) -> ReferralStep:
+    """Undo the newest step, a slip, by a further one; both stay, with who and why. Twice undoes one.
+
+    Parameters
+    ----------
+    seen : the number of the step to undo, which the person was looking at.
+
+    Raises
+    ------
+    ValidationError
+        Where somebody took a step meanwhile, or it was a sending: its letter may have gone out.
+    """
+    patient = living(referral.patient)
+    referral = Referral.objects.select_for_update(of=("self",)).get(pk=referral.pk)
+    referral.patient = patient
+    steps = list(ReferralStep.objects.filter(referral=referral).order_by("pk"))
+    newest = steps[-1]
+    if newest.takes_back_id == seen and newest.by_id == by.user.pk:
+        return newest
+    standing = standing_steps(steps)
+    slip = standing[-1]
+    if slip.pk != seen:
+        raise ValidationError(_MEANWHILE.format(State(newest.state).label), code="meanwhile")
+    move = move_to(slip.before, slip.state)
+    role = require(by, move.by if move else REFERRING, referral)
+    if slip.state == State.SENT:
+        raise ValidationError(
+            "A sending is not taken back: its letter may have gone out. Close the referral with the reason, "
+            "and tell whom it was sent to.",
+            code="sent",
+        )
+    because = need(because, "because", "Say why: the reason is kept with the record.")
+    before = standing[-2]
+    step = _add(
+        referral,
+        newest,
+        before.state,
+        before.urgency,
+        by,
+        role,
+        words=because,
+        day=before.day,
+        takes_back=slip,
+    )
+    referral.state, referral.urgency = step.state, step.urgency
+    referral.save(update_fields=["state", "urgency"])
+    details = {"was": slip.state, "now": step.state, "step": slip.pk, "because": because}
+    record(by, "referral step taken back", referral, details=details)
+    return step
+
+
 def _add(
     referral: Referral,
     follows: ReferralStep | None,
@@ -177,10 +230,12 @@ def _add(
     words: str = "",
     day: date | None = None,
     said_by: str = "",
+    takes_back: ReferralStep | None = None,
 ) -> ReferralStep:
     step = ReferralStep(
         referral=referral,
         follows=follows,
+        takes_back=takes_back,
         before=follows.state if follows else "",
         state=state,
         urgency=urgency,

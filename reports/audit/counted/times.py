@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.db.models import DateField, F, Min, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models import DateField, F, FilteredRelation, Min, OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.lookups import Exact
 
 from access.roles import Role
@@ -23,7 +23,6 @@ from reports.audit.counted.rows import (
     verdict,
     with_diabetes,
 )
-from reports.documents.models import Document
 
 Rows = QuerySet[Any, Any]
 
@@ -34,16 +33,12 @@ LIMB_THREATENING = (Urgency.AT_ONCE, Urgency.ONE_WORKING_DAY)
 
 def interpreted(scope: Scope) -> Rows:
     """By whom reads and reports exams: a measurer's own report is not read by anybody else yet."""
-    first = (
-        Document.objects.filter(exam=OuterRef("pk"), created_as=Role.REPORTER)
-        .order_by()
-        .values("exam")
-        .annotate(first=Min("created_at"))
-        .values("first")
-    )
+    by_a_reporter = FilteredRelation("documents", condition=Q(documents__created_as=Role.REPORTER))
     rows = (
         exams(scope)
-        .annotate(day=day_of("measured_at", scope), reported_at=Subquery(first))
+        .annotate(reports=by_a_reporter)
+        .values("pk", "patient", "measured_at")
+        .annotate(day=day_of("measured_at", scope), reported_at=Min("reports__created_at"))
         .annotate(
             allowed=days_allowed("day", TO_INTERPRET, scope),
             took=Days(F("day"), day_of("reported_at", scope)),
@@ -167,7 +162,9 @@ def entered_from_paper(scope: Scope) -> Rows:
 
 def _referrals(scope: Scope) -> Rows:
     accepted = (
-        ReferralStep.objects.filter(referral=OuterRef("pk"), state=State.ACCEPTED)
+        ReferralStep.objects.filter(
+            referral=OuterRef("pk"), state=State.ACCEPTED, takes_back=None, taken_back_by=None
+        )
         .order_by()
         .values("referral")
         .annotate(first=Min("at"))
