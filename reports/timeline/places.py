@@ -11,6 +11,8 @@ from dataclasses import dataclass
 HALF_WIDTH, HALF_HEIGHT = 0.05, 0.03
 STEP = 0.01
 LOWEST, HIGHEST = 0.04, 0.97
+# Between two names beside the plot, in lines of words: without it they read as one sentence.
+GAP = 0.5
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,7 @@ class NameBeside:
 def names_beside(
     limits: Iterable[tuple[float, str]], *, top: float, line: float, letters: int
 ) -> tuple[NameBeside, ...]:
-    """Each name at its own line, pushed down where two would run into one another.
+    """Each name at its own line, pushed down where two would run into one another, and apart from the next.
 
     Parameters
     ----------
@@ -69,7 +71,7 @@ def names_beside(
     for y, words in sorted(limits, key=lambda limit: limit[0]):
         folded = textwrap.wrap(words, letters)
         start = max(y + line / 3 - line * (len(folded) - 1) / 2, free_from)
-        free_from = start + line * len(folded)
+        free_from = start + line * (len(folded) + GAP)
         lines = tuple((round(start + line * row, 1), one) for row, one in enumerate(folded))
         found.append(NameBeside(y, lines))
     return tuple(found)

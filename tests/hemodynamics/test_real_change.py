@@ -306,3 +306,11 @@ def test_the_probability_of_lying_below_a_limit_is_half_at_the_limit():
     assert probability_below(index, Decimal("0.91")) == index.interval.beyond[2].probability
     assert probability_below(index, Decimal("1.20")) > 0.99
     assert isinstance(probability_below(read().of(TOE, Side.RIGHT), Decimal(30)), NotStated)
+
+
+def test_equal_values_of_which_two_are_of_one_day_have_a_flat_slope():
+    seen = visits(60, 60, 60, 60, 60)
+
+    slope = slope_of([*seen, seen[-1]])
+
+    assert (slope.per_year, slope.low, slope.high) == (0, 0, 0)

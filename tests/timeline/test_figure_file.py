@@ -83,10 +83,10 @@ def test_a_number_stays_where_it_belongs_while_nothing_is_in_its_way():
     assert free_height(0.5, 0.4, [Taken(0.51, 0.0, 1.0)]) == 0.4
 
 
-def test_names_of_two_near_limits_stand_one_under_the_other():
+def test_names_of_two_near_limits_stand_one_under_the_other_and_apart():
     upper, lower = names_beside([(104, "lower"), (100, "upper limit")], top=20, line=14, letters=18)
 
-    assert lower.lines[0][0] - upper.lines[0][0] == 14
+    assert lower.lines[0][0] - upper.lines[0][0] == 14 + 7
 
 
 def test_a_png_is_the_same_picture_at_twice_the_size_written_in_the_packaged_font():

@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from access import clock
 from access.models import TrailRow
-from exams.hemodynamics import Side, Site
+from exams.hemodynamics import OwnNoise, Side, Site
 from exams.patients.services import record_limb_fact
 from exams.visits.services import correct_reading
 from exams.visits.typed import read_reading
@@ -25,9 +25,29 @@ AUTUMN = datetime(2025, 10, 6, 10, tzinfo=UTC)
 class TestTwoExams:
     """Any two exams side by side, from the exams themselves; no database."""
 
-    def of(self, before, after):
+    def of(self, before, after, own=()):
         earlier, later = record(1, date(2024, 1, 8), before), record(2, date(2026, 1, 8), after)
-        return compared(earlier, later, {}, CRITERIA, UTC)[0]
+        return compared(earlier, later, {}, CRITERIA, UTC, own)[0]
+
+    def test_an_ankle_pressure_alone_is_not_compared_because_no_repeatability_of_it_is_published(self):
+        limb = self.of(foot(Side.RIGHT, arm=None, ankle=140, toe=None), foot(Side.RIGHT, arm=None, ankle=90))
+
+        ankle = {one.name: one.words for one in limb.measures}["ankle pressure"]
+        assert ankle == (
+            "Cannot be compared because: no published repeatability of an ankle pressure alone, go by the "
+            "index."
+        )
+
+    def test_an_ankle_pressure_is_judged_by_the_clinics_own_pairs_where_there_are_enough(self):
+        own = (OwnNoise("ankle_pressure", "doppler", 6.0, 34, "agreement, autumn"),)
+
+        limb = self.of(foot(Side.RIGHT, ankle=140), foot(Side.RIGHT, ankle=90), own)
+
+        ankle = {one.name: one.words for one in limb.measures}["ankle pressure"]
+        assert ankle.startswith(
+            "More than noise: −50 mmHg (interval −66.6 to −33.4); repeats differ by 16.6 mmHg"
+        )
+        assert "this clinic: agreement, autumn, 34 pairs" in ankle
 
     def test_a_difference_beyond_noise_is_told_without_a_trend_word(self):
         limb = self.of(foot(Side.RIGHT, toe=80), foot(Side.RIGHT, toe=50))

@@ -11,9 +11,9 @@ from reports.timeline.figure import NAMES, drawn
 from reports.timeline.lean import with_recordings, year_rows
 from reports.timeline.record import years_of
 from reports.timeline.series import Absence, Measure
-from reports.timeline.years import InError
 from reports.timeline.table import as_csv, rows_of
 from reports.timeline.words import limbs_of
+from reports.timeline.years import InError
 from tests.timeline.made_up import DRESSED, TOE, UNOCCLUDED, absent, both_feet, limb
 from tests.timeline.records import CRITERIA, foot, record
 

@@ -136,10 +136,10 @@ def crossing_of(slope: Slope | NotStated, limit: float, noise: ChangeNoise) -> C
 
 
 def _variance(days: Sequence[float], values: Sequence[float]) -> float:
-    """Variance of Kendall's S, corrected for ties in either."""
+    """Variance of Kendall's S, corrected for ties in either; 0 where ties in both leave nothing to vary."""
 
     def tied(items: Sequence[float]) -> int:
         return sum(k * (k - 1) * (2 * k + 5) for k in Counter(items).values())
 
     n = len(days)
-    return (n * (n - 1) * (2 * n + 5) - tied(days) - tied(values)) / 18
+    return max(n * (n - 1) * (2 * n + 5) - tied(days) - tied(values), 0) / 18
