@@ -1,8 +1,9 @@
 """Pseudonymised exams of a year for a file: keyed names, moved days, age bands, nobody alone of a kind."""
 
+import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from typing import Any
 
 from exams.hemodynamics import AmputationLevel
@@ -18,6 +19,15 @@ PEOPLE_AT_A_TIME = 500
 LEVELS = [level.value for level in AmputationLevel]
 ANY = "*"
 
+MEASURED = tuple(
+    column
+    for side in SIDES
+    for measure in MEASURES
+    for column in (
+        Column(f"{side}_{measure}", "number", "value, empty where there is none"),
+        Column(f"{side}_{measure}_band", "text", "band of the criteria the exam was read with"),
+    )
+)
 COLUMNS = (
     Column("person", "text", "pseudonym of the person, of this export alone"),
     Column("exam", "text", "pseudonym of the exam, of this export alone"),
@@ -29,15 +39,7 @@ COLUMNS = (
     Column("ulcer", "text", "whether a wound was open at any exam of the year: yes, no, or *"),
     Column("diabetes", "text", "yes, no or unknown"),
     Column("exam_type", "text", "what was planned"),
-    *(
-        column
-        for side in SIDES
-        for measure in MEASURES
-        for column in (
-            Column(f"{side}_{measure}", "number", "value, empty where there is none"),
-            Column(f"{side}_{measure}_band", "text", "band of the criteria the exam was read with"),
-        )
-    ),
+    *MEASURED,
 )
 
 
@@ -58,59 +60,73 @@ class Kind:
 HARDLY_ANYTHING = Kind(ANY, ANY, ANY, ANY)
 
 
-@dataclass(frozen=True)
 class Plan:
-    """Who is released, and as which kind. ``left_out``: people without enough others like them."""
+    """Who is released, and as which kind, in the order of their pseudonyms, which says nothing.
 
-    people: Sequence[tuple[str, int]]
-    kinds: Mapping[int, Kind]
-    widened: int
-    left_out: int
+    People wait in a file of this process, gone with it, so that a hundred thousand take no more memory than a
+    hundred. ``widened`` and ``left_out`` count them.
+    """
+
+    def __init__(self, scope: Scope, names: Pseudonyms, least_alike: int) -> None:
+        self._people = sqlite3.connect("")
+        self._people.execute(
+            "CREATE TABLE people "
+            "(name TEXT, patient INTEGER, age_band TEXT, sex TEXT, amputation TEXT, ulcer TEXT)"
+        )
+        for some in _kinds(scope):
+            self._people.executemany(
+                "INSERT INTO people VALUES (?, ?, ?, ?, ?, ?)",
+                [(names.name("person", patient), patient, *astuple(kind)) for patient, kind in some],
+            )
+        found = self._people.execute(
+            "SELECT age_band, sex, amputation, ulcer, COUNT(*) FROM people GROUP BY 1, 2, 3, 4"
+        )
+        sizes = {Kind(*kind): many for *kind, many in found}
+        self.released = alike(sizes, least_alike)
+        self.many = sum(sizes[kind] for kind in self.released)
+        self.widened = sum(sizes[kind] for kind, told in self.released.items() if told != kind)
+        self.left_out = sum(sizes.values()) - self.many
+
+    def some_people(self) -> Iterator[list[tuple[str, int, Kind]]]:
+        """Pseudonym, number and kind told of everybody released, some at a time."""
+        found = self._people.execute("SELECT * FROM people ORDER BY name")
+        while some := found.fetchmany(PEOPLE_AT_A_TIME):
+            told = [(name, patient, self.released.get(Kind(*kind))) for name, patient, *kind in some]
+            yield [(name, patient, kind) for name, patient, kind in told if kind is not None]
 
 
-def plan(scope: Scope, names: Pseudonyms, least_alike: int) -> Plan:
-    """Everybody with an exam in the period, in the order of their pseudonyms, which says nothing."""
-    own = dict(_kinds(scope))
-    released = alike(own, least_alike)
-    people = sorted((names.name("person", patient), patient) for patient in released)
-    widened = sum(own[patient] != kind for patient, kind in released.items())
-    return Plan(people, released, widened, len(own) - len(released))
+def alike(sizes: Mapping[Kind, int], least: int) -> dict[Kind, Kind]:
+    """Each kind as it is told, widened until ``least`` people share it; those never enough are left out.
 
-
-def alike(own: Mapping[int, Kind], least: int) -> dict[int, Kind]:
-    """Each person's kind, widened until at least ``least`` people share it; without enough, left out."""
-    released: dict[int, Kind] = {}
-    left = dict(own)
+    ``sizes``: how many people are of each kind.
+    """
+    released: dict[Kind, Kind] = {}
+    left = dict(sizes)
     for widen in (lambda kind: kind, lambda kind: kind.wider(), lambda kind: HARDLY_ANYTHING):
-        kinds = {patient: widen(kind) for patient, kind in left.items()}
-        sizes = Counter(kinds.values())
-        enough = {patient: kind for patient, kind in kinds.items() if sizes[kind] >= least}
-        released |= enough
-        left = {patient: kind for patient, kind in left.items() if patient not in enough}
+        together: Counter[Kind] = Counter()
+        for kind, many in left.items():
+            together[widen(kind)] += many
+        released |= {kind: widen(kind) for kind in left if together[widen(kind)] >= least}
+        left = {kind: many for kind, many in left.items() if kind not in released}
     return released
 
 
 def rows(scope: Scope, names: Pseudonyms, planned: Plan, tell: Callable[[float], None]) -> Iterator[Row]:
     """The exams of the released people, some people at a time; ``tell`` hears how far it is, 0 to 1."""
-    for start in range(0, len(planned.people), PEOPLE_AT_A_TIME):
-        tell(start / len(planned.people))
-        some = planned.people[start : start + PEOPLE_AT_A_TIME]
-        by_person = _exams_of(scope, [patient for _, patient in some])
-        results = _results_of([exam for exams in by_person.values() for exam in exams])
-        for pseudonym, patient in some:
+    done = 0
+    for some in planned.some_people():
+        tell(done / max(1, planned.many))
+        by_person = exams_of(scope, [patient for _, patient, _ in some])
+        results = results_of([exam for exams in by_person.values() for exam in exams])
+        for pseudonym, patient, kind in some:
             for exam in by_person[patient]:
-                yield _row(exam, pseudonym, planned.kinds[patient], names, results.get(exam.pk, {}))
+                yield _row(exam, pseudonym, kind, names, results.get(exam.pk, {}))
+        done += len(some)
 
 
 def _row(
     exam: Exam, pseudonym: str, kind: Kind, names: Pseudonyms, results: Mapping[tuple[str, str], Result]
 ) -> Row:
-    cells: list[Any] = []
-    for side in SIDES:
-        for measure in MEASURES:
-            found = results.get((side, measure))
-            value = found.value if found is not None else None
-            cells += [None if value is None else float(value), found.band if found is not None else ""]
     day = exam.measured_at.astimezone(exam.clinic.zone).date()  # type: ignore[union-attr]
     return (
         pseudonym,
@@ -123,18 +139,37 @@ def _row(
         kind.ulcer,
         exam.patient.diabetes,
         exam.exam_type,
-        *cells,
+        *measured(results),
     )
 
 
-def _kinds(scope: Scope) -> Iterator[tuple[int, Kind]]:
-    people = list(_exams(scope).order_by().values_list("patient", flat=True).distinct())
-    for start in range(0, len(people), PEOPLE_AT_A_TIME):
-        yield from _kinds_of(scope, people[start : start + PEOPLE_AT_A_TIME])
+def measured(results: Mapping[tuple[str, str], Result]) -> list[Any]:
+    """The cells of what was measured: value and band of each measure, RIGHT first."""
+    cells: list[Any] = []
+    for side in SIDES:
+        for measure in MEASURES:
+            found = results.get((side, measure))
+            value = found.value if found is not None else None
+            cells += [None if value is None else float(value), found.band if found is not None else ""]
+    return cells
+
+
+def some_people_of(scope: Scope) -> Iterator[list[int]]:
+    """Everybody with an exam in the period, some at a time, by number."""
+    last = 0
+    found = _exams(scope).order_by("patient").values_list("patient", flat=True).distinct()
+    while some := list(found.filter(patient__gt=last)[:PEOPLE_AT_A_TIME]):
+        last = some[-1]
+        yield some
+
+
+def _kinds(scope: Scope) -> Iterator[list[tuple[int, Kind]]]:
+    for some in some_people_of(scope):
+        yield list(_kinds_of(scope, some))
 
 
 def _kinds_of(scope: Scope, people: Sequence[int]) -> Iterator[tuple[int, Kind]]:
-    by_person = _exams_of(scope, people)
+    by_person = exams_of(scope, people)
     lost, wounds = _facts_of(people, FactKind.AMPUTATION), _facts_of(people, FactKind.OPEN_WOUND)
     patients = Patient.objects.in_bulk(people)
     for patient in people:
@@ -164,7 +199,7 @@ def _exams(scope: Scope) -> Any:
     )
 
 
-def _exams_of(scope: Scope, people: Sequence[int]) -> dict[int, list[Exam]]:
+def exams_of(scope: Scope, people: Sequence[int]) -> dict[int, list[Exam]]:
     found: dict[int, list[Exam]] = {patient: [] for patient in people}
     for exam in (
         _exams(scope)
@@ -176,7 +211,7 @@ def _exams_of(scope: Scope, people: Sequence[int]) -> dict[int, list[Exam]]:
     return found
 
 
-def _results_of(exams: Sequence[Exam]) -> dict[int, dict[tuple[str, str], Result]]:
+def results_of(exams: Sequence[Exam]) -> dict[int, dict[tuple[str, str], Result]]:
     found: dict[int, dict[tuple[str, str], Result]] = {}
     rows = Result.objects.filter(exam__in=[exam.pk for exam in exams], measure__in=MEASURES)
     for row in rows.only("exam_id", "limb", "measure", "value", "band"):

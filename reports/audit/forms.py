@@ -8,8 +8,9 @@ from django.core.exceptions import ValidationError
 
 from reports.audit.calendar import Period
 from reports.audit.definitions import measures
+from reports.audit.draft_text import Edge
 from reports.audit.models import Form
-from reports.audit.queries.what_if import MOST, Edge
+from reports.audit.queries.what_if import MOST
 
 
 class Words(forms.CharField):
@@ -68,10 +69,24 @@ class RowsForm(SumsForm):
         most=200,
     )
     field_order = ("year", "form", "purpose", "legal_basis")
+    # Several forms with the same fields stand on one page.
+    own_ids = "rows_%s"
 
     def __init__(self, *args: Any, **more: Any) -> None:
-        super().__init__(*args, **more)
+        super().__init__(*args, **{"auto_id": self.own_ids, **more})
         self.order_fields(self.field_order)
+
+
+class NamesForm(RowsForm):
+    """Rows with names of a year: why nothing less will do, and by what right."""
+
+    own_ids = "names_%s"
+    purpose = Words(
+        label="Why the names are needed",
+        help_text="Say what cannot be done with pseudonyms, and who will read the file.",
+        missing="Say why the names are needed: what cannot be done without them, and who reads the file.",
+        most=400,
+    )
 
 
 class DecideForm(forms.Form):
@@ -165,12 +180,12 @@ class WhatIfForm(forms.Form):
     )
     limit = forms.DecimalField(
         label="Where it would lie",
-        help_text="An index as 0.90, a pressure as 30.",
+        help_text="An index as 0.90, anything else as a whole number such as 30.",
         max_digits=6,
         error_messages={
             "required": "Write where the limit would lie.",
-            "invalid": "Write a number, an index as 0.90 or a pressure as 30.",
-            "max_digits": "Write a number, an index as 0.90 or a pressure as 30.",
+            "invalid": "Write a number: an index as 0.90, anything else such as 30.",
+            "max_digits": "Write a number: an index as 0.90, anything else such as 30.",
         },
     )
     last = _number("Of how many last exams", 10, MOST, f"At most {MOST}.")
@@ -188,12 +203,23 @@ class WhatIfForm(forms.Form):
         edge, limit = self.edges.get(said.get("edge", "")), said.get("limit")
         if edge is None or limit is None:
             return said
-        whole = limit * 100 if "." in edge.shown else limit
+        whole = limit * 100 if edge.of_an_index else limit
         if not limit.is_finite() or whole != whole.to_integral_value():
-            self.add_error("limit", "Write an index to two decimals, or a pressure in whole mmHg.")
+            self.add_error("limit", "Write an index to two decimals, or a whole number of anything else.")
         elif not edge.lowest <= whole <= edge.highest:
             low, high = edge.said(edge.lowest), edge.said(edge.highest)
-            self.add_error("limit", f"Between its neighbours this limit can lie from {low} to {high}.")
+            self.add_error("limit", f"This limit can lie from {low} to {high}.")
         else:
             said["whole"] = int(whole)
         return said
+
+
+class AskForm(forms.Form):
+    """A draft of criteria sent to a second person."""
+
+    because = Words(
+        label="Why the limit should move",
+        help_text="Name the source. A second person reads this, and what would change, and decides.",
+        missing="Say why the limit should move, and name the source.",
+        most=300,
+    )

@@ -183,17 +183,19 @@ class Form(models.TextChoices):
 
 
 class Export(models.Model):
-    """A file that leaves the house: rounded sums for anybody with the right, or pseudonymised rows.
+    """A file that leaves the house: rounded sums, pseudonymised rows, or rows with names.
 
-    Rows need a request: a purpose, a legal basis, a second person's word, an end, and a link used once.
+    Rows need a request: a purpose, a legal basis, a second person's word, an end, and a link used once that
+    opens them for minutes only.
     """
 
     class Holds(models.TextChoices):
         SUMS = "sums", "rounded sums"
         ROWS = "rows", "pseudonymised rows"
+        NAMED = "named", "rows with names"
 
     clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="exports")
-    holds = models.CharField(max_length=4, choices=Holds)
+    holds = models.CharField(max_length=5, choices=Holds)
     form = models.CharField(max_length=8, choices=Form)
     year_first = models.DateField()
     tally = models.ForeignKey(Count, on_delete=models.PROTECT, null=True, blank=True, related_name="exports")
@@ -217,6 +219,7 @@ class Export(models.Model):
     # What was hidden, generalised or left out, in counts that are themselves safe to tell.
     log = models.JSONField(default=dict, blank=True)
     link_hash = models.CharField(max_length=64, blank=True)
+    link_until = models.DateTimeField(null=True, blank=True)
     downloaded_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -243,6 +246,10 @@ class Export(models.Model):
                 condition=Q(file="", sha256="") | (~Q(file="") & ~Q(sha256="")),
             ),
             models.CheckConstraint(
+                name="export_link_has_an_end",
+                condition=Q(link_hash="", link_until=None) | (~Q(link_hash="") & Q(link_until__isnull=False)),
+            ),
+            models.CheckConstraint(
                 name="export_ends_after_it_was_asked", condition=Q(expires_at__gt=F("asked_at"))
             ),
         )
@@ -253,3 +260,57 @@ class Export(models.Model):
     @property
     def is_ready(self) -> bool:
         return bool(self.sha256)
+
+    @property
+    def has_rows(self) -> bool:
+        return self.holds != self.Holds.SUMS
+
+
+class CriteriaDraft(models.Model):
+    """The criteria a clinic reads by with one limit moved: tried, and approved or refused by a second person.
+
+    ``text`` is a whole file of criteria. ``outcome`` is what the last exams would read by it
+    (`queries.what_if.Outcome`), empty until they were read.
+    """
+
+    clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="criteria_drafts")
+    base_name = models.CharField(max_length=60)
+    base_version = models.CharField(max_length=20)
+    words = models.CharField(max_length=200)
+    moved_to = models.CharField(max_length=40)
+    last = models.PositiveSmallIntegerField()
+    text = models.TextField()
+    content_sha256 = models.CharField(max_length=64)
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    outcome = models.JSONField(null=True, blank=True)
+    asked_at = models.DateTimeField(null=True, blank=True)
+    asked_because = models.CharField(max_length=300, blank=True)
+    decided_at = models.DateTimeField(null=True, blank=True)
+    decided_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    approved = models.BooleanField(null=True, blank=True)
+    decided_because = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ("-made_at", "-pk")
+        constraints = (
+            models.CheckConstraint(
+                name="draft_is_tried_before_it_is_sent",
+                condition=Q(asked_at=None, asked_because="")
+                | (Q(asked_at__isnull=False, outcome__isnull=False) & ~Q(asked_because="")),
+            ),
+            models.CheckConstraint(
+                name="draft_is_decided_by_a_second_person",
+                condition=Q(decided_at=None, decided_by=None, approved=None, decided_because="")
+                | (
+                    Q(asked_at__isnull=False, decided_at__isnull=False, decided_by__isnull=False)
+                    & Q(approved__isnull=False)
+                    & ~Q(decided_because="")
+                    & ~Q(decided_by=F("made_by"))
+                ),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"draft criteria {self.pk}"

@@ -15,7 +15,7 @@ from django.db import connection, models, transaction
 from access.models import Clinic
 from reports.audit.calendar import MONTHS, Period, periods_of, working_days
 from reports.audit.counted import ALL
-from reports.audit.counted.rows import Scope, exams
+from reports.audit.counted.rows import MET, NOT_MET, UNKNOWN, Scope, exams
 from reports.audit.counted.times import accepted_moments
 from reports.audit.definitions import Kind, Measure
 
@@ -59,11 +59,15 @@ class Tally:
 
 
 _COUNTS = tuple(one.name for one in fields(Tally) if one.name != "values")
+# The months, the quarters and the year itself.
+_Spans = tuple[tuple[Period, ...], tuple[Period, ...], tuple[Period, ...]]
 
-# Looked at one by one are so many units of a year at the most: more would not change a design effect.
+# Looked at one by one are the patients of so many units of a year at the most: more would not change a
+# design effect.
 UNITS_ONE_BY_ONE = 10_000
-# Fewer of these patients in a figure, and all are looked at: small numbers of people are never guessed.
-LEAST_PEOPLE = 50
+# Fewer of these patients in a figure, and all of it are looked at: small numbers of people are never guessed.
+LEAST_PEOPLE = 30
+VERDICTS = ("met", "unmet", "unknown")
 
 
 def tally(
@@ -79,19 +83,12 @@ def tally(
     ``step``: every how-manieth patient is looked at one by one (`step_for`).
     """
     scope = scope_of(clinic, year, now, holidays)
-    values = _values(measure, scope, year) if measure.has_values else {}
-    found = _counted(measure, scope, year, step)
-    if step > 1 and any(_of_few(_tally_of(counts)) for counts in found.values()):
-        found = _counted(measure, scope, year, 1)
+    found, values = _counted(measure, scope, year, step)
+    if measure.id == IN_WORKING_DAYS:
+        values = _by_period(_waited(scope, year), _by_span(year))
     return {
-        (period, code): replace(_tally_of(counts), values=values.get(period, {}))
-        for (period, code), counts in found.items()
+        (period, code): replace(one, values=values.get(period, {})) for (period, code), one in found.items()
     }
-
-
-def _tally_of(counts: Mapping[str, int]) -> Tally:
-    in_order: list[Any] = [counts[name] for name in _COUNTS]
-    return Tally(*in_order)
 
 
 def step_for(clinic: Clinic, year: Period, now: datetime) -> int:
@@ -99,104 +96,116 @@ def step_for(clinic: Clinic, year: Period, now: datetime) -> int:
     return max(1, exams(scope_of(clinic, year, now)).count() // UNITS_ONE_BY_ONE)
 
 
-def _of_few(one: Tally) -> bool:
-    """Whether too few of the patients looked at stand behind a figure to say how many there are in all."""
-    parts = ((one.met, one.people_met), (one.unmet, one.people_unmet), (one.unknown, one.people_unknown))
-    return any(units and people < LEAST_PEOPLE for units, people in parts)
-
-
 def scope_of(clinic: Clinic, period: Period, now: datetime, holidays: Iterable[date] = ()) -> Scope:
     begin, end = period.moments(clinic.zone)
     return Scope(clinic, begin, end, period.first, period.end, now, frozenset(holidays))
 
 
-_SUMS = """SUM(met), SUM(unmet), SUM(unknown),
-       SUM(CASE WHEN met + unmet > 0 THEN 1 ELSE 0 END),
-       SUM(CASE WHEN met > 0 THEN 1 ELSE 0 END),
-       SUM(CASE WHEN unmet > 0 THEN 1 ELSE 0 END),
-       SUM(CASE WHEN unknown > 0 THEN 1 ELSE 0 END),
-       SUM(met), SUM(met + unmet),
-       SUM(met * met), SUM(met * (met + unmet)), SUM((met + unmet) * (met + unmet))"""
+# One row a month, code, patient looked at, verdict and value; the other patients stand together under none.
+# A verdict asks other tables: it stands here once, for each mention of it is asked apart.
+_UNITS = """WITH units AS {kept} ({units})
+SELECT {month}, {code}, {patient}, u_verdict, {value}, COUNT(*)
+FROM units {only} GROUP BY 1, 2, 3, 4, 5"""
 
-_MET = """SUM(CASE WHEN u_verdict = 1 THEN 1 ELSE 0 END),
-         SUM(CASE WHEN u_verdict = 0 THEN 1 ELSE 0 END),
-         SUM(CASE WHEN u_verdict = 2 THEN 1 ELSE 0 END)"""
-
-_ONE_BY_ONE = """
-WITH units AS ({units}),
-months (patient, code, place, met, unmet, unknown) AS (
-  SELECT u_patient, {code}, {month}, {met} FROM units {some} GROUP BY 1, 2, 3),
-quarters AS (
-  SELECT patient, code, place / 3 AS place, SUM(met) AS met, SUM(unmet) AS unmet, SUM(unknown) AS unknown
-  FROM months GROUP BY 1, 2, 3),
-years AS (
-  SELECT patient, code, 0 AS place, SUM(met) AS met, SUM(unmet) AS unmet, SUM(unknown) AS unknown
-  FROM quarters GROUP BY 1, 2)
-SELECT 'month', place, code, {sums} FROM months GROUP BY 2, 3
-UNION ALL SELECT 'quarter', place, code, {sums} FROM quarters GROUP BY 2, 3
-UNION ALL SELECT 'year', place, code, {sums} FROM years GROUP BY 2, 3
-ORDER BY 1, 2, 3"""
-
-_ALL_UNITS = "WITH units AS ({units}) SELECT {month}, {code}, {met} FROM units GROUP BY 1, 2"
-
-_Counts = dict[tuple[Period, str], dict[str, int]]
+_Key = tuple[Period, str]
+_Row = tuple[int, str, int | None, int, int | None, int]
+_Values = dict[Period, Counter[float]]
 
 
-def _counted(measure: Measure, scope: Scope, year: Period, step: int) -> _Counts:
-    """What is counted of each period and code, patient by patient for every ``step``-th of them."""
+def _counted(measure: Measure, scope: Scope, year: Period, step: int) -> tuple[dict[_Key, Tally], _Values]:
+    """What is counted of each period and code: one look at all units, a second at those of few people."""
     asked, values, month, ends = _asked(measure, scope, year)
     said = {
         "units": asked,
         "month": month,
-        "met": _MET,
-        "sums": _SUMS,
         "code": "u_code" if measure.kind is Kind.CODES else "''",
-        "some": f"WHERE MOD(u_patient, {step:d}) = 0" if step > 1 else "",
+        "value": "u_value" if measure.has_values else "NULL",
+        "patient": f"CASE WHEN MOD(u_patient, {step:d}) = 0 THEN u_patient END" if step > 1 else "u_patient",
     }
-    spans = dict(zip(("month", "quarter", "year"), _by_span(year), strict=True))
-    found: _Counts = {
-        (spans[span][place], code): dict(zip(_COUNTS, map(int, counts), strict=True))
-        for span, place, code, *counts in _rows(_ONE_BY_ONE.format(**said), [*values, *ends])
-    }
-    if step > 1:
-        found = _with_all_units(found, _rows(_ALL_UNITS.format(**said), [*values, *ends]), year)
-    return found
-
-
-def _with_all_units(some: _Counts, months: list[tuple[Any, ...]], year: Period) -> _Counts:
-    """The same with every unit in the counts, from those of the months."""
-    found: _Counts = {}
     spans = _by_span(year)
-    for place, code, *counts in months:
-        for period in (spans[0][place], spans[1][place // 3], spans[2][0]):
-            nothing = {**dict.fromkeys(_COUNTS, 0), **some.get((period, code), {})}
-            nothing |= dict.fromkeys(("met", "unmet", "unknown"), 0)
-            one = found.setdefault((period, code), nothing)
-            for name, count in zip(("met", "unmet", "unknown"), counts, strict=True):
-                one[name] += int(count)
-    return found
-
-
-def _values(measure: Measure, scope: Scope, year: Period) -> dict[Period, Counter[float]]:
-    """How often each value occurs in each period."""
-    months, quarters, whole = _by_span(year)
-    found: dict[Period, Counter[float]] = {}
-    pairs: Iterable[tuple[int, float, int]]
-    if measure.id == IN_WORKING_DAYS:
-        pairs = _waited(scope, year)
-    else:
-        asked, values, month, boundaries = _asked(measure, scope, year)
-        statement = (
-            f"WITH units AS ({asked}) SELECT {month}, u_value, COUNT(*) FROM units "  # noqa: S608
-            "WHERE u_value IS NOT NULL AND u_verdict <> 2 GROUP BY 1, 2"
+    rows: list[_Row] = _rows(_UNITS.format(**said, kept="", only=""), [*values, *ends])
+    found = _together(rows, spans)
+    few = _of_few(rows, found, spans) if step > 1 else {}
+    if few:
+        only = " OR ".join(
+            f"(u_verdict = {verdict:d} AND ({month}) IN ({', '.join(map(str, sorted(months)))}))"
+            for verdict, months in few.items()
         )
-        halves = 2 if measure.id in IN_HALVES else 1
-        rows = _rows(statement, [*values, *boundaries])
-        pairs = [(place, value / halves, times) for place, value, times in rows]
-    for place, value, times in pairs:
-        for period in (months[place], quarters[place // 3], whole[0]):
+        said |= {"patient": "u_patient", "value": "NULL"}
+        again = _UNITS.format(**said, kept="MATERIALIZED", only=f"WHERE {only}")
+        every = _together(_rows(again, [*values, *ends, *(ends * len(few))]), spans)
+        found = {key: _with_all_of_few(one, every.get(key, Tally())) for key, one in found.items()}
+    halves = 2 if measure.id in IN_HALVES else 1
+    shown = (
+        (place, value / halves, times)
+        for place, _, _, verdict, value, times in rows
+        if value is not None and verdict != UNKNOWN
+    )
+    return found, _by_period(shown, spans)
+
+
+def _by_period(values: Iterable[tuple[int, float, int]], spans: _Spans) -> _Values:
+    """How often each value occurs in each period, from months, values and how often."""
+    found: _Values = {}
+    for place, value, times in values:
+        for period in (spans[0][place], spans[1][place // 3], spans[2][0]):
             found.setdefault(period, Counter())[value] += times
     return found
+
+
+def _together(rows: Iterable[_Row], spans: _Spans) -> dict[_Key, Tally]:
+    """The tallies of the months, of the quarters and of the year."""
+    by_patient: dict[_Key, dict[int | None, list[int]]] = {}
+    for place, code, patient, verdict, _, times in rows:
+        for period in (spans[0][place], spans[1][place // 3], spans[2][0]):
+            counts = by_patient.setdefault((period, code), {}).setdefault(patient, [0, 0, 0])
+            counts[verdict] += times
+    return {key: _tally_of(patients) for key, patients in by_patient.items()}
+
+
+def _tally_of(patients: Mapping[int | None, list[int]]) -> Tally:
+    met, unmet, unknown = (
+        sum(counts[verdict] for counts in patients.values()) for verdict in (MET, NOT_MET, UNKNOWN)
+    )
+    some = [counts for patient, counts in patients.items() if patient is not None]
+    return Tally(
+        met=met,
+        unmet=unmet,
+        unknown=unknown,
+        people=sum(one[MET] + one[NOT_MET] > 0 for one in some),
+        people_met=sum(one[MET] > 0 for one in some),
+        people_unmet=sum(one[NOT_MET] > 0 for one in some),
+        people_unknown=sum(one[UNKNOWN] > 0 for one in some),
+        some_met=sum(one[MET] for one in some),
+        some_of=sum(one[MET] + one[NOT_MET] for one in some),
+        met_met=sum(one[MET] ** 2 for one in some),
+        met_of=sum(one[MET] * (one[MET] + one[NOT_MET]) for one in some),
+        of_of=sum((one[MET] + one[NOT_MET]) ** 2 for one in some),
+    )
+
+
+def _of_few(rows: Iterable[_Row], found: Mapping[_Key, Tally], spans: _Spans) -> dict[int, set[int]]:
+    """Verdict to the months in which too few of the patients looked at stand behind it."""
+    few: dict[int, set[int]] = {}
+    for place, code, _, verdict, _, _ in rows:
+        one = found[spans[0][place], code]
+        people = {MET: one.people_met, NOT_MET: one.people_unmet, UNKNOWN: one.people_unknown}[verdict]
+        if people < LEAST_PEOPLE:
+            few.setdefault(verdict, set()).add(place)
+    return few
+
+
+def _with_all_of_few(some: Tally, every: Tally) -> Tally:
+    """A tally with all people behind what few stand behind; ``every`` holds these units whole."""
+    people = {
+        f"people_{name}": getattr(every, f"people_{name}")
+        for name in VERDICTS
+        if getattr(every, name) == getattr(some, name)
+    }
+    if (every.met, every.unmet) != (some.met, some.unmet):
+        return replace(some, **people)
+    sums = ("people", "some_met", "some_of", "met_met", "met_of", "of_of")
+    return replace(some, **people, **{name: getattr(every, name) for name in sums})
 
 
 def _waited(scope: Scope, year: Period) -> list[tuple[int, float, int]]:
@@ -247,10 +256,12 @@ def _rows(statement: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
         if connection.vendor == "postgresql":
             # Groups of a large year fit into memory; sorting them on the disk takes several times as long.
             cursor.execute("SET LOCAL work_mem = '128MB'")
+            # The many branches of a question take longer to compile than compiled code saves.
+            cursor.execute("SET LOCAL jit = off")
         cursor.execute(statement, values)
         return cursor.fetchall()
 
 
-def _by_span(year: Period) -> tuple[tuple[Period, ...], tuple[Period, ...], tuple[Period, ...]]:
+def _by_span(year: Period) -> _Spans:
     periods = periods_of(year)
     return periods[:MONTHS], periods[MONTHS:-1], periods[-1:]

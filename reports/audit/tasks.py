@@ -8,7 +8,7 @@ from jobs.models import Job
 from jobs.registry import job
 from jobs.services import beat
 from reports.audit import services
-from reports.audit.queries import records
+from reports.audit.queries import records, what_if
 
 
 @job(services.COUNT)
@@ -42,3 +42,13 @@ def write_an_export(job: Job) -> dict[str, Any]:
 
     services.write_export(export=export, by=by, tell=tell)
     return {"open": reverse("audit:export", args=[export.pk])}
+
+
+@job(services.TRY)
+def try_draft_criteria(job: Job) -> dict[str, Any]:
+    by = job.person()
+    draft = what_if.draft_for(by, job.numbers["draft"])
+    services.try_draft(
+        draft=draft, by=by, tell=lambda part: beat(job, round(95 * part), "reading exams again")
+    )
+    return {"open": reverse("audit:draft", args=[draft.pk])}

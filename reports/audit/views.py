@@ -2,7 +2,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -13,9 +13,11 @@ from reports.audit import drawing, services
 from reports.audit.charts import FUNNEL_RULE, RUN_RULE
 from reports.audit.definitions import measures
 from reports.audit.forms import (
+    AskForm,
     ChooseForm,
     DecideForm,
     HolidayForm,
+    NamesForm,
     RowsForm,
     RulesForm,
     SumsForm,
@@ -217,18 +219,27 @@ def exports(request: HttpRequest) -> HttpResponse:
         else:
             return redirect("audit:export", export.pk)
     status = 422 if form.is_bound else 200
-    return _exports_page(request, form, RowsForm(years=years), status)
+    return _exports_page(request, form, status=status)
 
 
 @never_cache
 @require_POST
 def ask_for_rows(request: HttpRequest) -> HttpResponse:
-    years = figures.years_to_choose(request.person)
-    form = RowsForm(request.POST, years=years)
+    form = RowsForm(request.POST, years=figures.years_to_choose(request.person))
     if form.is_valid():
         export = services.ask_for_rows(by=request.person, **form.cleaned_data)
         return redirect("audit:export", export.pk)
-    return _exports_page(request, SumsForm(years=years), form, 422)
+    return _exports_page(request, asking=form, status=422)
+
+
+@never_cache
+@require_POST
+def ask_for_names(request: HttpRequest) -> HttpResponse:
+    form = NamesForm(request.POST, years=figures.years_to_choose(request.person))
+    if form.is_valid():
+        export = services.ask_for_rows(by=request.person, named=True, **form.cleaned_data)
+        return redirect("audit:export", export.pk)
+    return _exports_page(request, naming=form, status=422)
 
 
 @never_cache
@@ -285,27 +296,99 @@ def take(request: HttpRequest, export_id: int) -> HttpResponse:
     """The file: rounded sums as often as wanted, rows once and by the link."""
     found = records.export_for(request.person, export_id)
     try:
-        data = services.take(export=found, by=request.person, token=request.POST.get("token", "")[:100])
+        file = services.take(export=found, by=request.person, token=request.POST.get("token", "")[:100])
     except ValidationError as refused:
         return render(request, "audit/no_file.html", {"words": refused.messages[0]}, status=409)
-    return _file(data, "application/zip", f"audit-{found.holds}-{found.year_first:%Y-%m}-{found.pk}.zip")
+    name = f"audit-{found.holds}-{found.year_first:%Y-%m}-{found.pk}.zip"
+    return FileResponse(file, as_attachment=True, filename=name, content_type="application/zip")
 
 
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 def try_limit(request: HttpRequest) -> HttpResponse:
-    """Which of the last exams would change band if a limit of the criteria lay elsewhere."""
+    """Drafts of criteria: moving a limit, and the drafts there are."""
     edges = what_if.edges(request.person)
     form = WhatIfForm(request.POST or None, edges=edges, initial={"last": 200})
-    found = None
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
-        found = what_if.what_if(request.person, form.edges[said["edge"]], said["whole"], said["last"])
+        try:
+            found = services.draft_criteria(
+                edge=form.edges[said["edge"]], limit=said["whole"], last=said["last"], by=request.person
+            )
+        except ValidationError as refused:
+            form.add_error("limit", refused.messages[0])
+        else:
+            return redirect("audit:draft", found.pk)
     record_view(request.person, "what-if of the criteria viewed")
-    status = 422 if form.is_bound and found is None else 200
+    drafts = [(one, what_if.state_of(one)) for one in what_if.drafts_of(request.person)]
+    status = 422 if form.is_bound else 200
     return render(
-        request, "audit/what_if.html", _shown(request, {"form": form, "found": found}), status=status
+        request, "audit/what_if.html", _shown(request, {"form": form, "drafts": drafts}), status=status
     )
+
+
+@never_cache
+@require_safe
+def draft(request: HttpRequest, draft_id: int) -> HttpResponse:
+    return _draft_page(request, draft_id, AskForm(), DecideForm(), 200)
+
+
+@never_cache
+@require_POST
+def ask_for_approval(request: HttpRequest, draft_id: int) -> HttpResponse:
+    found = what_if.draft_for(request.person, draft_id)
+    form = AskForm(request.POST)
+    if form.is_valid():
+        try:
+            services.ask_for_approval(draft=found, because=form.cleaned_data["because"], by=request.person)
+        except ValidationError as refused:
+            form.add_error("because", refused.messages[0])
+        else:
+            return redirect("audit:draft", found.pk)
+    return _draft_page(request, draft_id, form, DecideForm(), 422)
+
+
+@never_cache
+@require_POST
+def decide_draft(request: HttpRequest, draft_id: int) -> HttpResponse:
+    found = what_if.draft_for(request.person, draft_id)
+    form = DecideForm(request.POST)
+    if form.is_valid():
+        approve, because = form.cleaned_data["decision"] == "approve", form.cleaned_data["because"]
+        try:
+            services.decide_draft(draft=found, approve=approve, because=because, by=request.person)
+        except ValidationError as refused:
+            form.add_error(None, refused.messages[0])
+        else:
+            return redirect("audit:draft", found.pk)
+    return _draft_page(request, draft_id, AskForm(), form, 422)
+
+
+@never_cache
+@require_safe
+def draft_file(request: HttpRequest, draft_id: int) -> HttpResponse:
+    """The file of an approved draft."""
+    found = what_if.draft_for(request.person, draft_id)
+    try:
+        data = services.open_draft(draft=found, by=request.person)
+    except ValidationError as refused:
+        return render(request, "audit/no_file.html", {"words": refused.messages[0]}, status=409)
+    return _file(data, "application/toml", f"{found.base_name}-draft-{found.pk}.toml")
+
+
+def _draft_page(
+    request: HttpRequest, draft_id: int, ask: AskForm, decide: DecideForm, status: int
+) -> HttpResponse:
+    page = what_if.draft_page(request.person, draft_id)
+    record_view(request.person, "draft criteria viewed", subject=page.draft)
+    context = {
+        "shown": page,
+        "ask": ask,
+        "decide": decide,
+        "may_see_jobs": allowed(request.person, "see jobs"),
+        "may_see_exams": allowed(request.person, "see exam"),
+    }
+    return render(request, "audit/draft.html", _shown(request, context), status=status)
 
 
 def _choose_page(request: HttpRequest, form: ChooseForm, holiday: HolidayForm, status: int) -> HttpResponse:
@@ -329,8 +412,22 @@ def _reports_page(request: HttpRequest, years: Any, problem: str, status: int) -
     return render(request, "audit/reports.html", _shown(request, context), status=status)
 
 
-def _exports_page(request: HttpRequest, form: SumsForm, asking: RowsForm, status: int) -> HttpResponse:
-    context = {"form": form, "asking": asking, "exports": records.exports_of(request.person)}
+def _exports_page(
+    request: HttpRequest,
+    form: SumsForm | None = None,
+    asking: RowsForm | None = None,
+    naming: NamesForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    years = figures.years_to_choose(request.person)
+    context = {
+        "form": form or SumsForm(years=years),
+        "asking": asking or RowsForm(years=years),
+        "naming": (naming or NamesForm(years=years))
+        if allowed(request.person, "export with names")
+        else None,
+        "exports": [(one, records.state_of(one)) for one in records.exports_of(request.person)],
+    }
     return render(request, "audit/exports.html", _shown(request, context), status=status)
 
 
@@ -345,6 +442,7 @@ def _export_page(
         "state": records.state_of(found),
         "mine": found.asked_by == request.person.user,
         "earlier": records.earlier_rows(found),
+        "may_decide": records.may_decide(request.person, found),
         "may_see_jobs": allowed(request.person, "see jobs"),
     }
     return render(request, "audit/export.html", _shown(request, context), status=status)

@@ -18,6 +18,8 @@ from tests.people import cast_of, client_for, opens_for
 # Page opened by its first role -> its line, and whether that names the patient's number.
 LINES = {
     "audit:compare": ("audit periods compared", False),
+    "audit:draft": ("draft criteria viewed", False),
+    "audit:draft_file": None,  # only of an approved draft: tests/audit/test_drafts.py
     "audit:measure": ("audit measure viewed", False),
     "audit:overview": ("audit figures viewed", False),
     "audit:people": ("audit figures by person viewed", False),

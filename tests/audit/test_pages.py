@@ -141,16 +141,6 @@ class Pages(TestCase):
         self.assertContains(page, '<a href="/audit/quality/" aria-current="page">Data quality</a>')
         self.assertNotContains(page, "Audit statistics</a>")
 
-    def test_a_moved_limit_shows_which_limbs_would_change_and_stores_nothing(self):
-        said = {"edge": "toe_pressure.0", "limit": "20", "last": "500"}
-        page = self.post(self.here.reporter, "/audit/what-if/", **said)
-
-        # Eli's RIGHT hallux reads 26 (24 and 28), of WIfI 3 below 30.
-        self.assertContains(page, "1 of 10 limbs in the last 246 exams would change band.")
-        self.assertContains(page, "WIFI_3")
-        refused = self.post(self.here.reporter, "/audit/what-if/", **said | {"limit": "55"})
-        self.assertContains(refused, "can lie from 1 mmHg to 39 mmHg", status_code=422)
-
     def test_a_clinic_chooses_its_measures_and_its_holidays(self):
         chosen = self.post(self.here.administrator, "/audit/choose/", measures=["P07", "P01"])
         held = self.post(

@@ -1,7 +1,7 @@
 """Example objects of the audit for the walk through every page."""
 
 from access import clock
-from reports.audit.models import QuarterReport
+from reports.audit.models import CriteriaDraft, QuarterReport
 from reports.audit.queries.figures import quarter_now
 from reports.audit.queries.rules import year_now
 from reports.audit.services import ask_for_rows, new_count
@@ -31,11 +31,27 @@ def examples(cast):
         made_at=clock.now(),
         made_by=by.user,
     )
-    about = {"export_id": export.pk}
+    draft = CriteriaDraft.objects.create(
+        clinic=cast.clinic,
+        base_name="acc-aha-2024",
+        base_version="2",
+        words="a limit",
+        moved_to="20 mmHg",
+        last=10,
+        text="",
+        content_sha256="0" * 64,
+        made_at=clock.now(),
+        made_by=cast.reporter.user,
+        outcome={"exams": 0, "limbs": 0, "many": 0, "moves": [], "changed": []},
+        asked_at=clock.now(),
+        asked_because="a walk",
+    )
+    about, drafted = {"export_id": export.pk}, {"draft_id": draft.pk}
     return {
         **{f"audit:{page}": {"name": "p14"} for page in ("measure", "compare", "rows", "people")},
         "audit_api:measure": {"measure": "p14"},
         "audit:quality_list": {"key": "diabetes"},
         "audit:report_pdf": {"report_id": report.pk},
+        **{f"audit:{page}": drafted for page in ("draft", "ask_for_approval", "decide_draft", "draft_file")},
         **{f"audit:{page}": about for page in ("export", "decide", "cancel", "link", "take")},
     }

@@ -38,6 +38,7 @@ from reports.audit.counted.rows import (
     ANSWERS,
     UNKNOWN,
     Scope,
+    a_toe,
     ankle_answered,
     condition,
     day_of,
@@ -46,7 +47,6 @@ from reports.audit.counted.rows import (
     of_exams,
     standing_facts,
     standing_readings,
-    toe_answered,
     units,
     verdict,
     with_diabetes,
@@ -67,14 +67,24 @@ def rested(scope: Scope) -> Rows:
 
 
 def toe_temperature(scope: Scope) -> Rows:
-    rows = exams(scope).annotate(
-        right_toe=toe_answered("pk", Side.RIGHT),
-        left_toe=toe_answered("pk", Side.LEFT),
-        right_celsius=condition(PreparationItem.RIGHT_TOE_CELSIUS),
-        left_celsius=condition(PreparationItem.LEFT_TOE_CELSIUS),
+    rows = (
+        standing_readings()
+        .filter(of_exams(scope), site__in=TOE_SITES, outcome__in=ANSWERS)
+        .values("exam", "exam__patient", "exam__measured_at")
+        .annotate(
+            right_toe=_any_of(Side.RIGHT),
+            left_toe=_any_of(Side.LEFT),
+            right_celsius=condition(PreparationItem.RIGHT_TOE_CELSIUS, exam="exam"),
+            left_celsius=condition(PreparationItem.LEFT_TOE_CELSIUS, exam="exam"),
+        )
     )
-    each = (Q(right_toe=False) | Q(right_celsius=True)) & (Q(left_toe=False) | Q(left_celsius=True))
-    return _of_exam(rows.filter(Q(right_toe=True) | Q(left_toe=True)), verdict(met=each))
+    each = (Q(right_toe=0) | Q(right_celsius=True)) & (Q(left_toe=0) | Q(left_celsius=True))
+    return _of_site(rows, verdict(met=each))
+
+
+def _any_of(side: str) -> Max:
+    """Whether any of the readings that are put together is of that side."""
+    return Max(Case(When(side=side, then=1), default=0))
 
 
 def cold_repeated(scope: Scope) -> Rows:
@@ -177,19 +187,19 @@ def stiff_ankles(scope: Scope) -> Rows:
 
 
 def stiff_with_toe(scope: Scope) -> Rows:
-    rows = _ankles(scope).filter(stiff=True).annotate(toe=toe_answered("exam", OuterRef("limb")))
-    return _of_limb(rows, verdict(met=Q(toe=True)))
+    rows = _ankles(scope).filter(stiff=True).annotate(toe=a_toe("exam", OuterRef("limb")))
+    return _of_limb(rows, verdict(met=Q(toe__isnull=False)))
 
 
 def ulcer_with_toe(scope: Scope) -> Rows:
     """The toe pressure's result stands for the limb: every interpreted exam has one for each."""
     rows = (
         Result.objects.filter(of_exams(scope), with_diabetes("exam__patient__"), measure="toe_pressure")
-        .annotate(day=day_of("exam__measured_at", scope), toe=toe_answered("exam", OuterRef("limb")))
+        .annotate(day=day_of("exam__measured_at", scope), toe=a_toe("exam", OuterRef("limb")))
         .filter(open_wound("exam__patient", "limb", "day"))
         .exclude(leg_lost("exam__patient", OuterRef("limb"), "day"))
     )
-    return _of_limb(rows, verdict(met=Q(toe=True)))
+    return _of_limb(rows, verdict(met=Q(toe__isnull=False)))
 
 
 def cleaned(scope: Scope) -> Rows:

@@ -12,9 +12,11 @@ from django.db.models import (
     F,
     Func,
     IntegerField,
+    Model,
     OuterRef,
     Q,
     QuerySet,
+    Subquery,
     Value,
     When,
 )
@@ -163,33 +165,46 @@ def days_allowed(day: str, number: int, scope: Scope) -> Case:
     )
 
 
+def replaced(rows: "type[Model]") -> Exists:
+    """Whether a later row stands in the place of the row asked about.
+
+    Few rows ever replace one; saying so lets a database look at these alone and not at all rows twice.
+    """
+    manager = rows._default_manager
+    return Exists(manager.filter(replaces=OuterRef("pk"), replaces__isnull=False))
+
+
 def standing_readings() -> "QuerySet[Reading]":
-    return Reading.objects.filter(withdrawn=False, replaced_by=None)
+    return Reading.objects.filter(withdrawn=False).exclude(replaced(Reading))
 
 
-def answered(exam: str, side: Any, sites: Sequence[str]) -> Exists:
-    """Whether a site of that side gave an answer in the exam; the fields are those of the outer question."""
-    return Exists(
-        standing_readings().filter(exam=OuterRef(exam), side=side, site__in=list(sites), outcome__in=ANSWERS)
+def _answered(exam: str, side: Any, sites: Sequence[str]) -> "QuerySet[Reading]":
+    return standing_readings().filter(
+        exam=OuterRef(exam), side=side, site__in=list(sites), outcome__in=ANSWERS
     )
 
 
-def toe_answered(exam: str, side: Any) -> Exists:
-    return answered(exam, side, TOE_SITES)
+def a_toe(exam: str, side: Any) -> Subquery:
+    """A reading with an answer at a toe of that side, if there is one; of the few limbs asked about.
+
+    As one value it is looked up limb by limb, while "is there any" has every toe of all time read first.
+    """
+    return Subquery(_answered(exam, side, TOE_SITES).order_by().values("pk")[:1])
 
 
 def ankle_answered(exam: str, side: Any) -> Exists:
-    return answered(exam, side, ANKLE_SITES)
+    """Whether an ankle of that side gave an answer; the fields are those of the outer question."""
+    return Exists(_answered(exam, side, ANKLE_SITES))
 
 
-def condition(item: str, **more: Any) -> Exists:
-    """Whether a condition stands in the preparation of the exam."""
-    standing = Preparation.objects.filter(exam=OuterRef("pk"), item=item, replaced_by=None)
+def condition(item: str, *, exam: str = "pk", **more: Any) -> Exists:
+    """Whether a condition stands in the preparation of the exam, which is a field of the outer question."""
+    standing = Preparation.objects.filter(exam=OuterRef(exam), item=item).exclude(replaced(Preparation))
     return Exists(standing.exclude(value="").filter(**more))
 
 
 def standing_facts(kind: str) -> "QuerySet[LimbFact]":
-    return LimbFact.objects.filter(kind=kind, withdrawn_at=None, replaced_by=None)
+    return LimbFact.objects.filter(kind=kind, withdrawn_at=None).exclude(replaced(LimbFact))
 
 
 def leg_lost(patient: str, side: Any, day: str) -> Exists:

@@ -58,15 +58,21 @@ def state_of(export: Export) -> str:
     """Where a file or request stands, in words."""
     if export.cancelled_at:
         return "cancelled"
-    if export.downloaded_at and export.holds == Export.Holds.ROWS:
+    if export.downloaded_at and export.has_rows:
         return "taken"
     if export.expires_at <= clock.now():
         return "its time is over"
-    if export.holds == Export.Holds.ROWS and export.approved is None:
+    if export.has_rows and export.approved is None:
         return "waits for a second person"
     if export.approved is False:
         return "refused"
     return "ready" if export.is_ready else "being written"
+
+
+def may_decide(by: Person, export: Export) -> bool:
+    """Whether this person may decide about the request: with the right, and not who asked."""
+    right = "decide on names" if export.holds == Export.Holds.NAMED else "see audit"
+    return export.asked_by != by.user and allowed(by, right)
 
 
 def earlier_rows(export: Export) -> int:

@@ -1,166 +1,189 @@
-"""What a limit of the criteria would change: bands of the last exams, read again with the limit moved.
-
-The stored numbers are banded, not the readings: a band that follows from more than its number (a mixed
-ankle, a toe without a signal) is left as it is, and told how many. Nothing is stored or adopted here.
-"""
+"""Draft criteria: which limits may be moved, what the last exams would read, and where a draft stands."""
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
-from decimal import Decimal
-from itertools import pairwise
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Any
 
 from access.people import Person
-from access.permissions import allowed, require
-from exams.hemodynamics import Criteria
-from exams.visits.models import Exam, Result
+from access.permissions import NotHere, allowed, require
+from exams.hemodynamics import Criteria, Finding, Interpretation, interpret, load_criteria, read_criteria
+from exams.visits.models import Exam
 from exams.visits.plan import DONE_STATES
+from exams.visits.queries.chart import Chart, charts_of, context_of, measured_exam
 from exams.visits.queries.criteria import in_force
+from reports.audit.disclosure import SmallNumbers
+from reports.audit.draft_text import Edge, edges_of
+from reports.audit.models import CriteriaDraft
+from reports.audit.queries.figures import HIDDEN
+from reports.audit.queries.rules import rules_now, sees_exact
 
-INDICES = ("ankle_brachial_index", "toe_brachial_index")
-PRESSURES = ("ankle_pressure", "toe_pressure")
-NAMES = {
-    "ankle_brachial_index": "ankle-brachial index",
-    "toe_brachial_index": "toe-brachial index",
-    "ankle_pressure": "ankle pressure",
-    "toe_pressure": "toe pressure",
-}
 LISTED = 100
 MOST = 500
-
-
-@dataclass(frozen=True)
-class Edge:
-    """Where one band ends and the next begins: the first number of the upper one, in hundredths or mmHg.
-
-    ``lowest`` and ``highest`` are as far as it may be moved, so that every band keeps a number.
-    """
-
-    measure: str
-    place: int
-    lower: str
-    upper: str
-    limit: int
-    lowest: int
-    highest: int
-
-    @property
-    def key(self) -> str:
-        return f"{self.measure}.{self.place}"
-
-    @property
-    def shown(self) -> str:
-        return self.said(self.limit)
-
-    def said(self, number: int) -> str:
-        """A number of this edge as it is written: 0.91, or 30 mmHg."""
-        return f"{number / 100:.2f}" if self.measure in INDICES else f"{number} mmHg"
-
-    @property
-    def words(self) -> str:
-        return f"{NAMES[self.measure]}: {self.lower} below {self.shown}, {self.upper} from there"
-
-
-@dataclass(frozen=True)
-class Changed:
-    """One limb that would read otherwise."""
-
-    exam_id: int
-    day: str
-    limb: str
-    value: str
-    before: str
-    after: str
-
-
-@dataclass(frozen=True)
-class WhatIf:
-    criteria: Criteria
-    edge: Edge
-    moved_to: str
-    exams: int
-    limbs: int
-    left: int
-    moves: Sequence[tuple[str, str, int]]
-    changed: Sequence[Changed]
-    many: int
-    leads_to_exams: bool
+SHOWN = 20
+# Told how far the reading again is, 0 to 1.
+Tell = Callable[[float], None]
 
 
 def edges(by: Person) -> list[Edge]:
-    """Every edge of the criteria in force that may be moved."""
-    criteria = in_force(by)
-    return [edge for measure in (*INDICES, *PRESSURES) for edge in _edges_of(criteria, measure)]
+    """Every limit of the criteria in force that may be moved."""
+    return edges_of(in_force(by))
 
 
-def what_if(by: Person, edge: Edge, limit: int, last: int) -> WhatIf:
-    """Which of the clinic's last exams would change band if ``edge`` lay at ``limit``."""
+@dataclass
+class Outcome:
+    """What the last exams would read by the draft: findings that change band or flag, and of how many.
+
+    ``limbs`` are feet of exams with any finding, and ``many`` those of them with a change.
+    """
+
+    exams: int = 0
+    limbs: int = 0
+    many: int = 0
+    moves: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    changed: list[dict[str, Any]] = field(default_factory=list)
+
+    def to_json(self) -> dict[str, Any]:
+        moves = [[*move, many] for move, many in sorted(self.moves.items())]
+        return {
+            "exams": self.exams,
+            "limbs": self.limbs,
+            "many": self.many,
+            "moves": moves,
+            "changed": self.changed[:LISTED],
+        }
+
+
+def read_again(draft: CriteriaDraft, tell: Tell = lambda part: None) -> dict[str, Any]:
+    """The clinic's last exams read by the core, by the criteria the draft rests on and by the draft.
+
+    Both are read now and from the readings, so that nothing differs but the limit.
+    """
+    base, trial = load_criteria(draft.base_name, draft.base_version), read_criteria(draft.text)
+    last = Exam.objects.filter(clinic=draft.clinic, state__in=DONE_STATES).order_by("-measured_at", "-pk")
+    exams = list(last.select_related("clinic", "patient")[: draft.last])
+    outcome = Outcome(exams=len(exams))
+    for number, chart in enumerate(_charts(exams)):
+        if number % 20 == 0:
+            tell(number / len(exams))
+        if chart.standing:
+            _compare(outcome, chart, base, trial)
+    outcome.changed.sort(key=lambda one: -one["exam"])
+    return outcome.to_json()
+
+
+def _charts(exams: Sequence[Exam]) -> Iterator[Chart]:
+    for _, of_one in groupby(sorted(exams, key=lambda one: one.patient_id), lambda one: one.patient_id):
+        yield from charts_of(list(of_one), people_once=True)
+
+
+def _compare(outcome: Outcome, chart: Chart, base: Criteria, trial: Criteria) -> None:
+    measured, context = measured_exam(chart), context_of(chart)
+    now, then = (_read(interpret(measured, one, context)) for one in (base, trial))
+    limbs = {limb for limb, _ in now.keys() | then.keys() if limb}
+    touched = set()
+    for limb, measure in sorted(now.keys() | then.keys()):
+        before, after = now.get((limb, measure)), then.get((limb, measure))
+        if _said(before) == _said(after):
+            continue
+        touched.add(limb)
+        outcome.moves[measure, _said(before), _said(after)] += 1
+        outcome.changed.append(
+            {
+                "exam": chart.exam.pk,
+                "day": f"{chart.on:%d %b %Y}",
+                "limb": limb.upper() or "whole exam",
+                "measure": measure,
+                "shown": (after or before).shown,  # type: ignore[union-attr]
+                "before": _said(before),
+                "after": _said(after),
+            }
+        )
+    outcome.limbs += len(limbs)
+    outcome.many += len(touched)
+
+
+def _read(found: Interpretation) -> dict[tuple[str, str], Finding]:
+    return {(str(one.limb or ""), one.measure): one for one in found.findings}
+
+
+def _said(finding: Finding | None) -> str:
+    """Band and flags of a finding, as far as it has any."""
+    if finding is None:
+        return "no finding"
+    return ", ".join(filter(None, (finding.band, *finding.flags))) or "no band"
+
+
+@dataclass(frozen=True)
+class DraftPage:
+    """One draft as this person may see it: counts by the rules of small numbers unless they care for them."""
+
+    draft: CriteriaDraft
+    exact: bool
+    mine: bool
+    may_decide: bool
+    rule: SmallNumbers
+
+    @property
+    def state(self) -> str:
+        return state_of(self.draft)
+
+    @property
+    def lead(self) -> str:
+        if self.draft.outcome is None:
+            return "The last exams are being read by the draft."
+        said = self.draft.outcome
+        many, limbs = self._words(said["many"]), self._words(said["limbs"])
+        return f"{many} of {limbs} limbs in the last {said['exams']} exams would read otherwise."
+
+    @property
+    def moves(self) -> list[tuple[str, str, str, str]]:
+        said = self.draft.outcome or {"moves": []}
+        return [(measure, *move, self._words(many)) for measure, *move, many in said["moves"]]
+
+    @property
+    def changed(self) -> list[dict[str, Any]]:
+        return self.draft.outcome["changed"] if self.draft.outcome and self.exact else []
+
+    def _words(self, number: int) -> str:
+        if self.exact:
+            return f"{number:,}"
+        return HIDDEN if self.rule.is_small(number) else f"{self.rule.rounded(number):,}"
+
+
+def state_of(draft: CriteriaDraft) -> str:
+    """Where a draft stands, in words."""
+    if draft.decided_at:
+        return "approved" if draft.approved else "refused"
+    if draft.outcome is None:
+        return "being tried"
+    return "waits for a second person" if draft.asked_at else "tried"
+
+
+def drafts_of(by: Person) -> list[CriteriaDraft]:
+    """The clinic's drafts, newest first."""
     require(by, "try criteria")
-    criteria = in_force(by)
-    bands = _starts(criteria, edge.measure)
-    moved = [(limit if place == edge.place + 1 else start, code) for place, (start, code) in enumerate(bands)]
-    exams = list(
-        Exam.objects.filter(clinic=by.clinic, state__in=DONE_STATES)
-        .order_by("-measured_at", "-pk")
-        .values_list("pk", "measured_at")[: min(last, MOST)]
+    found = CriteriaDraft.objects.filter(clinic=by.clinic).select_related("made_by", "decided_by", "job")
+    return list(found.defer("text", "outcome")[:SHOWN])
+
+
+def draft_for(by: Person, number: int) -> CriteriaDraft:
+    require(by, "try criteria")
+    found = CriteriaDraft.objects.filter(clinic=by.clinic, pk=number)
+    draft = found.select_related("made_by", "decided_by", "job", "clinic").first()
+    if draft is None:
+        raise NotHere("no such draft in this clinic")
+    return draft
+
+
+def draft_page(by: Person, number: int) -> DraftPage:
+    draft, rules = draft_for(by, number), rules_now()
+    mine = draft.made_by == by.user
+    return DraftPage(
+        draft=draft,
+        exact=sees_exact(by),
+        mine=mine,
+        may_decide=not mine and allowed(by, "adopt criteria"),
+        rule=SmallNumbers(rules.threshold, rules.base),
     )
-    zone = by.clinic.zone if by.clinic else None
-    days = {number: f"{at.astimezone(zone):%d %b %Y}" for number, at in exams if at is not None}
-    rows = Result.objects.filter(
-        exam__in=list(days), measure=edge.measure, criteria=criteria.name, value__isnull=False
-    ).values_list("exam", "limb", "value", "band")
-    changed, left, limbs = [], 0, 0
-    for exam, limb, value, band in rows.order_by("-exam", "-limb"):
-        if value is None:
-            continue
-        number = _number(edge.measure, value)
-        if _band(bands, number) != band:
-            left += 1
-            continue
-        limbs += 1
-        after = _band(moved, number)
-        if after != band:
-            shown = f"{number / 100:.2f}" if edge.measure in INDICES else f"{value.normalize():f}"
-            changed.append(Changed(exam, days[exam], limb.upper(), shown, band, after))
-    moves = Counter((one.before, one.after) for one in changed)
-    return WhatIf(
-        criteria=criteria,
-        edge=edge,
-        moved_to=edge.said(limit),
-        exams=len(exams),
-        limbs=limbs,
-        left=left,
-        moves=[(before, after, many) for (before, after), many in sorted(moves.items())],
-        changed=changed[:LISTED],
-        many=len(changed),
-        leads_to_exams=allowed(by, "see exam"),
-    )
-
-
-def _edges_of(criteria: Criteria, measure: str) -> list[Edge]:
-    starts = _starts(criteria, measure)
-    found = []
-    for place, ((below, lower), (start, upper)) in enumerate(pairwise(starts)):
-        after = starts[place + 2][0] if place + 2 < len(starts) else start + 60
-        found.append(Edge(measure, place, lower, upper, start, below + 1, after - 1))
-    return found
-
-
-def _starts(criteria: Criteria, measure: str) -> list[tuple[int, str]]:
-    """The first number of each band, lowest first, in hundredths or in whole mmHg."""
-    if measure in INDICES:
-        return [(band.lo, band.code) for band in criteria.index_bands[measure]]
-    starts, below = [], 0
-    for band in criteria.pressure_bands[measure]:
-        starts.append((below, band.code))
-        if band.limit_mmhg is not None:
-            below = band.limit_mmhg + (1 if band.operator == "<=" else 0)
-    return starts
-
-
-def _band(starts: Sequence[tuple[int, str]], number: Decimal) -> str:
-    return [code for start, code in starts if start <= number][-1]
-
-
-def _number(measure: str, value: Decimal) -> Decimal:
-    return value * 100 if measure in INDICES else value

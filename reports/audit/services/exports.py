@@ -4,21 +4,23 @@ import hashlib
 import secrets
 import tempfile
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import timedelta
-from typing import Any
+from typing import IO, Any
 from uuid import uuid4
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.files.base import File
 from django.core.files.storage import default_storage
+from django.db import transaction
 
 from access import clock
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
 from jobs import services as jobs
-from reports.audit import export_rows, export_sums
+from reports.audit import export_named, export_rows, export_sums
 from reports.audit.calendar import Period, Span
 from reports.audit.export_files import Column, Row, TooManyRows, write_archive
 from reports.audit.models import Export
@@ -28,7 +30,17 @@ from reports.audit.queries.rules import rules_now
 from reports.audit.tally import scope_of
 
 WRITE = "audit export"
-DAYS_TO_TAKE = 7
+DAYS_TO_TAKE = {Export.Holds.SUMS: 7, Export.Holds.ROWS: 7, Export.Holds.NAMED: 1}
+# For so long the link opens the rows.
+LINK_MINUTES = 15
+# Who may ask for a kind of file and take it, and who may decide about it.
+TO_ASK = {
+    Export.Holds.SUMS: "see audit",
+    Export.Holds.ROWS: "see audit",
+    Export.Holds.NAMED: "export with names",
+}
+TO_DECIDE = {**TO_ASK, Export.Holds.NAMED: "decide on names"}
+A_PIECE = 1 << 20
 # How many rows are written before the person's "cancel" is looked for again.
 LOOK_EVERY = 2000
 Tell = Callable[[float, str], None]
@@ -46,19 +58,16 @@ def export_sums_of(*, year: Period, form: str, by: Person) -> Export:
 
 
 @one_act()
-def ask_for_rows(*, year: Period, form: str, purpose: str, legal_basis: str, by: Person) -> Export:
-    """Ask for pseudonymised rows of a year; a second person decides."""
-    require(by, "see audit")
-    export = _new(
-        Export.Holds.ROWS,
-        form,
-        year,
-        by,
-        purpose=purpose,
-        legal_basis=legal_basis,
-        salt=secrets.token_hex(32),
-    )
-    record(by, "audit rows asked for", export, details={"year": year.key, "purpose": purpose})
+def ask_for_rows(
+    *, year: Period, form: str, purpose: str, legal_basis: str, by: Person, named: bool = False
+) -> Export:
+    """Ask for rows of a year, pseudonymised or ``named``; a second person decides."""
+    holds = Export.Holds.NAMED if named else Export.Holds.ROWS
+    require(by, TO_ASK[holds])
+    salt = secrets.token_hex(32)
+    export = _new(holds, form, year, by, purpose=purpose, legal_basis=legal_basis, salt=salt)
+    words = "audit rows with names asked for" if named else "audit rows asked for"
+    record(by, words, export, details={"year": year.key, "purpose": purpose, "basis": legal_basis})
     return export
 
 
@@ -70,9 +79,9 @@ def decide(*, export: Export, approve: bool, because: str, by: Person) -> Export
     ------
     ValidationError
     """
-    require(by, "see audit", export)
+    require(by, TO_DECIDE[Export.Holds(export.holds)], export)
     export = _held(export)
-    if export.holds != Export.Holds.ROWS or export.decided_at is not None or export.cancelled_at:
+    if not export.has_rows or export.decided_at is not None or export.cancelled_at:
         raise ValidationError("This request is decided or cancelled already.")
     if export.asked_by == by.user:
         raise ValidationError("You asked for this yourself: somebody else has to decide.")
@@ -103,7 +112,7 @@ def cancel(*, export: Export, by: Person) -> Export:
 
 
 def write_export(*, export: Export, by: Person, tell: Tell = lambda part, words: None) -> Export:
-    """Write the file whole or not at all; run twice it ends as if once.
+    """Write the file whole or not at all; run twice, or after a worker was killed, it ends as if once.
 
     Raises
     ------
@@ -114,6 +123,7 @@ def write_export(*, export: Export, by: Person, tell: Tell = lambda part, words:
     if export.is_ready:
         return export
     _refuse_unwritable(export)
+    clear_away(export)
     name, columns, rows, about = _parts(export, tell)
     try:
         with tempfile.TemporaryFile() as file:  # gone with the process, however it ends
@@ -146,54 +156,72 @@ def write_export(*, export: Export, by: Person, tell: Tell = lambda part, words:
 
 @one_act()
 def make_link(*, export: Export, by: Person) -> str:
-    """A token that opens the rows once; the one made before no longer does. For the person who asked.
+    """A token that opens the rows once, for minutes; the one made before no longer does. For who asked.
 
     Raises
     ------
     ValidationError
     """
-    require(by, "see audit", export)
+    require(by, TO_ASK[Export.Holds(export.holds)], export)
     export = _held(export)
     _refuse_untakable(export, by)
     token = secrets.token_urlsafe(32)
     export.link_hash = hashlib.sha256(token.encode()).hexdigest()
-    export.save(update_fields=["link_hash"])
+    export.link_until = clock.now() + timedelta(minutes=LINK_MINUTES)
+    export.save(update_fields=["link_hash", "link_until"])
     record(by, "audit export link made", export)
     return token
 
 
 @one_act()
-def take(*, export: Export, by: Person, token: str = "") -> bytes:
-    """The file, for a download. Rows go once, to the person who asked, by the link; then the file is gone.
+def take(*, export: Export, by: Person, token: str = "") -> IO[bytes]:
+    """The file, open, for a download. Rows go once, to the person who asked, by the link; then it is gone.
 
     Raises
     ------
     ValidationError
     """
-    require(by, "see audit", export)
+    require(by, TO_ASK[Export.Holds(export.holds)], export)
     export = _held(export)
-    rows = export.holds == Export.Holds.ROWS
-    if rows:
+    if export.has_rows:
         _refuse_untakable(export, by)
-        if not secrets.compare_digest(hashlib.sha256(token.encode()).hexdigest(), export.link_hash or "-"):
-            raise ValidationError(
-                "This link is not the newest one. Make a new link on the page of the export."
-            )
+        _refuse_wrong_link(export, token)
     elif not export.is_ready or export.expires_at <= clock.now():
         raise ValidationError("This file is not written yet, or its time is over. Export it anew.")
-    try:
-        with export.file.open("rb") as file:
-            data: bytes = file.read()
-    except FileNotFoundError:
-        data = b""
-    if hashlib.sha256(data).hexdigest() != export.sha256:
-        raise ValidationError("The stored file is not the one that was written. Export it anew.")
+    file = _checked_copy(export)
     export.downloaded_at = clock.now()
-    if rows:
-        export.link_hash = ""
-    export.save(update_fields=["downloaded_at", "link_hash"])
-    record(by, "audit export downloaded", export, details={"sha256": export.sha256})
-    return data
+    if export.has_rows:
+        export.link_hash, export.link_until = "", None
+        name = str(export.file.name)
+        transaction.on_commit(lambda: default_storage.delete(name))
+    export.save(update_fields=["downloaded_at", "link_hash", "link_until"])
+    details = {"sha256": export.sha256, "holds": export.holds, "count": export.rows}
+    record(by, "audit export downloaded", export, details=details)
+    return file
+
+
+def clear_away(export: Export) -> None:
+    """Delete stored files of the clinic that nobody can take any more, and what a killed attempt left.
+
+    What stays of an export is its row, with the hash of what went out.
+    """
+    folder = f"exports/{export.clinic_id}"
+    try:
+        names = default_storage.listdir(folder)[1]
+    except FileNotFoundError:
+        return
+    takable = Export.objects.filter(clinic=export.clinic_id, expires_at__gt=clock.now(), cancelled_at=None)
+    takable = takable.exclude(holds__in=(Export.Holds.ROWS, Export.Holds.NAMED), downloaded_at__isnull=False)
+    kept = dict(takable.values_list("pk", "file"))
+    for name in names:
+        number = name.partition("-")[0]
+        owner = int(number) if number.isdecimal() else 0
+        stored = f"{folder}/{name}"
+        # One without a file is being written by another worker, who lets go of it if it fails.
+        if owner != export.pk and owner in kept and kept[owner] in ("", stored):
+            continue
+        with suppress(FileNotFoundError):
+            default_storage.delete(stored)
 
 
 def _new(holds: str, form: str, year: Period, by: Person, **more: object) -> Export:
@@ -207,7 +235,7 @@ def _new(holds: str, form: str, year: Period, by: Person, **more: object) -> Exp
         year_first=year.first,
         asked_at=now,
         asked_by=by.user,
-        expires_at=now + timedelta(days=DAYS_TO_TAKE),
+        expires_at=now + timedelta(days=DAYS_TO_TAKE[Export.Holds(holds)]),
         **more,
     )
     export.full_clean()
@@ -234,15 +262,19 @@ def _parts(export: Export, tell: Tell) -> tuple[str, tuple[Column, ...], Iterato
     if export.holds == Export.Holds.SUMS and export.tally is not None:
         about = export_sums.about(export.tally, export.clinic)
         return "figures", export_sums.COLUMNS, export_sums.rows(export.tally, export.clinic), about
-    names, scope = Pseudonyms.of(export.salt), scope_of(export.clinic, year, clock.now())
-    least = rules_now().least_alike
+    scope = scope_of(export.clinic, year, clock.now())
+    what_for = [f"Purpose: {export.purpose}", f"Legal basis: {export.legal_basis}"]
+    if export.holds == Export.Holds.NAMED:
+        rows = export_named.rows(scope, lambda part: tell(part, "writing"))
+        return "exams", export_named.COLUMNS, rows, [*_about_names(export), *what_for]
+    names, least = Pseudonyms.of(export.salt), rules_now().least_alike
     tell(0, "looking for people alone of their kind")
-    planned = export_rows.plan(scope, names, least)
-    export.log = {"people": len(planned.people), "widened": planned.widened, "left_out": planned.left_out}
+    planned = export_rows.Plan(scope, names, least)
+    export.log = {"people": planned.many, "widened": planned.widened, "left_out": planned.left_out}
     rows = export_rows.rows(scope, names, planned, lambda part: tell(part, "writing"))
     about = [
-        f"Pseudonymised exams, audit year from {export.year_first:%d %b %Y}. Purpose: {export.purpose}",
-        f"Legal basis: {export.legal_basis}",
+        f"Pseudonymised exams, audit year from {export.year_first:%d %b %Y}.",
+        *what_for,
         f"Everybody here shares age band, sex, amputation and ulcer with at least {least - 1} others: of "
         f"{_few(planned.widened, least)} people some of it was widened, and {_few(planned.left_out, least)} "
         "were left out.",
@@ -251,6 +283,16 @@ def _parts(export: Export, tell: Tell) -> tuple[str, tuple[Column, ...], Iterato
         f"Software version {settings.VERSION}.",
     ]
     return "exams", export_rows.COLUMNS, rows, about
+
+
+def _about_names(export: Export) -> list[str]:
+    approver = export.decided_by.full_name if export.decided_by else ""
+    return [
+        f"Exams WITH NAMES, audit year from {export.year_first:%d %b %Y}, of {export.clinic.name}.",
+        f"Asked for by {export.asked_by.full_name}, approved by {approver}: {export.decided_because}",
+        "These are health data of named people. Keep them only as long as the purpose needs.",
+        f"Software version {settings.VERSION}.",
+    ]
 
 
 def _few(number: int, least: int) -> str:
@@ -267,7 +309,7 @@ def _until_cancelled(export: Export, rows: Iterator[Row]) -> Iterator[Row]:
 def _refuse_unwritable(export: Export) -> None:
     if export.cancelled_at is not None:
         raise ValidationError("Cancelled; nothing was kept.")
-    if export.holds == Export.Holds.ROWS and not export.approved:
+    if export.has_rows and not export.approved:
         raise ValidationError("Nobody has approved this request.")
     if export.expires_at <= clock.now():
         raise ValidationError("This request has run out. It has to be asked for anew.")
@@ -280,6 +322,30 @@ def _refuse_untakable(export: Export, by: Person) -> None:
         raise ValidationError("These rows are not ready, were taken already, or their time is over.")
 
 
+def _refuse_wrong_link(export: Export, token: str) -> None:
+    if not secrets.compare_digest(hashlib.sha256(token.encode()).hexdigest(), export.link_hash or "-"):
+        raise ValidationError("This link is not the newest one. Make a new link on the page of the export.")
+    if export.link_until is None or export.link_until <= clock.now():
+        raise ValidationError(
+            f"This link opened the rows for {LINK_MINUTES} minutes, and they are over. Make a new link."
+        )
+
+
+def _checked_copy(export: Export) -> IO[bytes]:
+    """A copy of the stored file, gone with the process, that is what was written."""
+    copy = tempfile.TemporaryFile()  # noqa: SIM115 whoever sends it closes it
+    try:
+        with export.file.open("rb") as stored:
+            while piece := stored.read(A_PIECE):
+                copy.write(piece)
+    except FileNotFoundError:
+        pass
+    if _digest(copy) != export.sha256:
+        copy.close()
+        raise ValidationError("The stored file is not the one that was written. Export it anew.")
+    return copy
+
+
 def _digest(file: Any) -> str:
     file.seek(0)
     found = hashlib.file_digest(file, "sha256").hexdigest()
@@ -290,6 +356,8 @@ def _digest(file: Any) -> str:
 @one_act()
 def _keep(export: Export, name: str, digest: str, many: int, by: Person) -> bool:
     """Whether this attempt's file became the export's; false where another attempt was first."""
+    if not default_storage.exists(name):
+        return False  # a later attempt cleared it away, thinking this one dead
     kept = Export.objects.filter(pk=export.pk, file="", cancelled_at=None).update(
         file=name, sha256=digest, rows=many, log=export.log
     )
