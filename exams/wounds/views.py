@@ -49,24 +49,28 @@ def new(request: HttpRequest, patient_id: int) -> HttpResponse:
     patient = patient_for(request.person, patient_id)
     chosen = forms.place_from(request.POST.get("place", "") or request.GET.get("place", ""))
     shown = queries.patient_page(request.person, patient, chosen)
+    asked = request.POST.get("fact", "") or request.GET.get("fact", "")
+    number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 10 else None
+    fact = queries.wound_on_record_for(request.person, patient, number)
+    start = {"place": chosen, "began_on": fact.dated.words if fact else ""}
     form = forms.WoundForm(
-        request.POST if request.method == "POST" else None, healed=shown.closed, initial={"place": chosen}
+        request.POST if request.method == "POST" else None, healed=shown.closed, initial=start
     )
     if request.method == "POST":
-        wound = _kept(form, lambda: _record(request, patient, form))
+        wound = _kept(form, lambda: _record(request, patient, form, fact))
         if wound is not None:
             messages.success(request, "The wound is recorded. Now write how you found it.")
             return redirect("wounds:assess", patient.pk, wound.pk)
     record_view(request.person, "page for a new wound viewed", patient)
-    context = {"shown": shown, "patient": patient, "form": form, "chosen": chosen}
+    context = {"shown": shown, "patient": patient, "form": form, "chosen": chosen, "fact": fact}
     return render(request, "wounds/new.html", context, status=422 if form.is_bound else 200)
 
 
-def _record(request: HttpRequest, patient: Any, form: forms.WoundForm) -> Any:
+def _record(request: HttpRequest, patient: Any, form: forms.WoundForm, fact: Any) -> Any:
     typed = form.values()
     again = typed.pop("recurrence_of_id")
     before = queries.entry_for(request.person, patient.pk, again).wound if again else None
-    return services.record_wound(patient=patient, recurrence_of=before, by=request.person, **typed)
+    return services.record_wound(patient=patient, recurrence_of=before, fact=fact, by=request.person, **typed)
 
 
 @never_cache

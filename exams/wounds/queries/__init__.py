@@ -16,6 +16,7 @@ from exams.wounds.queries.rows import (
     open_episode_for,
     photograph_for,
     picture_of,
+    wound_on_record_for,
 )
 from exams.wounds.queries.shown import OutlookAsked
 
@@ -35,5 +36,6 @@ __all__ = [
     "patient_page",
     "photograph_for",
     "picture_of",
+    "wound_on_record_for",
     "wound_page",
 ]

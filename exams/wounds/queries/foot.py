@@ -1,6 +1,6 @@
 """What the outlook of one foot says, made from the record or as it was kept (``keeping``)."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -9,7 +9,7 @@ from exams.hemodynamics import Side as CoreSide
 from exams.patients.events import FactKind
 from exams.patients.models import LimbFact
 from exams.wounds.codes import WOUND_NOTES, Depth, Gangrene
-from exams.wounds.models import WoundEntry
+from exams.wounds.models import Assessment, WoundEntry
 from exams.wounds.queries.outlook import ReadFoot, question_at
 
 
@@ -74,13 +74,14 @@ def foot_now(
     question = question_at(read, side, pre_test_percent=pre_test_percent)
     grades = [n for one in question.wounds if (n := wound_grade(one.wound).number) is not None]
     entries = read.open_on(side)
+    newest = [found[-1] for one in entries if (found := read.assessments.get(one.wound_id))]
     judged = read.judgement(side)
     return FootOutlook(
         answer=outlook(question, criteria),
         # The newest exam of a day last, so that it stands.
         exams=tuple((chart.on, chart.exam.pk) for chart in reversed(read.charts)),
         wounds=tuple(_seen(read, one) for one in entries),
-        loose=loose_facts(read.facts, side, read.on, _not_described(read, side)),
+        loose=loose_facts(read.facts, side, read.on, not_described(entries, newest)),
         judgement=Judgement(judged.holds, judged.said_by.full_name, judged.said_at, judged.because)
         if judged
         else None,
@@ -113,12 +114,10 @@ def loose_facts(
     )
 
 
-def _not_described(read: ReadFoot, side: str) -> tuple[str, ...]:
-    """Which of these facts no open wound of the foot speaks of."""
-    entries = read.open_on(side)
-    newest = [found[-1] for one in entries if (found := read.assessments.get(one.wound_id))]
+def not_described(open_ones: Sequence[WoundEntry], newest: Iterable[Assessment]) -> tuple[str, ...]:
+    """Which of these kinds of fact no open wound of a foot speaks of, by their newest assessments."""
     dead = any(one.gangrene not in (Gangrene.NONE, Gangrene.NOT_SEEN) for one in newest)
-    return (*([] if entries else [FactKind.OPEN_WOUND]), *([] if dead else [FactKind.GANGRENE]))
+    return (*([] if open_ones else [FactKind.OPEN_WOUND]), *([] if dead else [FactKind.GANGRENE]))
 
 
 def _toe_band(read: ReadFoot, side: str) -> str:

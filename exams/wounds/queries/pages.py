@@ -23,6 +23,7 @@ from exams.wounds.models import (
 )
 from exams.wounds.models import Grade as GradeRow
 from exams.wounds.places import PLACES, taken_by
+from exams.wounds.queries.foot import LooseFact, loose_facts, not_described
 from exams.wounds.queries.outlook import outlook_criteria
 
 
@@ -45,6 +46,7 @@ class FootShown:
     open: tuple[WoundLine, ...]
     closed: tuple[WoundLine, ...]
     lost: tuple[str, ...]
+    loose: tuple[LooseFact, ...]
 
 
 @dataclass(frozen=True)
@@ -143,6 +145,7 @@ def _foot(
         open=open_ones,
         closed=tuple(line for line in of_foot if not line.entry.is_open),
         lost=tuple(dict.fromkeys(lost.values())),
+        loose=loose_facts(facts, side, today, _not_described(open_ones)),
     )
 
 
@@ -221,6 +224,11 @@ def wound_page(person: Person, entry: WoundEntry) -> WoundShown:
             [(one.found.assessed_on, one.found.area_mm2, one.stage) for one in seen if one.stands]
         ),
     )
+
+
+def _not_described(lines: Sequence[WoundLine]) -> tuple[str, ...]:
+    found = [line.newest for line in lines if line.newest]
+    return not_described([line.entry for line in lines], found)
 
 
 def _standing(entries: Sequence[WoundEntry]):

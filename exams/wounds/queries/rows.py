@@ -7,8 +7,9 @@ from django.db.models import QuerySet
 
 from access.people import Person
 from access.permissions import NotHere, require
-from exams.patients.models import Patient
-from exams.wounds.codes import EpisodeEnd
+from exams.patients.events import FactKind
+from exams.patients.models import LimbFact, Patient
+from exams.wounds.codes import WOUND_NOTES, EpisodeEnd
 from exams.wounds.models import Assessment, Episode, Photograph, WoundEntry
 
 _TO_PATIENT = "wound__episode__patient__clinic"
@@ -92,6 +93,23 @@ def picture_of(photograph: Photograph) -> bytes:
             "system administrator."
         )
     return content
+
+
+def wound_on_record_for(person: Person, patient: Patient, fact_id: int | None) -> LimbFact | None:
+    """An open wound among the facts of a limb that no wound note describes yet; None where it is none."""
+    require(person, "see wounds", patient)
+    return (
+        LimbFact.objects.filter(
+            patient=patient,
+            pk=fact_id or 0,
+            kind=FactKind.OPEN_WOUND,
+            replaced_by=None,
+            withdrawn_at=None,
+            ended_on=None,
+        )
+        .exclude(source=WOUND_NOTES)
+        .first()
+    )
 
 
 def open_episode_for(person: Person, patient: Patient) -> Episode | None:

@@ -23,6 +23,7 @@ from exams.wounds.services.common import (
     standing_entry,
     told,
 )
+from exams.wounds.services.gangrene import follow_gangrene
 from exams.wounds.services.infection import follow_infection
 from exams.wounds.services.outcomes import keep_outcome
 from exams.wounds.wording import refused_words, size_words
@@ -262,9 +263,10 @@ def _field_of(error: InputError) -> str:
 
 
 def _follow(entry: WoundEntry, by: Person) -> None:
-    """What else an assessment changes: the foot's infection, and how the episode came out."""
+    """What else an assessment changes: the foot's infection and gangrene, and how the episode came out."""
     episode = entry.wound.episode
     follow_infection(episode, entry.side, by)
+    follow_gangrene(episode, entry.side, by)
     if episode.ended_how == EpisodeEnd.LOST and entry.is_open:
         episode.ended_on, episode.ended_how, episode.ended_because, episode.ended_by = None, "", "", None
         record(by, "episode of wounds open again", episode)

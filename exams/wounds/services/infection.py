@@ -27,7 +27,7 @@ def follow_infection(episode: Episode, side: str, by: Person) -> None:
     Only facts this room wrote are ended: what somebody recorded on the limb's own page stays theirs to end,
     and while it stands nothing is added beside it.
     """
-    newest = _newest_of_open_wounds(episode, side)
+    newest = newest_of_open_wounds(episode, side)
     looked = [one for one in newest if one.infection_looked != InfectionLooked.NOT_LOOKED]
     grades = {
         row.assessment_id: CoreGrade.from_json(row.graded)
@@ -46,8 +46,8 @@ def follow_infection(episode: Episode, side: str, by: Person) -> None:
         return
     if worst is None or grades[worst.pk].at_least < _INFECTED_FROM:
         if ours is not None:
-            on = worst.assessed_on if worst is not None else _last_day(episode, side)
-            _end(ours, on, by)
+            on = worst.assessed_on if worst is not None else last_day(episode, side)
+            end_fact(ours, on, "no infection at the wounds of this foot", by)
         return
     number = grades[worst.pk].number
     grade = _GRADES[number].value if number else ""
@@ -80,7 +80,8 @@ def _is_known(grade: CoreGrade) -> bool:
     return grade.at_least >= _INFECTED_FROM or grade.at_most < _INFECTED_FROM
 
 
-def _newest_of_open_wounds(episode: Episode, side: str) -> list[Assessment]:
+def newest_of_open_wounds(episode: Episode, side: str) -> list[Assessment]:
+    """The newest assessment of each open wound of a foot that was assessed."""
     found = Assessment.objects.filter(
         wound__episode__patient=episode.patient,
         wound__withdrawn_at=None,
@@ -94,7 +95,7 @@ def _newest_of_open_wounds(episode: Episode, side: str) -> list[Assessment]:
     return list(newest.values())
 
 
-def _last_day(episode: Episode, side: str) -> date | None:
+def last_day(episode: Episode, side: str) -> date | None:
     """The day the last wound of the foot closed; None where none ever did."""
     closed = WoundEntry.objects.filter(
         wound__episode__patient=episode.patient, replaced_by=None, side=side, closed_on__isnull=False
@@ -103,9 +104,9 @@ def _last_day(episode: Episode, side: str) -> date | None:
     return entry.closed_on if entry else None
 
 
-def _end(fact: LimbFact, on: date | None, by: Person) -> None:
+def end_fact(fact: LimbFact, on: date | None, why: str, by: Person) -> None:
     """End it; where it would last no day, it never was."""
     if on is None or on <= fact.started_on:
-        withdraw_limb_fact(fact=fact, reason="no infection at the wounds of this foot", by=by)
+        withdraw_limb_fact(fact=fact, reason=why, by=by)
     else:
-        end_limb_fact(fact=fact, ended_on=on, reason="no sign of infection at its wounds", by=by)
+        end_limb_fact(fact=fact, ended_on=on, reason=why, by=by)

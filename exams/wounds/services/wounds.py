@@ -36,6 +36,7 @@ from exams.wounds.services.common import (
     standing_entry,
     told,
 )
+from exams.wounds.services.gangrene import follow_gangrene
 from exams.wounds.services.infection import follow_infection
 from exams.wounds.services.outcomes import keep_outcome
 
@@ -69,6 +70,7 @@ def record_wound(
     presented_on: date | None = None,
     note: str = "",
     recurrence_of: Wound | None = None,
+    fact: LimbFact | None = None,
 ) -> Wound:
     """A new open wound: of the episode that is open, or the first of a new one.
 
@@ -78,6 +80,7 @@ def record_wound(
     ----------
     presented_on : the day it was first shown to a professional; left out, today.
     recurrence_of : the healed wound that it is again, if any.
+    fact : an open wound that somebody recorded of this limb; it is this wound, so none is added beside it.
     """
     require(by, "record wounds", patient)
     refuse_merged(patient)
@@ -98,9 +101,24 @@ def record_wound(
         entered_by=by.user,
     )
     refuse_impossible_entry(entry, patient)
+    if fact is not None and fact.side != entry.side:
+        raise ValidationError(
+            {"place": f"The open wound on record is of the {fact.whose} limb. Choose a place there."}
+        )
     episode = _episode_for(patient, entry, by)
     number = episode.wounds.count() + 1
-    fact = _open_fact(patient, entry, number, by)
+    if fact is None:
+        fact = _open_fact(patient, entry, number, by)
+    else:
+        fact = correct_limb_fact(
+            fact=fact,
+            reason=f"described as wound {number}",
+            started_on=entry.began_on,
+            started_precision=entry.began_precision,
+            note=_fact_note(entry, number),
+            source=WOUND_NOTES,
+            by=by,
+        )
     wound = Wound(episode=episode, number=number, fact=fact)
     check(wound)
     wound.save()
@@ -166,6 +184,7 @@ def withdraw_wound(*, wound: Wound, reason: str, by: Person) -> Wound:
         withdraw_limb_fact(fact=fact, reason=wound.withdrawn_because, by=by)
     record(by, "wound withdrawn", wound, details={"because": wound.withdrawn_because})
     follow_infection(wound.episode, entry.side, by)
+    follow_gangrene(wound.episode, entry.side, by)
     _follow_episode(wound.episode, by)
     return wound
 
@@ -238,6 +257,7 @@ def _say_anew(entry: WoundEntry, says: dict[str, Any], what: str, because: str, 
     record(by, what, entry.wound, details={"changed": changed, "because": because})
     for side in sorted({entry.side, new.side}):
         follow_infection(entry.wound.episode, side, by)
+        follow_gangrene(entry.wound.episode, side, by)
     _follow_episode(entry.wound.episode, by)
     return new
 
