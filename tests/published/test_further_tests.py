@@ -113,6 +113,7 @@ def test_the_limits_of_a_gradient(fall, band):
 
     assert found.band == band
     assert ("REVERSE_GRADIENT" in found.flags) is (fall < -20)
+    assert found.shown == f"{fall} mmHg".replace("-", "−")
 
 
 @pytest.mark.parametrize(

@@ -60,7 +60,8 @@ def further_finding(
         shown = shown or value.reason
     else:
         plain = mmhg_words(value) if unit == "mmHg" else f"{value}{f' {unit}' if unit != 'index' else ''}"
-        shown = shown or plain
+        # With a sign that cannot be taken for a dash.
+        shown = shown or plain.replace("-", "−", 1)
     interval: Interval | NotStated = NotStated("no published repeatability")
     return Finding(
         measure, limb, value, unit, shown, interval, band, band_words, flags, sentence(said),
