@@ -9,7 +9,12 @@ from axe_playwright_python.sync_playwright import Axe
 from django.core.signals import request_finished, request_started
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from access import clock
 from access.people import Person
+from exams.visits import services
+from exams.visits.models import Exam
+from tests.browser.sheet import lie_down
+from tests.patients.make import register
 from tests.people import signed_in_client
 from tests.processes import until
 
@@ -101,3 +106,18 @@ def accessible():
         ]
 
     return found
+
+
+@pytest.fixture
+def patient(measurer):
+    return register(measurer, family_name="Testfield", given_name="Nora")
+
+
+@pytest.fixture
+def booked(measurer, patient) -> Exam:
+    return services.book_exam(patient=patient, exam_type="ankle_and_toe", booked_for=clock.now(), by=measurer)
+
+
+@pytest.fixture
+def resting(measurer, booked) -> Exam:
+    return lie_down(booked, measurer)

@@ -1,82 +1,23 @@
 """The exam sheet as hands and eyes meet it: typed by the number pad, cut off, caught up, read aloud."""
 
-from datetime import timedelta
-
 import pytest
 from playwright.sync_api import expect
 
 from access import clock
 from exams.visits import services
-from exams.visits.models import Exam, HandOver, Reading
-from exams.visits.wording import plain
-from tests.browser.conftest import sign_in
+from exams.visits.models import HandOver, Reading
+from tests.browser.sheet import (
+    Hands,
+    box,
+    lie_down,
+    said,
+    standing,
+    type_into,
+    typed,
+)
 from tests.patients.make import caution, fact, register
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-
-@pytest.fixture
-def patient(measurer):
-    return register(measurer, family_name="Testfield", given_name="Nora")
-
-
-@pytest.fixture
-def booked(measurer, patient) -> Exam:
-    return services.book_exam(patient=patient, exam_type="ankle_and_toe", booked_for=clock.now(), by=measurer)
-
-
-@pytest.fixture
-def resting(measurer, booked) -> Exam:
-    return lie_down(booked, measurer)
-
-
-def lie_down(exam: Exam, by) -> Exam:
-    """Everything asked before the first cuff is answered; the person has lain flat for eleven minutes."""
-    with clock.at(clock.now() - timedelta(minutes=11)):
-        services.confirm_identity(exam=exam, how="stated", by=by)
-        services.set_indication(exam=exam, indication="foot_ulcer", by=by)
-        services.confirm_cautions(exam=exam, by=by)
-        services.lie_flat(exam=exam, by=by)
-    exam.refresh_from_db()
-    return exam
-
-
-class Hands:
-    """Fingers on a number pad: every key they press is counted."""
-
-    def __init__(self, page):
-        self.page = page
-        self.strokes = 0
-
-    def enter(self, *typed: str):
-        """Type each text and press Enter after it."""
-        for text in typed:
-            self.page.keyboard.type(text)
-            self.page.keyboard.press("Enter")
-            self.strokes += len(text) + 1
-
-
-def box(page, name: str):
-    return page.locator(f'[data-field="{name}"]')
-
-
-def typed(page, name: str):
-    return page.locator(f'[id="{name}"]')
-
-
-def said(page, name: str, part: str = "state"):
-    return box(page, name).locator(f'[data-part="{part}"]')
-
-
-def type_into(page, name: str, text: str):
-    typed(page, name).focus()
-    Hands(page).enter(text)
-
-
-def standing(exam: Exam) -> dict[str, str]:
-    """What is stored: place to pressure, the newest row of each."""
-    rows = Reading.objects.filter(exam=exam, replaced_by=None, withdrawn=False)
-    return {f"{row.side}.{row.site}.{row.attempt}": plain(row.pressure_mmhg) for row in rows}
 
 
 def test_a_whole_ankle_and_toe_exam_takes_at_most_120_keystrokes_and_no_mouse(page_as, measurer, booked):
@@ -115,121 +56,6 @@ def test_a_whole_ankle_and_toe_exam_takes_at_most_120_keystrokes_and_no_mouse(pa
         "right.arm.2": "136",
     }
     assert hands.strokes <= 120
-
-
-def test_values_typed_without_a_connection_wait_and_are_sent_in_order_when_it_returns(
-    page_as, measurer, resting
-):
-    page = page_as(measurer)
-    page.goto(f"/exams/{resting.pk}/")
-    typed(page, "right.arm.1").focus()
-    page.context.set_offline(True)
-
-    Hands(page).enter("138", "132", "150")
-    expect(page.locator("#way")).to_have_text(
-        "No connection. 3 values wait in this browser; they are sent when it returns.", use_inner_text=True
-    )
-    expect(said(page, "right.arm.1")).to_have_text("waiting")
-    assert standing(resting) == {}
-    page.context.set_offline(False)
-    expect(said(page, "right.posterior_tibial.1")).to_contain_text("saved")
-
-    expect(page.locator("#way")).to_be_hidden()
-    assert standing(resting) == {"right.arm.1": "138", "left.arm.1": "132", "right.posterior_tibial.1": "150"}
-    first, second, third = Reading.objects.filter(exam=resting).order_by("pk")
-    assert first.typed_at <= second.typed_at <= third.typed_at <= first.entered_at
-
-
-def test_what_waits_survives_closing_the_page_and_cannot_be_read_in_the_browsers_storage(
-    page_as, measurer, resting
-):
-    page = page_as(measurer)
-    page.goto(f"/exams/{resting.pk}/")
-    page.context.route("**/save/", lambda route: route.abort())
-    type_into(page, "right.arm.1", "138")
-    expect(said(page, "right.arm.1")).to_have_text("waiting")
-
-    stored = stored_rows(page)
-    page.close()
-    page.context.unroute("**/save/")
-    again = page.context.new_page()
-    again.goto(f"/exams/{resting.pk}/")
-    expect(said(again, "right.arm.1")).to_contain_text("saved")
-
-    assert [sorted(row) for row in stored] == [["droppedAfter", "exam", "nonce", "person", "sealed"]]
-    assert not any("138" in row["sealed"] or "arm" in row["sealed"] for row in stored)
-    assert standing(resting) == {"right.arm.1": "138"}
-    assert stored_rows(again) == []
-
-
-def test_what_waits_is_never_sent_under_another_sign_in(page_as, measurer, reporter, resting, live_server):
-    page = page_as(measurer)
-    page.goto(f"/exams/{resting.pk}/")
-    page.context.set_offline(True)
-    type_into(page, "right.arm.1", "138")
-    expect(said(page, "right.arm.1")).to_have_text("waiting")
-    sign_in(page.context, reporter, live_server.url)
-    page.context.set_offline(False)
-
-    expect(page.locator("#way")).to_contain_text("Your sign-in has ended. 1 value waits")
-    other = page.context.new_page()
-    other.goto(f"/exams/{resting.pk}/")
-
-    expect(typed(other, "right.arm.1")).to_have_value("")
-    assert standing(resting) == {}
-
-
-def test_signing_out_asks_first_and_then_deletes_what_waits(page_as, measurer, resting):
-    page = page_as(measurer)
-    page.goto(f"/exams/{resting.pk}/")
-    page.context.route("**/save/", lambda route: route.abort())
-    type_into(page, "right.arm.1", "138")
-    expect(said(page, "right.arm.1")).to_have_text("waiting")
-    asked = []
-    page.on("dialog", lambda dialog: (asked.append(dialog.message), dialog.accept()))
-
-    page.get_by_role("button", name="Sign out").click()
-    expect(page.get_by_role("button", name="Sign in", exact=True)).to_be_visible()
-
-    assert asked[0].startswith("1 value has not been sent yet.")
-    assert stored_rows(page) == []
-
-
-def test_an_expired_sign_in_is_said_in_place_and_nothing_typed_is_lost(
-    page_as, measurer, resting, live_server
-):
-    page = page_as(measurer)
-    page.goto(f"/exams/{resting.pk}/")
-    page.context.clear_cookies(name="sessionid")
-
-    type_into(page, "right.arm.1", "138")
-    expect(page.locator("#way")).to_contain_text("Your sign-in has ended. 1 value waits in this browser.")
-    expect(page.get_by_role("link", name="Sign in again in a new tab")).to_be_visible()
-    expect(typed(page, "right.arm.1")).to_have_value("138")
-    sign_in(page.context, measurer, live_server.url)
-    page.get_by_role("button", name="I have signed in").click()
-    expect(said(page, "right.arm.1")).to_contain_text("saved")
-
-    assert standing(resting) == {"right.arm.1": "138"}
-
-
-def test_a_value_someone_else_entered_meanwhile_stands_beside_the_typed_one(page_as, measurer, resting):
-    page = page_as(measurer)
-    page.goto(f"/exams/{resting.pk}/")
-    colleague = page_as(measurer)
-    colleague.goto(f"/exams/{resting.pk}/")
-    type_into(colleague, "right.arm.1", "142")
-    expect(said(colleague, "right.arm.1")).to_contain_text("saved")
-
-    type_into(page, "right.arm.1", "138")
-    expect(said(page, "right.arm.1", "clash")).to_contain_text(
-        "entered 142 mmHg here meanwhile; you typed 138"
-    )
-    assert standing(resting) == {"right.arm.1": "142"}
-    page.get_by_role("button", name="Put 138").click()
-    expect(said(page, "right.arm.1")).to_contain_text("saved")
-
-    assert standing(resting) == {"right.arm.1": "138"}
 
 
 def test_an_impossible_value_is_refused_at_its_field_and_stays_as_typed(page_as, measurer, resting):
@@ -550,22 +376,3 @@ def test_every_target_is_large_enough_for_a_gloved_finger(page_as, measurer, res
     )
 
     assert small == []
-
-
-def stored_rows(page) -> list[dict]:
-    """What a curious eye finds in the browser's own storage."""
-    return page.evaluate(
-        """() => new Promise((resolve) => {
-          const opening = indexedDB.open("vaslab-waiting", 1);
-          opening.onupgradeneeded = () => opening.result.createObjectStore("values", { autoIncrement: true });
-          opening.onsuccess = () => {
-            const asking = opening.result.transaction("values").objectStore("values").getAll();
-            asking.onsuccess = () => {
-              opening.result.close();
-              resolve(asking.result.map((row) => ({
-                ...row, nonce: "", sealed: new TextDecoder("latin1").decode(row.sealed),
-              })));
-            };
-          };
-        })"""
-    )
