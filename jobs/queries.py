@@ -1,10 +1,11 @@
 """Which jobs a person may see: those of the clinic they act in."""
 
-from django.db.models import QuerySet
+from django.db.models import IntegerField, QuerySet
 
 from access.paging import Asked, Part, part_of
 from access.people import Person
 from access.permissions import NotHere, require
+from access.prepared import Given, Prepared
 from jobs.models import Job, JobState
 
 SHOWN = 100
@@ -30,9 +31,16 @@ def recent_jobs(person: Person) -> QuerySet[Job]:
     return _of_the_clinic(person)[:SHOWN]
 
 
+_any_failed = Prepared(
+    lambda: Job.objects.filter(clinic_id=Given("clinic", IntegerField()), state=JobState.FAILED)[:1], "pk"
+)
+
+
 def failed_jobs(person: Person) -> QuerySet[Job]:
     """The clinic's jobs that failed and were not tried again, newest first, at most ``SHOWN``."""
     require(person, "see jobs")
+    if person.clinic is not None and not _any_failed.rows(clinic=person.clinic.pk):
+        return Job.objects.none()
     return _of_the_clinic(person).filter(state=JobState.FAILED)[:SHOWN]
 
 

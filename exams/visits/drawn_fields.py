@@ -4,39 +4,71 @@ A sheet has sixty and more of them. Through templates they took a third of the t
 measurer waits for that page with a person on the couch. Everything that somebody may have typed is escaped.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
+from html import escape as escaped
 
-from django.urls import reverse
-from django.utils.html import escape
 from django.utils.safestring import SafeString
 from django.utils.timezone import localtime
 
+from exams.visits.addresses import by_number
 from exams.visits.queries.sheet import reason_list
 from exams.visits.sheet import Field, Group, Past, Sheet
+
+# Nearly all are our own words, the same on every sheet.
+escape = lru_cache(maxsize=2048)(escaped)
 
 
 @dataclass(frozen=True)
 class Place:
-    """What a field must know of the sheet it stands on. `exam_id` is 0 where nothing is corrected there."""
+    """What a field must know of the sheet it stands on; the address where a value is corrected, if one is."""
 
-    exam_id: int
     editable: bool
-    needs_reason: bool
-    may_override: bool
+    needs_reason: bool = False
+    may_override: bool = False
+    correct: Callable[[int | str], str] | None = None
 
 
-def entry_html(sheet: Sheet, field: Field, group: Group | None = None) -> SafeString:
+def conditions_html(sheet: Sheet) -> SafeString:
+    """The fields of the conditions."""
+    place = _place(sheet)
+    return SafeString("".join(_drawn(field, None, place) for field in sheet.preparation))
+
+
+def groups_html(sheet: Sheet) -> SafeString:
+    """Every group of sites, in the measuring order."""
+    place = _place(sheet)
+    return SafeString("".join(_group(group, place) for group in sheet.groups))
+
+
+@lru_cache(maxsize=1)
+def reasons_html() -> SafeString:
+    """The list of reasons, as the script offers it at a field."""
+    reasons = "".join(
+        f'<li value="{one.number}" data-number="{one.number}" data-words="{escape(one.words)}">'
+        f"{escape(one.words)}</li>"
+        for one in reason_list()
+    )
+    return SafeString(f"<ol>{reasons}</ol>")
+
+
+def _place(sheet: Sheet) -> Place:
+    # Asked once a sheet: to find an address takes longer than to draw a field.
+    correct = by_number("visits:correct", sheet.id) if sheet.needs_reason else None
+    return Place(sheet.editable, sheet.needs_reason, sheet.may_override, correct)
+
+
+def _drawn(field: Field, group: Group | None, sheet: Place) -> str:
     """One field with its places for state, reasons, remark and a clash of two values."""
     # Once measured, a condition that was forgotten is added on a page of its own sheet.
     if _is_untouched(field) and (field.site or not sheet.needs_reason):
         return _untouched(field, sheet.editable)
-    return _entry(field, group, Place(sheet.id, sheet.editable, sheet.needs_reason, sheet.may_override))
+    return _entry(field, group, sheet)
 
 
-def group_html(sheet: Sheet, group: Group) -> SafeString:
+def _group(group: Group, sheet: Place) -> str:
     """Sites measured together with one technique and cuff."""
     disabled = "" if sheet.editable else " disabled"
     side = f" on-{group.side}" if group.side else ""
@@ -67,9 +99,9 @@ def group_html(sheet: Sheet, group: Group) -> SafeString:
             f'<p class="inflation-clock" data-inflation-clock="{group.side}" hidden>'
             '<span class="watch" data-watch></span> <span data-words role="status"></span></p>'
         )
-    fields = "".join(entry_html(sheet, field, group) for field in group.fields)
+    fields = "".join(_drawn(field, group, sheet) for field in group.fields)
     html.append(f'<div class="entries">{fields}</div></fieldset>')
-    return SafeString("".join(html))
+    return "".join(html)
 
 
 def _is_untouched(field: Field) -> bool:
@@ -79,38 +111,36 @@ def _is_untouched(field: Field) -> bool:
 
 
 @lru_cache(maxsize=1024)
-def _untouched(field: Field, editable: bool) -> SafeString:
-    return _entry(field, None, Place(0, editable, needs_reason=False, may_override=False))
+def _untouched(field: Field, editable: bool) -> str:
+    return _entry(field, None, Place(editable))
 
 
-def _entry(field: Field, group: Group | None, sheet: Place) -> SafeString:
+def _entry(field: Field, group: Group | None, sheet: Place) -> str:
     name, label = escape(field.name), escape(field.label)
-    return SafeString(
-        "".join(
-            (
-                f'<div class="entry {_classes(field, sheet)}" data-field="{name}" '
-                f'data-revision="{field.row_id}" data-side="{field.side}" data-spoken="{label}"',
-                " data-planned" if field.planned else "",
-                f' data-at="{localtime(field.at).isoformat()}"' if field.at else "",
-                f'><input type="hidden" name="seen.{name}" value="{field.row_id}"> '
-                f'<label for="{name}">{_capital(label)}</label> <span class="typed">',
-                _input(field, name, sheet),
-                _unit(field, name, label, sheet) if field.site else "",
-                '</span> <span class="said">',
-                _said(field, group, name, label, sheet),
-                "</span>",
-                _stands(field, name) if field.expected else "",
-                f'<span class="wrong" id="{name}:error" data-part="error"{"" if field.error else " hidden"}>'
-                f"{escape(field.error)}</span>",
-                _forbidden(field, name, sheet) if field.locked else "",
-                '<div class="reason-list" data-part="reasons"></div>' if field.site else "",
-                _remark(field, name, sheet),
-                f'<div class="clash" data-part="clash" role="group" aria-label="Two values for {label}" '
-                'hidden><p data-words></p><span class="answer"><button type="button"></button> '
-                '<button type="button" class="quiet"></button></span></div>',
-                _history(field.history) if field.history else "",
-                "</div>",
-            )
+    return "".join(
+        (
+            f'<div class="entry {_classes(field, sheet)}" data-field="{name}" '
+            f'data-revision="{field.row_id}" data-side="{field.side}" data-spoken="{label}"',
+            " data-planned" if field.planned else "",
+            f' data-at="{localtime(field.at).isoformat()}"' if field.at else "",
+            f'><input type="hidden" name="seen.{name}" value="{field.row_id}"> '
+            f'<label for="{name}">{_capital(label)}</label> <span class="typed">',
+            _input(field, name, sheet),
+            _unit(field, name, label, sheet) if field.site else "",
+            '</span> <span class="said">',
+            _said(field, group, name, label, sheet),
+            "</span>",
+            _stands(field, name) if field.expected else "",
+            f'<span class="wrong" id="{name}:error" data-part="error"{"" if field.error else " hidden"}>'
+            f"{escape(field.error)}</span>",
+            _forbidden(field, name, sheet) if field.locked else "",
+            '<div class="reason-list" data-part="reasons"></div>' if field.site else "",
+            _remark(field, name, sheet),
+            f'<div class="clash" data-part="clash" role="group" aria-label="Two values for {label}" '
+            'hidden><p data-words></p><span class="answer"><button type="button"></button> '
+            '<button type="button" class="quiet"></button></span></div>',
+            _history(field.history) if field.history else "",
+            "</div>",
         )
     )
 
@@ -194,12 +224,10 @@ def _said(field: Field, group: Group | None, name: str, label: str, sheet: Place
             for one in group.techniques
             if one.value == field.technique
         )
-    if sheet.needs_reason and field.site and field.row_id:
-        address = reverse("visits:correct", args=[sheet.exam_id, field.row_id])
-        said += _correct(address, "Correct", label)
-    elif sheet.needs_reason and not field.site:
-        address = reverse("visits:correct_condition", args=[sheet.exam_id, field.name])
-        said += _correct(address, "Correct" if field.typed else "Add", label)
+    if sheet.correct and field.site and field.row_id:
+        said += _correct(sheet.correct(field.row_id), "Correct", label)
+    elif sheet.correct and not field.site:
+        said += _correct(sheet.correct(name), "Correct" if field.typed else "Add", label)
     return said
 
 

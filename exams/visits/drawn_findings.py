@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
+from html import escape
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString
 
 from exams.hemodynamics import Finding, Input, Interval

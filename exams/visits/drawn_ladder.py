@@ -4,8 +4,8 @@ Presentation attributes only, so that it needs no style of its own.
 """
 
 from collections.abc import Iterable
+from html import escape
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString
 
 from exams.visits.ladder import Ladder, Line, Place, Text, Tick
@@ -32,6 +32,22 @@ def ladder_svg(ladder: Ladder) -> SafeString:
         f'fill="{_SOFT}">mmHg</text>'
         f"{''.join(_tick(tick, ladder) for tick in ladder.ticks)}{_steps(ladder.steps)}"
         f"{''.join(_place(place, key) for place in ladder.places)}</svg>"
+    )
+
+
+def ladder_table(ladder: Ladder) -> SafeString:
+    """The same limb as a table, for screen readers and for copying."""
+    word = ladder.side.word
+    rows = "".join(
+        f'<tr><th scope="row">{escape(one.site.words)}</th><td class="number">{escape(one.shown)}</td>'
+        f'<td class="number">{one.interval or "none"}</td></tr>'
+        for one in ladder.standings
+    )
+    none = '<tr><td colspan="3">No site was planned or measured on this limb.</td></tr>'
+    return SafeString(
+        f'<table class="ladder-table"><caption>{word}, pressures as in the figure</caption>'
+        f'<thead><tr><th scope="col">Site</th><th scope="col">{word}</th>'
+        f'<th scope="col">95 % interval</th></tr></thead><tbody>{rows or none}</tbody></table>'
     )
 
 

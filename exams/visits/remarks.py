@@ -11,7 +11,8 @@ from exams.hemodynamics import Criteria, Interpretation, NotStated, OwnNoise, Si
 from exams.visits.models import Outcome, Site
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
 from exams.visits.queries.chart import Chart
-from exams.visits.queries.last_time import Earlier, last_comparable
+from exams.visits.queries.last_time import last_comparable
+from exams.visits.queries.read import Earlier
 from exams.visits.sheet import Remark
 from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain
 
@@ -134,7 +135,7 @@ def _far_from_last(
             continue
         if _repeated_alike(chart.pressures(side, site)):
             continue
-        on, whose = last.chart.on, "" if judged.source.startswith("this clinic") else "published, "
+        on, whose = last.on, "" if judged.source.startswith("this clinic") else "published, "
         what = SITE_NAMES[site] if measure == "toe_pressure" else "ankle-brachial index"
         yield Remark(
             f"far_from_last.{side}.{measure}",

@@ -328,6 +328,53 @@ class Sheet:
     progress: Progress
     report_url: str
     reason_list: tuple[Reason, ...]
+    # The exam of another person that this one was entered again from; 0 for nearly all.
+    first_entry: int
+    may_correct_identity: bool
+
+    @property
+    def done(self) -> tuple[Step, ...]:
+        """The steps taken before the first cuff."""
+        ends = ("measured", "not_attended", "stopped")
+        return tuple(step for step in self.steps if step.done and step.key not in ends)
+
+    @property
+    def to_lie_flat(self) -> Step | None:
+        return next((step for step in self.steps if step.key == "lying_flat" and step.offered), None)
+
+    @property
+    def to_change_why(self) -> Step | None:
+        """The reason of the test, which may still be changed once it is given."""
+        return next((one for one in self.steps if one.key == "indication" and one.done and one.offered), None)
+
+    @property
+    def questions(self) -> tuple[Step, ...]:
+        """What is asked while the person rests."""
+        asked = ("identity", "indication", "cautions")
+        return tuple(step for step in self.steps if step.key in asked and step.offered and not step.done)
+
+    @property
+    def to_finish(self) -> Step | None:
+        """The end of measuring, said also while it may not be reached yet."""
+        return next(
+            (one for one in self.steps if one.key == "measured" and (one.offered or self.editable)), None
+        )
+
+    @property
+    def other_ends(self) -> tuple[Step, ...]:
+        """What may happen instead, and opening it again."""
+        ends = ("not_attended", "stopped", "reopen")
+        return tuple(step for step in self.steps if step.key in ends and step.offered)
+
+    @property
+    def refused(self) -> tuple[Field, ...]:
+        """Fields whose value was not stored."""
+        readings = (field for group in self.groups for field in group.fields)
+        return tuple(field for field in (*self.preparation, *readings) if field.error)
+
+    @property
+    def is_done(self) -> bool:
+        return self.state in ("measured", "reported")
 
 
 def typed_again(sheet: Sheet, typed: Mapping[str, str], errors: Mapping[str, str]) -> Sheet:

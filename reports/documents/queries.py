@@ -1,19 +1,22 @@
 """What is read of reports, and for whom; and the content of a report about to be made."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from django.conf import settings
-from django.db.models import Prefetch, QuerySet
+from django.db.models import IntegerField, Prefetch, QuerySet
 
 from access import clock
+from access.models import User
 from access.people import Person
 from access.permissions import NotHere, require
+from access.prepared import Given, Prepared, stored
 from access.roles import Role
 from exams.hemodynamics import Criteria, Interpretation, Side, conclusion_draft
 from exams.identity.queries import merged_after
+from exams.patients.models import Patient
 from exams.traces.queries.pictures import pictures_of
 from exams.visits.agreement.queries import own_noise_of
 from exams.visits.further.queries import rows_of
@@ -27,7 +30,7 @@ from exams.visits.queries.criteria import criteria_of
 from exams.visits.queries.exams import exam_for, exams_without_report
 from exams.visits.queries.ladder import ladders_of, standings_of
 from exams.visits.queries.results import stored_interpretation
-from jobs.models import JobState
+from jobs.models import Job, JobState
 from reports.documents import assemble, over_years
 from reports.documents.content import (
     ClinicFacts,
@@ -46,6 +49,7 @@ from reports.timeline.record import years_of
 SHOWN = 25
 # What a line of the list says: the frozen content alone would be most of the page's cost.
 LINE = (
+    "id",
     "number",
     "created_at",
     "pdf_sha256",
@@ -55,6 +59,7 @@ LINE = (
     "exam__patient__family_name",
     "exam__patient__given_name",
     "created_by__full_name",
+    "job__id",
     "job__state",
 )
 
@@ -180,17 +185,44 @@ def reports_page(person: Person) -> ReportsPage:
     """Exams that wait for a report, and the clinic's newest reports; a fixed number of queries."""
     require(person, "see report")
     waiting = exams_without_report(person)
-    made = Document.objects.filter(clinic=person.clinic).select_related("exam__patient", "created_by", "job")
-    return ReportsPage(tuple(waiting), tuple(made.only(*LINE)[:SHOWN]))
+    clinic = person.clinic
+    made = _newest.rows(clinic=clinic.pk) if clinic else []
+    return ReportsPage(tuple(waiting), tuple(_document(row) for row in made))
+
+
+_newest = Prepared(
+    lambda: Document.objects.filter(clinic_id=Given("clinic", IntegerField())).order_by("-created_at", "-pk")[
+        :SHOWN
+    ],
+    *LINE,
+)
+
+
+def _document(row: Sequence[Any]) -> Document:
+    """What a line of the list says of a report, its exam, its patient, who made it, and its job."""
+    of: dict[str, dict[str, Any]] = {"": {}, "exam": {}, "exam__patient": {}, "created_by": {}, "job": {}}
+    for name, value in zip(LINE, row, strict=True):
+        whose, _, column = name.rpartition("__")
+        of[whose][column] = value
+    exam = stored(Exam, of["exam"], patient=stored(Patient, of["exam__patient"]))
+    job = stored(Job, of["job"]) if of["job"]["id"] is not None else None
+    return stored(Document, of[""], exam=exam, created_by=stored(User, of["created_by"]), job=job)
+
+
+_being_made = Prepared(
+    lambda: Document.objects.filter(
+        clinic_id=Given("clinic", IntegerField()), job__state__in=[JobState.WAITING, JobState.RUNNING]
+    ),
+    "exam_id",
+)
 
 
 def being_made(person: Person) -> frozenset[int]:
     """The numbers of the clinic's exams whose report was asked for and is not printed yet; one query."""
     require(person, "see today")
-    under_way = Document.objects.filter(
-        clinic=person.clinic, job__state__in=[JobState.WAITING, JobState.RUNNING]
-    )
-    return frozenset(under_way.values_list("exam_id", flat=True))
+    if person.clinic is None:
+        return frozenset()
+    return frozenset(number for (number,) in _being_made.rows(clinic=person.clinic.pk))
 
 
 def is_outdated(document: Document) -> bool:

@@ -10,6 +10,7 @@ from access import clock
 from access.permissions import allowed
 from access.trail import record_view
 from reports.documents import queries, services
+from reports.documents.drawn_list import made_rows, waiting_rows
 from reports.documents.forms import ConclusionForm
 
 
@@ -19,7 +20,12 @@ def reports(request: HttpRequest) -> HttpResponse:
     found = queries.reports_page(request.person)
     record_view(request.person, "list of reports viewed")
     may_make = allowed(request.person, "make report")
-    context = {"reports": found, "may_make": may_make, "now": clock.now()}
+    now = clock.now()
+    context = {
+        "reports": found,
+        "waiting_rows": waiting_rows(found.waiting, may_make=may_make, now=now),
+        "made_rows": made_rows(found.documents, now),
+    }
     return render(request, "documents/list.html", context)
 
 

@@ -27,12 +27,10 @@ from exams.traces.queries.pictures import recordings_behind
 from exams.visits.agreement.queries import own_noise_of
 from exams.visits.history import ExamRecord, limb_history, whole_history
 from exams.visits.ladder import Ladder
-from exams.visits.models import Exam
-from exams.visits.queries.chart import charts_of
 from exams.visits.queries.criteria import adopted_by
-from exams.visits.queries.exams import ExamLine, exam_lines, of_known, open_hand_overs
+from exams.visits.queries.exams import ExamLine, exam_lines, open_hand_overs
 from exams.visits.queries.ladder import ladders_of
-from exams.visits.queries.results import stored_interpretations
+from exams.visits.queries.read import read_to_draw
 from exams.visits.sheet import HandOverLine
 from reports.timeline.compare import ComparedLimb, compared
 from reports.timeline.few import NEWEST, few_of, of_both, year_of
@@ -467,11 +465,8 @@ def summary_page(person: Person, patient_id: int) -> SummaryPage:
 
 
 def _ladders(patient: Patient, exam_ids: Collection[int]) -> dict[int, tuple[Ladder, Ladder]]:
-    """The ladders of a few exams of one patient; as many queries for one as for two."""
-    rows = Exam.objects.filter(patient=patient, pk__in=exam_ids)
-    exams = [of_known(patient, patient.clinic, exam) for exam in rows]
-    found = stored_interpretations(exams)
-    return {chart.exam.pk: ladders_of(chart, found[chart.exam.pk]) for chart in charts_of(exams)}
+    """The ladders of one or two exams of one patient; as many queries for one as for two."""
+    return {chart.exam.pk: ladders_of(chart, found) for chart, found in read_to_draw(patient, exam_ids)}
 
 
 def _then(known_on: date | None) -> str:

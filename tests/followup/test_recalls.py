@@ -163,10 +163,10 @@ def test_the_list_costs_the_same_queries_for_one_and_for_many(
     wound_nurse, measurer, patient, django_assert_num_queries
 ):
     recall(wound_nurse, patient, 3, days_ago(100))
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(4):
         recall_list(wound_nurse)
     for _ in range(5):
         recall(wound_nurse, new_patient(measurer), 3, days_ago(100))
 
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(4):
         assert recall_list(wound_nurse).overdue == 6

@@ -172,3 +172,19 @@ def test_the_sheets_name_each_other(measurer, reporter, client_as):
     assert "Nothing here may be used" in sheet
     assert f"as exam {new.pk}" in old_part
     assert f"The first entry, exam {wrong.pk}" in new_part
+
+
+def test_a_sheet_says_so_without_a_script_too(measurer, reporter, client_as):
+    """The twin's notice is fetched by a script; without one its short form stands on the sheet itself."""
+    wrong = whole_exam(measurer)
+    new = again(wrong, new_patient(measurer), reporter)
+
+    old_sheet, new_sheet = (
+        client_as(reporter).get(reverse("visits:sheet", args=[pk])).content.decode()
+        for pk in (wrong.pk, new.pk)
+    )
+
+    assert "Where this exam went" in old_sheet
+    assert "This exam is another person's" not in old_sheet
+    assert f"The first entry, exam {wrong.pk}" in new_sheet
+    assert reverse("identity:wrong_person", args=[new.pk]) in new_sheet

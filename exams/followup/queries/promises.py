@@ -1,12 +1,16 @@
 """What was promised, and what of it is broken. Every function costs a fixed number of queries."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import DateField, IntegerField, QuerySet
 
+from access.models import User
 from access.people import Person
 from access.permissions import NotHere, require
+from access.prepared import Given, Prepared, every_column, stored
 from exams.followup.course import KEPT_BY_AN_EXAM, PromiseKind
 from exams.followup.models import Promise
 from exams.patients.models import Patient
@@ -55,9 +59,39 @@ class PromiseLine:
 def promises_due(person: Person) -> tuple[PromiseLine, ...]:
     """Promises of the clinic due today or broken, of people who live, the longest broken first; one query."""
     require(person, "see today")
+    if person.clinic is None:
+        return ()
     today = today_for(person)
-    rows = _standing().filter(clinic=person.clinic, patient__died_on=None, due_on__lte=today)
-    return tuple(PromiseLine(one, today) for one in rows.order_by("due_on", "pk")[:MOST])
+    rows = _due.rows(clinic=person.clinic.pk, today=today)
+    return tuple(PromiseLine(_promise(row), today) for row in rows)
+
+
+_PROMISE = every_column(Promise)
+_due = Prepared(
+    lambda: Promise.objects.filter(
+        clinic_id=Given("clinic", IntegerField()),
+        kept_at=None,
+        called_off_at=None,
+        patient__died_on=None,
+        due_on__lte=Given("today", DateField()),
+    ).order_by("due_on", "pk")[:MOST],
+    *_PROMISE,
+    "patient__family_name",
+    "patient__given_name",
+    "made_by__full_name",
+)
+
+
+def _promise(row: Sequence[Any]) -> Promise:
+    *columns, family_name, given_name, made_by = row
+    named = dict(zip(_PROMISE, columns, strict=True))
+    patient = {"id": named["patient_id"], "family_name": family_name, "given_name": given_name}
+    return stored(
+        Promise,
+        named,
+        patient=stored(Patient, patient),
+        made_by=stored(User, {"id": named["made_by_id"], "full_name": made_by}),
+    )
 
 
 def promises_of(person: Person, patient: Patient, *, standing: bool = False) -> tuple[PromiseLine, ...]:

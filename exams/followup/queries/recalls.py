@@ -1,13 +1,17 @@
 """Who is due, and what was tried. Every function costs a fixed number of queries."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from functools import cache
+from typing import Any
 
-from django.db.models import Max, Prefetch, QuerySet
+from django.db.models import Count, DateField, IntegerField, Max, Prefetch, Q, QuerySet
 
+from access.models import Clinic
 from access.people import Person
 from access.permissions import NotHere, require
+from access.prepared import Given, Prepared, every_column, stored
 from exams.followup.course import RecallEnd, RecallKind
 from exams.followup.models import ContactAttempt, Recall
 from exams.followup.risk import category_words
@@ -95,19 +99,84 @@ class RecallList:
 
 
 def recall_list(person: Person, *, only_due: bool = True, most: int = MOST) -> RecallList:
-    """The clinic's recalls that stand, of people who live, the longest overdue first; six queries."""
+    """The clinic's recalls that stand, of people who live, the longest overdue first.
+
+    Four queries; one where there is nothing to show.
+    """
     require(person, "see patient")
-    today = today_for(person)
-    standing = Recall.objects.filter(clinic=person.clinic, ended_at=None, patient__died_on=None)
-    due = standing.filter(due_from__lte=today)
-    shown = _with_attempts(due if only_due else standing).order_by("due_by", "pk")[:most]
-    return RecallList(
-        lines=_lines(shown, today),
-        standing=standing.count(),
-        due=due.count(),
-        overdue=standing.filter(due_by__lt=today).count(),
-        only_due=only_due,
+    if person.clinic is None:
+        return RecallList((), 0, 0, 0, only_due)
+    clinic, today = person.clinic, today_for(person)
+    counted = _counted.rows(clinic=clinic.pk, today=today)
+    standing, due, overdue = counted[0] if counted else (0, 0, 0)
+    lines = _listed(clinic, today, only_due, most) if (due if only_due else standing) else ()
+    return RecallList(lines, standing, due, overdue, only_due)
+
+
+_CLINIC, _TODAY = Given("clinic", IntegerField()), Given("today", DateField())
+_RECALL = every_column(Recall)
+
+
+def _standing() -> QuerySet[Recall]:
+    return Recall.objects.filter(clinic_id=_CLINIC, ended_at=None, patient__died_on=None)
+
+
+_counted = Prepared(
+    lambda: (
+        _standing()
+        .values("clinic_id")
+        .annotate(
+            standing=Count("pk"),
+            due=Count("pk", filter=Q(due_from__lte=_TODAY)),
+            overdue=Count("pk", filter=Q(due_by__lt=_TODAY)),
+        )
+    ),
+    "standing",
+    "due",
+    "overdue",
+)
+
+
+def _shown(only_due: bool, most: int) -> QuerySet[Recall]:
+    rows = _standing().filter(due_from__lte=_TODAY) if only_due else _standing()
+    return rows.order_by("due_by", "pk")[:most]
+
+
+@cache
+def _of_list(only_due: bool, most: int) -> tuple[Prepared, Prepared, Prepared]:
+    """The recalls of a list, the tries of each, and when each person was measured last."""
+    return (
+        Prepared(lambda: _shown(only_due, most), *_RECALL, "patient__family_name", "patient__given_name"),
+        Prepared(
+            lambda: ContactAttempt.objects.filter(recall__in=_shown(only_due, most).values("pk")).order_by(
+                "tried_on", "pk"
+            ),
+            "id",
+            "recall_id",
+            "tried_on",
+        ),
+        Prepared(
+            lambda: _measured().filter(patient__in=_shown(only_due, most).values("patient")),
+            "patient_id",
+            "newest",
+        ),
     )
+
+
+def _listed(clinic: Clinic, today: date, only_due: bool, most: int) -> tuple[RecallLine, ...]:
+    of_recalls, of_tries, of_exams = _of_list(only_due, most)
+    given = {"clinic": clinic.pk, "today": today}
+    recalls = []
+    for *columns, family_name, given_name in of_recalls.rows(**given):
+        named = dict(zip(_RECALL, columns, strict=True))
+        patient = {"id": named["patient_id"], "family_name": family_name, "given_name": given_name}
+        recalls.append(stored(Recall, named, clinic=clinic, patient=stored(Patient, patient)))
+    tries: dict[int, tuple[ContactAttempt, ...]] = {}
+    for row in of_tries.rows(**given):
+        one = stored(ContactAttempt, zip(of_tries.columns, row, strict=True))
+        tries[one.recall_id] = (*tries.get(one.recall_id, ()), one)
+    measured = _counted_since(recalls, dict(of_exams.rows(**given)))
+    return tuple(RecallLine(one, today, tries.get(one.pk, ()), measured.get(one.pk)) for one in recalls)
 
 
 def recalls_of(person: Person, patient: Patient) -> tuple[RecallLine, ...]:
@@ -154,16 +223,16 @@ def _lines(rows: Iterable[Recall], today: date) -> tuple[RecallLine, ...]:
 
 def _measured_on(recalls: list[Recall]) -> dict[int, date]:
     """Recall to the day of the newest exam after the day it is counted from; one query."""
-    newest = dict(
-        Exam.objects.filter(
-            patient_id__in={one.patient_id for one in recalls},
-            state__in=DONE_STATES,
-            measured_at__isnull=False,
-        )
-        .values("patient_id")
-        .annotate(newest=Max("measured_at"))
-        .values_list("patient_id", "newest")
-    )
+    exams = _measured().filter(patient_id__in={one.patient_id for one in recalls})
+    return _counted_since(recalls, {row["patient_id"]: row["newest"] for row in exams})
+
+
+def _measured() -> QuerySet[Exam, Any]:
+    done = Exam.objects.filter(state__in=DONE_STATES, measured_at__isnull=False)
+    return done.values("patient_id").annotate(newest=Max("measured_at"))
+
+
+def _counted_since(recalls: Iterable[Recall], newest: Mapping[int, datetime]) -> dict[int, date]:
     found = {}
     for one in recalls:
         if one.patient_id in newest:

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import IntegerField, Prefetch, QuerySet
 
 from access.people import Person
 from access.permissions import NotHere, allowed, require
+from access.prepared import Given, Prepared, stored
 from access.roles import Role
 from exams.followup.course import (
     ANSWERING,
@@ -28,7 +29,7 @@ from exams.followup.queries.settings import Target, targets_of
 from exams.followup.targets import due_after
 from exams.patients.models import Patient
 from exams.patients.queries import today_for, with_identifiers
-from exams.visits.models import ExamState
+from exams.visits.models import Exam, ExamState
 
 MOST = 200
 _URGENCIES = list(Urgency)
@@ -138,7 +139,7 @@ def referrals_of(person: Person, patient: Patient) -> tuple[ReferralLine, ...]:
 def open_referrals(person: Person) -> tuple[ReferralLine, ...]:
     """Every open referral of the clinic of somebody who lives, what waits too long first; three queries."""
     require(person, "see patient")
-    return tuple(sorted(_lines(person, _open(person)), key=_pressing))
+    return tuple(sorted(_open_lines(person), key=_pressing))
 
 
 def referrals_waiting(person: Person) -> tuple[ReferralLine, ...]:
@@ -154,9 +155,7 @@ def referrals_waiting(person: Person) -> tuple[ReferralLine, ...]:
     if allowed(person, ANSWERING):
         mine |= set(UNANSWERED)
     return tuple(
-        sorted(
-            (one for one in _lines(person, _open(person)) if one.waits or one.state in mine), key=_pressing
-        )
+        sorted((one for one in _open_lines(person) if one.waits or one.state in mine), key=_pressing)
     )
 
 
@@ -165,9 +164,57 @@ def _pressing(line: ReferralLine) -> tuple[Any, ...]:
     return (not line.late, urgency, line.due or date.max, line.since, line.id)
 
 
-def _open(person: Person) -> QuerySet[Referral]:
-    rows = Referral.objects.filter(clinic=person.clinic, patient__died_on=None).exclude(state=State.CLOSED)
-    return _with_steps(rows).order_by("pk")[:MOST]
+def _open() -> QuerySet[Referral]:
+    rows = Referral.objects.filter(clinic_id=Given("clinic", IntegerField()), patient__died_on=None)
+    return rows.exclude(state=State.CLOSED).order_by("pk")[:MOST]
+
+
+_open_referrals = Prepared(
+    _open,
+    "id",
+    "side",
+    "sent_to",
+    "exam_id",
+    "patient_id",
+    "patient__family_name",
+    "patient__given_name",
+    "exam__state",
+)
+_steps_of_open = Prepared(
+    lambda: ReferralStep.objects.filter(referral__in=_open().values("pk")).order_by("pk"),
+    "id",
+    "referral_id",
+    "state",
+    "urgency",
+    "at",
+    "day",
+)
+
+
+def _open_lines(person: Person) -> list[ReferralLine]:
+    """Every open referral of somebody who lives: three queries, one where there is none."""
+    clinic = person.clinic
+    if clinic is None or not (rows := _open_referrals.rows(clinic=clinic.pk)):
+        return []
+    steps: dict[int, list[ReferralStep]] = {}
+    for row in _steps_of_open.rows(clinic=clinic.pk):
+        step = stored(ReferralStep, zip(_steps_of_open.columns, row, strict=True))
+        steps.setdefault(step.referral_id, []).append(step)
+    targets, today, answers = targets_of(clinic), today_for(person), _answers(person)
+    found = []
+    for number, side, sent_to, exam, patient, family_name, given_name, state in rows:
+        columns = {"id": number, "side": side, "sent_to": sent_to, "exam_id": exam, "patient_id": patient}
+        # Only of who lives.
+        who = {"id": patient, "family_name": family_name, "given_name": given_name, "died_on": None}
+        referral = stored(
+            Referral,
+            columns,
+            clinic=clinic,
+            patient=stored(Patient, who),
+            exam=None if exam is None else stored(Exam, {"id": exam, "state": state}),
+        )
+        found.append(_line(referral, tuple(steps[number]), targets, today, answers))
+    return found
 
 
 def _with_steps(rows: QuerySet[Referral]) -> QuerySet[Referral]:

@@ -4,10 +4,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, IntegerField, OuterRef, Q, QuerySet
 
+from access.models import Clinic
 from access.people import Person
 from access.permissions import NotHere, allowed, require
+from access.prepared import Given, Prepared
 from exams.traces.models import Analysis, Format, ReaderMark, State, Trace, TraceSeen, Verdict
 from exams.traces.queries.by_hand import by_hand_words, read_first, words_of
 from exams.visits.models import Exam, ExamState, Reading, Site
@@ -171,16 +173,32 @@ def trace_sent_by(person: Person, trace_id: int) -> Trace:
 def to_be_reviewed(person: Person) -> QuerySet[Trace]:
     """Recordings of the clinic that were read and have no reader's verdict, the oldest first."""
     require(person, "see traces")
+    return _without_verdict(person.clinic).defer(*_SIZEABLE).order_by("received_at", "pk")
+
+
+def _without_verdict(clinic: Clinic | Given | None) -> QuerySet[Trace]:
     verdicts = ReaderMark.objects.filter(trace=OuterRef("pk"), blind=False)
-    read = Trace.objects.filter(clinic=person.clinic, state=State.READ, withdrawn_at=None)
+    read = Trace.objects.filter(clinic=clinic, state=State.READ, withdrawn_at=None)
     # Those of an exam of the wrong person are read where the exam was entered again.
-    read = read.exclude(exam__state=ExamState.IN_ERROR)
-    return read.exclude(Exists(verdicts)).defer(*_SIZEABLE).order_by("received_at", "pk")
+    return read.exclude(exam__state=ExamState.IN_ERROR).exclude(Exists(verdicts))
+
+
+_waiting = Prepared(
+    lambda: (
+        _without_verdict(Given("clinic", IntegerField()))
+        .order_by()
+        .values("clinic")
+        .annotate(number=Count("pk"))
+    ),
+    "number",
+)
 
 
 def waiting_for_review(person: Person) -> int:
     """How many there are; one query, none for whoever may not mark them."""
-    return to_be_reviewed(person).count() if allowed(person, "mark traces") else 0
+    if person.clinic is None or not allowed(person, "mark traces"):
+        return 0
+    return sum(number for (number,) in _waiting.rows(clinic=person.clinic.pk))
 
 
 def traces_of(person: Person, exam: Exam) -> list[TraceLine]:

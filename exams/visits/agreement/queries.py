@@ -5,11 +5,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import DateTimeField, IntegerField, Max, Q, QuerySet
 
 from access.models import Clinic, User
 from access.people import Person
 from access.permissions import NotHere, require
+from access.prepared import Given, Prepared
 from exams.hemodynamics import (
     PAIRS_NEEDED,
     ChangeNoise,
@@ -111,7 +112,7 @@ def staff_of(person: Person) -> list[User]:
 
 def own_noise_of(clinic: Clinic, at: datetime | None = None) -> tuple[OwnNoise, ...]:
     """The clinic's own noise in force, now or at a time. One query."""
-    rows = _newest(clinic, at).values_list("measure", "technique", "sd_within", "pairs", "study")
+    rows = _own.rows(clinic=clinic.pk) if at is None else _own_at.rows(clinic=clinic.pk, at=at)
     return tuple(
         OwnNoise(measure, technique, float(sd), pairs, study)
         for measure, technique, sd, pairs, study in rows
@@ -121,15 +122,21 @@ def own_noise_of(clinic: Clinic, at: datetime | None = None) -> tuple[OwnNoise, 
 
 def newest_noises(clinic: Clinic, at: datetime | None = None) -> list[ClinicNoise]:
     """The newest row of each measure and technique, also those that say there is none. One query."""
-    return list(_newest(clinic, at))
+    return list(_newest(clinic.pk, at))
 
 
-def _newest(clinic: Clinic, at: datetime | None) -> QuerySet[ClinicNoise]:
-    rows = ClinicNoise.objects.filter(clinic=clinic)
+def _newest(clinic: int | Given, at: datetime | Given | None) -> QuerySet[ClinicNoise]:
+    rows = ClinicNoise.objects.filter(clinic_id=clinic)
     if at is not None:
         rows = rows.filter(computed_at__lte=at)
     newest = rows.values("measure", "technique").annotate(newest=Max("pk")).values("newest")
     return ClinicNoise.objects.filter(pk__in=newest).order_by("measure", "technique")
+
+
+_OWN = ("measure", "technique", "sd_within", "pairs", "study")
+_of_clinic = Given("clinic", IntegerField())
+_own = Prepared(lambda: _newest(_of_clinic, None), *_OWN)
+_own_at = Prepared(lambda: _newest(_of_clinic, Given("at", DateTimeField())), *_OWN)
 
 
 @dataclass

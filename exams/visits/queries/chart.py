@@ -27,7 +27,6 @@ from exams.patients.models import Caution, FactKind, LimbFact
 from exams.visits.models import Exam, ExamState, Outcome, Preparation, PreparationItem, Reading, Site
 from exams.visits.plan import (
     ANKLE_SITES,
-    ATTEMPTS,
     SIDES,
     TOE_SITES,
     Place,
@@ -152,8 +151,15 @@ class Chart:
 
     def attempts(self, side: str, site: str) -> tuple[Reading, ...]:
         """What stands at a site, in the order of attempts."""
-        found = (self.standing.get(Place(side, site, attempt)) for attempt in ATTEMPTS)
-        return tuple(row for row in found if row is not None)
+        return self._by_site.get((side, site), ())
+
+    @cached_property
+    def _by_site(self) -> dict[tuple[str, str], tuple[Reading, ...]]:
+        found: dict[tuple[str, str], tuple[Reading, ...]] = {}
+        for place in sorted(self.standing, key=lambda one: one.attempt):
+            key = (place.side, place.site)
+            found[key] = (*found.get(key, ()), self.standing[place])
+        return found
 
     def pressures(self, side: str, site: str) -> tuple[Decimal, ...]:
         return tuple(

@@ -1,10 +1,14 @@
 """Which diagnostic criteria a clinic reads its exams by."""
 
 from datetime import datetime
+from typing import Any
+
+from django.db.models import DateTimeField, IntegerField, QuerySet
 
 from access.models import Clinic
 from access.people import Person
 from access.permissions import require
+from access.prepared import Given, Prepared
 from exams.hemodynamics import Criteria, criteria_names, load_criteria
 from exams.visits.models import AdoptedCriteria, Exam
 from exams.visits.plan import DONE_STATES
@@ -12,12 +16,18 @@ from exams.visits.plan import DONE_STATES
 DEFAULT_CRITERIA = "acc-aha-2024"
 
 
+def _adopted(**before: Any) -> QuerySet[AdoptedCriteria]:
+    of_clinic = AdoptedCriteria.objects.filter(clinic_id=Given("clinic", IntegerField()), **before)
+    return of_clinic.order_by("-adopted_at", "-pk")[:1]
+
+
+_newest = Prepared(_adopted, "name", "version")
+_newest_at = Prepared(lambda: _adopted(adopted_at__lte=Given("at", DateTimeField())), "name", "version")
+
+
 def adopted_by(clinic: Clinic, at: datetime | None = None) -> Criteria:
     """The criteria in force in a clinic, now or `at` a time: newest adopted, else the default. One query."""
-    adopted = AdoptedCriteria.objects.filter(clinic=clinic)
-    if at is not None:
-        adopted = adopted.filter(adopted_at__lte=at)
-    newest = adopted.order_by("-adopted_at", "-pk").values_list("name", "version")[:1]
+    newest = _newest.rows(clinic=clinic.pk) if at is None else _newest_at.rows(clinic=clinic.pk, at=at)
     for name, version in newest:
         return load_criteria(name, version)
     return load_criteria(DEFAULT_CRITERIA)

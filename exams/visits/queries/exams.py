@@ -1,32 +1,38 @@
 """One exam, or a list of them, for a person of its clinic."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, DateTimeField, IntegerField, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from access.models import Clinic
 from access.people import Person
 from access.permissions import NotHere, require
+from access.prepared import Given, Prepared, stored
 from exams.patients.models import Patient
 from exams.visits.models import Exam, ExamState, ExamType, HandOver, HandOverAttempt, Reading
 from exams.visits.plan import OPEN_STATES
+from exams.visits.queries.read import exam_of
 from exams.visits.sheet import HandOverLine
 from exams.visits.wording import NOT_URGENT_NOW
 
 # What a line of a list says of an exam and its patient.
 LINE = (
-    "patient__family_name",
-    "patient__given_name",
+    "id",
+    "patient_id",
     "exam_type",
     "state",
     "limited",
     "indication",
     "booked_for",
     "measured_at",
+    "patient__family_name",
+    "patient__given_name",
 )
+_CLINIC, _PATIENT, _EXAM = (Given(name, IntegerField()) for name in ("clinic", "patient", "exam"))
 _TYPES: dict[str, str] = {kind.value: str(kind.label) for kind in ExamType}
 _STATES: dict[str, str] = {state.value: str(state.label) for state in ExamState}
 
@@ -34,13 +40,10 @@ _STATES: dict[str, str] = {state.value: str(state.label) for state in ExamState}
 def exam_for(person: Person, exam_id: int) -> Exam:
     """The exam, with its clinic and patient; NotHere (a 404) for a number of another clinic or of nobody."""
     require(person, "see exam")
-    found = Exam.objects.filter(clinic=person.clinic, pk=exam_id)
-    exam = next(iter(found.select_related("patient", "measured_by", "identity_confirmed_by")), None)
-    if exam is None or person.clinic is None:
+    exam = exam_of(person.clinic, exam_id) if person.clinic else None
+    if exam is None:
         raise NotHere("no such exam in this clinic")
-    # The clinic acted in is at hand and need not be read again.
-    exam.patient.clinic = person.clinic
-    return of_known(exam.patient, person.clinic, exam)
+    return exam
 
 
 def reading_for(person: Person, exam_id: int, reading_id: int) -> Reading:
@@ -142,18 +145,29 @@ def exam_lines(person: Person, patient: Patient, most: int | None = None) -> lis
     ]
 
 
-def booked_and_open(person: Person, until: datetime) -> list[Exam]:
-    """Exams booked for before ``until`` and exams under way, the earliest first; one query.
+def _line(*more: Any, **which: Any) -> QuerySet[Exam]:
+    return Exam.objects.filter(*more, clinic_id=_CLINIC, **which)
 
-    A booking of somebody who died since stands still: nobody waits for them.
-    """
+
+_booked_and_open = Prepared(
+    lambda: _line(
+        # A booking of somebody who died since stands still: nobody waits for them.
+        Q(state__in=OPEN_STATES) | Q(patient__died_on=None),
+        state__in=[ExamState.BOOKED, *OPEN_STATES],
+        booked_for__lt=Given("until", DateTimeField()),
+    ).order_by("booked_for", "pk")[:200],
+    *LINE,
+)
+_without_report = Prepared(
+    lambda: _line(state=ExamState.MEASURED, imported_from="").order_by("measured_at", "pk")[:200], *LINE
+)
+
+
+def booked_and_open(person: Person, until: datetime) -> list[Exam]:
+    """Exams booked for before ``until`` and exams under way, the earliest first; one query."""
     require(person, "see today")
-    open_or_booked = [ExamState.BOOKED, *OPEN_STATES]
-    return list(
-        _lines(person)
-        .filter(state__in=open_or_booked, booked_for__lt=until)
-        .exclude(state=ExamState.BOOKED, patient__died_on__isnull=False)
-        .order_by("booked_for", "pk")[:200]
+    return (
+        [] if person.clinic is None else _exams(_booked_and_open.rows(clinic=person.clinic.pk, until=until))
     )
 
 
@@ -163,21 +177,67 @@ def exams_without_report(person: Person) -> list[Exam]:
     Nobody waits for a report of an exam that came in with a table.
     """
     require(person, "see today")
-    waiting = _lines(person).filter(state=ExamState.MEASURED, imported_from="")
-    return list(waiting.order_by("measured_at", "pk")[:200])
+    return [] if person.clinic is None else _exams(_without_report.rows(clinic=person.clinic.pk))
+
+
+def _exams(rows: Sequence[Sequence[Any]]) -> list[Exam]:
+    """What a line of a list says of each exam and its patient."""
+    return [
+        stored(
+            Exam,
+            zip(LINE[:-2], row[:-2], strict=True),
+            patient=stored(Patient, {"id": row[1], "family_name": row[-2], "given_name": row[-1]}),
+        )
+        for row in rows
+    ]
+
+
+_SLIP = (
+    "pk",
+    "exam_id",
+    "exam__patient_id",
+    "exam__patient__family_name",
+    "exam__patient__given_name",
+    "limb",
+    "sentence",
+    "raised_at",
+    "due_at",
+    "closed_at",
+    "raised_in_error_because",
+    "reads_now",
+    "taken_over_by_id",
+    "tries",
+)
+
+
+def _slips(**which: Any) -> QuerySet[HandOver]:
+    return HandOver.objects.filter(**which).annotate(tries=Count("attempts"))
+
+
+def _pressing(**which: Any) -> QuerySet[HandOver]:
+    return _slips(closed_at=None, **which).order_by("due_at", "raised_at", "pk")[:200]
+
+
+_open_of_clinic = Prepared(lambda: _pressing(exam__clinic_id=_CLINIC), *_SLIP)
+_open_of_patient = Prepared(lambda: _pressing(exam__clinic_id=_CLINIC, exam__patient_id=_PATIENT), *_SLIP)
+_of_exam = Prepared(lambda: _slips(exam_id=_EXAM).order_by("-limb", "pk"), *_SLIP)
 
 
 def open_hand_overs(person: Person, patient: Patient | None = None) -> list[HandOverLine]:
     """Slips of the clinic (or of one patient) that nobody has closed, the most pressing first; one query."""
     require(person, "see today")
-    of_patient = {} if patient is None else {"exam__patient": patient}
-    slips = (
-        HandOver.objects.filter(exam__clinic=person.clinic, closed_at=None, **of_patient)
-        .select_related("exam__patient")
-        .annotate(tries=Count("attempts"))
-        .order_by("due_at", "raised_at", "pk")[:200]
-    )
-    return [hand_over_line(slip, slip.tries) for slip in slips]
+    if person.clinic is None:
+        return []
+    if patient is None:
+        rows = _open_of_clinic.rows(clinic=person.clinic.pk)
+    else:
+        rows = _open_of_patient.rows(clinic=person.clinic.pk, patient=patient.pk)
+    return [_line_of(row) for row in rows]
+
+
+def hand_overs_of(exam: Exam) -> tuple[HandOverLine, ...]:
+    """Every slip of an exam, RIGHT first, closed ones too; one query."""
+    return tuple(_line_of(row) for row in _of_exam.rows(exam=exam.pk))
 
 
 def any_open_hand_over(patient: Patient) -> bool:
@@ -196,29 +256,24 @@ def taken_over_by(slip: HandOver) -> list[HandOver]:
     return list(slip.took_over.select_related("raised_by").order_by("pk"))
 
 
-def hand_over_line(slip: HandOver, attempts: int) -> HandOverLine:
-    """A slip as one line of a list."""
-    patient = slip.exam.patient
+def _line_of(row: Sequence[Any]) -> HandOverLine:
+    slip = dict(zip(_SLIP, row, strict=True))
     return HandOverLine(
-        id=slip.pk,
-        exam_id=slip.exam_id,
-        patient_id=patient.pk,
-        patient_name=f"{patient.family_name}, {patient.given_name}",
-        side=slip.limb,
-        sentence=slip.sentence,
-        raised_at=slip.raised_at,
-        due_at=slip.due_at,
-        closed_at=slip.closed_at,
-        in_error=bool(slip.raised_in_error_because),
-        value_changed=slip.reads_now,
-        attempts=attempts,
-        taken_over=slip.taken_over_by_id is not None,
-        reads_urgent=slip.reads_now != NOT_URGENT_NOW,
+        id=slip["pk"],
+        exam_id=slip["exam_id"],
+        patient_id=slip["exam__patient_id"],
+        patient_name=f"{slip['exam__patient__family_name']}, {slip['exam__patient__given_name']}",
+        side=slip["limb"],
+        sentence=slip["sentence"],
+        raised_at=slip["raised_at"],
+        due_at=slip["due_at"],
+        closed_at=slip["closed_at"],
+        in_error=bool(slip["raised_in_error_because"]),
+        value_changed=slip["reads_now"],
+        attempts=slip["tries"],
+        taken_over=slip["taken_over_by_id"] is not None,
+        reads_urgent=slip["reads_now"] != NOT_URGENT_NOW,
     )
-
-
-def _lines(person: Person) -> QuerySet[Exam]:
-    return Exam.objects.filter(clinic=person.clinic).select_related("patient").only(*LINE)
 
 
 def of_known(patient: Patient, clinic: Clinic, exam: Exam) -> Exam:

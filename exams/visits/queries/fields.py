@@ -18,7 +18,8 @@ from exams.visits.plan import (
     shown_sites,
 )
 from exams.visits.queries.chart import Chart
-from exams.visits.queries.last_time import Earlier, last_cuff_mm, last_technique
+from exams.visits.queries.last_time import last_cuff_mm, last_technique
+from exams.visits.queries.read import Earlier
 from exams.visits.sheet import Choice, Expected, Field, Group, LastTime, Past, Remark
 from exams.visits.typed import CHOICES, LIMITS, written
 from exams.visits.wording import place_words, reading_shown, technique_words
@@ -51,8 +52,11 @@ def groups_of(
     for group in groups_in_order(toes_first):
         places = _places(chart, group)
         fields = tuple(
-            replace(
-                _reading_field(chart, place, open_sites[place.side], history),
+            _reading_field(
+                chart,
+                place,
+                open_sites[place.side],
+                history,
                 remark=by_field.get(place.name),
                 expected=_expected(place, cards.get(place.side)),
             )
@@ -104,15 +108,13 @@ def _with_warnings(chart: Chart, groups: Sequence[Group]) -> Iterator[Group]:
             if group.side not in told:
                 warnings += limb.cautions
                 told.add(group.side)
-        yield replace(group, warnings=tuple(warnings))
+        yield replace(group, warnings=tuple(warnings)) if warnings else group
 
 
 def preparation_of(chart: Chart, remarks: Sequence[Remark]) -> tuple[Field, ...]:
     """The conditions, in the order they are asked."""
     by_field = {remark.field: remark for remark in remarks}
-    return tuple(
-        replace(_condition_field(chart, item), remark=by_field.get(item.value)) for item in PreparationItem
-    )
+    return tuple(_condition_field(chart, item, by_field.get(item.value)) for item in PreparationItem)
 
 
 def condition_field(chart: Chart, item: str) -> Field | None:
@@ -153,7 +155,12 @@ def _places(chart: Chart, group: SiteGroup) -> list[Place]:
 
 
 def _reading_field(
-    chart: Chart, place: Place, open_sites: Sequence[str], history: Mapping[Place, tuple[Past, ...]]
+    chart: Chart,
+    place: Place,
+    open_sites: Sequence[str],
+    history: Mapping[Place, tuple[Past, ...]],
+    remark: Remark | None = None,
+    expected: Expected | None = None,
 ) -> Field:
     row = chart.newest.get(place)
     standing = chart.standing.get(place)
@@ -170,6 +177,8 @@ def _reading_field(
         locked=lock,
         lock_reason_needed=bool(lock),
         override=_override_words(standing) if standing else "",
+        remark=remark,
+        expected=expected,
         history=history.get(place, ()),
         folded=standing is None and _is_folded(chart, place, open_sites),
         planned=place.attempt == 1 and place.site in chart.planned(place.side),
@@ -214,7 +223,7 @@ def _cuff_mm(chart: Chart, earlier: Sequence[Earlier], group: SiteGroup, places:
     return next(filter(None, (last_cuff_mm(earlier, side, group.sites) for side in sides)), "")
 
 
-def _condition_field(chart: Chart, item: PreparationItem) -> Field:
+def _condition_field(chart: Chart, item: PreparationItem, remark: Remark | None = None) -> Field:
     rows = [row for row in chart.preparations if row.item == item]
     row = rows[-1] if rows else None
     value = row.value if row else ""
@@ -231,6 +240,7 @@ def _condition_field(chart: Chart, item: PreparationItem) -> Field:
         shown=dict(CHOICES.get(item, {})).get(value, value),
         row_id=row.pk if row else 0,
         at=row.typed_at if row and value else None,
+        remark=remark,
         history=_condition_history(rows),
         choices=() if yes else choices,
         folded=item in FOLDED_ITEMS and not value and not _is_wanted(chart, item),

@@ -1,7 +1,6 @@
 """Where a foot was last time: for the card at the couch, and for judging whether a value is unusual."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
@@ -19,41 +18,11 @@ from exams.hemodynamics import (
     line_of,
 )
 from exams.hemodynamics import Site as CoreSite
-from exams.visits.models import Exam
-from exams.visits.plan import ANKLE_SITES, DONE_STATES, SIDES, TOE_SITES, kind_of_site
-from exams.visits.queries.chart import Chart, charts_of, moment_of
-from exams.visits.queries.exams import of_known
-from exams.visits.queries.results import stored_interpretations
+from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, kind_of_site
+from exams.visits.queries.chart import Chart
+from exams.visits.queries.read import Earlier
 from exams.visits.sheet import Expected, LastTime
 from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain, technique_words, whole_mmhg
-
-# How many earlier exams are looked through for one that may be compared.
-LOOK_BACK = 4
-# The findings that a comparison rests on; the others of an earlier exam stay in the database.
-COMPARED = frozenset({"ankle_brachial_index", "ankle_pressure", "toe_pressure", "position", "arm_used"})
-
-
-@dataclass(frozen=True)
-class Earlier:
-    """An earlier exam with its stored findings."""
-
-    chart: Chart
-    found: Interpretation
-
-
-def with_earlier(exam: Exam) -> tuple[Chart, list[Earlier]]:
-    """The exam's chart, and the last few measured exams before it, the newest first; eight queries."""
-    exams = (
-        Exam.objects.filter(
-            patient_id=exam.patient_id, state__in=DONE_STATES, first_inflation_at__lt=moment_of(exam)
-        )
-        .exclude(pk=exam.pk)
-        .order_by("-first_inflation_at", "-pk")[:LOOK_BACK]
-    )
-    before = [of_known(exam.patient, exam.clinic, one) for one in exams]
-    found = stored_interpretations(before, COMPARED)
-    chart, *earlier = charts_of([exam, *before], people_once=True)
-    return chart, [Earlier(one, found[one.exam.pk]) for one in earlier]
 
 
 def last_comparable(
@@ -64,7 +33,7 @@ def last_comparable(
         if one.found.of(measure, side) is None:
             continue
         sites = TOE_SITES if measure == "toe_pressure" else ANKLE_SITES
-        measured = [CoreSite(site) for site in sites if one.chart.pressures(side, site)]
+        measured = [CoreSite(site) for site in sites if one.pressures(side, site)]
         breaks = _breaks(chart, one, side, measured)
         if not comparability(one.found, now, side, measure, breaks=breaks):
             return one
@@ -73,7 +42,7 @@ def last_comparable(
 
 def _breaks(chart: Chart, one: Earlier, side: Side, sites: Sequence[CoreSite]) -> tuple[str, ...]:
     """What happened to the limb since an earlier exam, and makes its values belong to before."""
-    return breaks_between(chart.events, side, sites, one.chart.on, chart.on)
+    return breaks_between(chart.events, side, sites, one.on, chart.on)
 
 
 def last_time_cards(
@@ -95,7 +64,7 @@ def last_technique(earlier: Sequence[Earlier], side: str, sites: Sequence[str]) 
     """How this foot's sites were measured last time, or nothing."""
     for one in earlier:
         for site in sites:
-            for reading in one.chart.attempts(side, site):
+            for reading in one.attempts(side, site):
                 return str(reading.technique)
     return ""
 
@@ -104,7 +73,7 @@ def last_cuff_mm(earlier: Sequence[Earlier], side: str, sites: Sequence[str]) ->
     """The width of the cuff this foot's sites were measured with last time, mm, or nothing."""
     for one in earlier:
         for site in sites:
-            for reading in one.chart.attempts(side, site):
+            for reading in one.attempts(side, site):
                 if reading.cuff_width_mm:
                     return str(reading.cuff_width_mm)
     return ""
@@ -120,7 +89,7 @@ def _card(
     others = [site for site in (*TOE_SITES, *ANKLE_SITES) if site not in wanted]
     for site in (*wanted, *others):
         for one in earlier:
-            pressures = one.chart.pressures(side, site)
+            pressures = one.pressures(side, site)
             if pressures:
                 breaks = _breaks(chart, one, Side(side), [CoreSite(site)])
                 expected = None
@@ -139,8 +108,8 @@ def _card_of(
     wanted: Sequence[str],
     breaks: Sequence[str],
 ) -> LastTime:
-    reading = one.chart.attempts(side, site)[0]
-    on = f"{one.chart.on.day} {one.chart.on:%b %Y}"
+    reading = one.attempts(side, site)[0]
+    on = f"{one.on.day} {one.on:%b %Y}"
     name = f"{SIDE_WORDS[side]} {SITE_NAMES[site]}"
     if range_today is not None:
         expected = f"{_expected_words(range_today)}."
@@ -153,14 +122,14 @@ def _card_of(
     else:
         missing = kind_of_site(wanted[0])
         expected = f"The last exams hold no {missing} pressure on this side to compare today's with."
-    celsius = one.chart.number(f"{side}_toe_celsius")
+    celsius = one.toe_celsius.get(side)
     how = [technique_words(reading.technique)]
     how += [f"{reading.cuff_width_mm} mm cuff"] if reading.cuff_width_mm else []
     how += [f"toe {plain(celsius)} °C"] if celsius is not None else []
     return LastTime(
         side=side,
-        exam_id=one.chart.exam.pk,
-        on=one.chart.on,
+        exam_id=one.exam_id,
+        on=one.on,
         site=site,
         shown=f"{whole_mmhg(mmhg)} mmHg",
         technique="; ".join(how[:2] if reading.cuff_width_mm else how[:1]),
@@ -185,14 +154,14 @@ def _expected(
     if kind_of_site(site) != "toe":
         return None
     of_this_toe = [
-        DatedExam(one.chart.on, one.found)
+        DatedExam(one.on, one.found)
         for one in earlier
         if (found := one.found.of("toe_pressure", side)) is not None
         and any(item.site == site for item in found.inputs)
     ]
     expected = expected_today(line_of(of_this_toe, side, "toe_pressure", chart.events), criteria, own)
     # The card shows the newest exam of the toe: a range from an older one would not belong to it.
-    if isinstance(expected, NotStated) or expected.from_days[-1] != last.chart.on:
+    if isinstance(expected, NotStated) or expected.from_days[-1] != last.on:
         return None
     return expected
 

@@ -1,6 +1,5 @@
 """The exam sheet of one exam, built for one person. A fixed number of queries."""
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
@@ -10,22 +9,21 @@ from access.permissions import allowed
 from exams.hemodynamics import Interpretation, Side
 from exams.patients.models import Patient, Region
 from exams.visits.agreement.queries import own_noise_of
-from exams.visits.models import Exam, ExamState, HandOver, HandOverAttempt
+from exams.visits.models import Exam, ExamState
 from exams.visits.plan import DONE_STATES, OPEN_STATES, SIDES
 from exams.visits.queries.chart import Chart
 from exams.visits.queries.criteria import criteria_of
-from exams.visits.queries.exams import exam_for, hand_over_line
+from exams.visits.queries.exams import exam_for, hand_overs_of
 from exams.visits.queries.fields import groups_of, preparation_of
 from exams.visits.queries.ladder import ladders_of
-from exams.visits.queries.last_time import last_time_cards, with_earlier
+from exams.visits.queries.last_time import last_time_cards
+from exams.visits.queries.read import numbers_in_use, read
 from exams.visits.queries.remarks import answers_of
-from exams.visits.queries.results import stored_interpretation
 from exams.visits.queries.steps import indication_words, steps_of
 from exams.visits.remarks import remarks_on
 from exams.visits.sheet import (
     Banner,
     CautionLine,
-    HandOverLine,
     LimbFindings,
     Progress,
     Reason,
@@ -42,15 +40,15 @@ def sheet_for(person: Person, exam_id: int) -> Sheet:
 
 def sheet_of(person: Person, exam: Exam) -> Sheet:
     """The same of an exam already read for this person."""
-    chart, earlier = with_earlier(exam)
-    found = stored_interpretation(exam)
+    of = read(exam)
+    chart, found, earlier = of.chart, of.found, of.earlier
     criteria, own = criteria_of(exam), own_noise_of(exam.clinic)
     remarks = remarks_on(chart, found, earlier, criteria, answers_of(exam), own)
     cards = last_time_cards(chart, earlier, criteria, own)
     may_measure = allowed(person, "measure")
     minutes, typed = chart.rest
     planned = sum(len(chart.planned(side)) for side in SIDES)
-    slips = _slips(exam)
+    slips = hand_overs_of(exam)
     sheet = Sheet(
         id=exam.pk,
         type_label=str(exam.get_exam_type_display()),
@@ -62,7 +60,7 @@ def sheet_of(person: Person, exam: Exam) -> Sheet:
         entered_later=exam.entered_later,
         imported_from=exam.imported_from,
         closed_because=exam.closed_because,
-        patient=banner_of(exam.patient, chart.on),
+        patient=banner_of(exam.patient, chart.on, numbers_in_use(exam.patient_id)),
         sentence="",
         editable=exam.state in OPEN_STATES and may_measure,
         needs_reason=exam.state in DONE_STATES and allowed(person, "correct readings"),
@@ -85,12 +83,16 @@ def sheet_of(person: Person, exam: Exam) -> Sheet:
         ),
         report_url="",
         reason_list=reason_list(),
+        first_entry=exam.entered_again_from_id or 0,
+        may_correct_identity=allowed(person, "correct identity"),
     )
     return replace(sheet, sentence=_sentence(sheet))
 
 
-def banner_of(patient: Patient, on: date) -> Banner:
-    """Whose exam it is; the age is that on the day."""
+def banner_of(patient: Patient, on: date, numbers: Sequence[tuple[str, str]] | None = None) -> Banner:
+    """Whose exam it is; the age is that on the day. `numbers`: issuer and value, where they are at hand."""
+    if numbers is None:
+        numbers = [(one.issuer, one.value) for one in patient.identifiers_in_use]
     born = patient.birth_date
     return Banner(
         patient_id=patient.pk,
@@ -98,7 +100,7 @@ def banner_of(patient: Patient, on: date) -> Banner:
         birth_date=born,
         age=on.year - born.year - ((on.month, on.day) < (born.month, born.day)),
         sex=str(patient.get_sex_display()),
-        identifiers=tuple(f"{one.issuer} {one.value}" for one in patient.identifiers_in_use),
+        identifiers=tuple(f"{issuer} {value}" for issuer, value in numbers),
         diabetes=str(patient.get_diabetes_display()),
         kidney_disease=str(patient.get_kidney_disease_display()),
     )
@@ -109,16 +111,6 @@ def reason_list() -> tuple[Reason, ...]:
     return tuple(
         Reason(number, reason.value, str(reason.label)) for number, reason in enumerate(REASONS, start=1)
     )
-
-
-def _slips(exam: Exam) -> tuple[HandOverLine, ...]:
-    slips = list(HandOver.objects.filter(exam=exam).order_by("-limb", "pk"))
-    if not slips:
-        return ()
-    tries = Counter(HandOverAttempt.objects.filter(hand_over__in=slips).values_list("hand_over", flat=True))
-    for slip in slips:
-        slip.exam = exam
-    return tuple(hand_over_line(slip, tries[slip.pk]) for slip in slips)
 
 
 def _findings(found: Interpretation) -> tuple[LimbFindings, ...]:
