@@ -96,7 +96,13 @@ def _patient_page(
 ) -> HttpResponse:
     refused = any((plan_form, promise_form, keeping, calling_off))
     page = of_patient.follow_up_page(request.person, patient_id)
-    offered = of_patient.promise_proposal(request.person, page.patient, _exam_asked(request))
+    offered = of_patient.promise_proposal(
+        request.person,
+        page.patient,
+        _exam_asked(request),
+        request.GET.get("offer", ""),
+        request.GET.get("side", ""),
+    )
     record_view(request.person, "follow-up viewed", patient=page.patient, subject=page.patient)
     risk = of_patient.risk_proposal(page.patient)
     start_of_recall = {
@@ -104,7 +110,7 @@ def _patient_page(
         "counted_from": today_for(request.person),
         "because": risk.words[:300],
     }
-    start = {"kind": offered.kind, "side": offered.side, "words": offered.words}
+    start = {"kind": offered.kind, "side": offered.side, "words": offered.words, "due_on": offered.due}
     context = {
         "page_of": page,
         "patient": page.patient,

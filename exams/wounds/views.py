@@ -360,6 +360,7 @@ def _outlook_page(
         "chance": chance,
         "salvage_form": salvage_form or forms.SalvageForm(auto_id="salvage-%s"),
         "may_refer": allowed(request.person, "refer") and not patient.died_on,
+        "may_promise": allowed(request.person, "keep promises") and not patient.died_on,
         "may_judge": allowed(request.person, "judge beyond salvage"),
         "may_record": allowed(request.person, "record wounds"),
     }

@@ -1,5 +1,6 @@
 """What the pages say, what they refuse at which field; a page costs the same for one and for many."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -9,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from exams.followup.models import Promise, Recall, TargetChange
 from tests.build import new_patient, whole_exam
 from tests.followup.make import newest, promise, recall, referral, step, today
+from tests.wounds.make import assess, wound
 
 pytestmark = pytest.mark.django_db
 
@@ -63,6 +65,20 @@ def test_a_promise_is_made_from_an_exam_and_stands_on_the_patient_page(client_as
 
     assert Promise.objects.get().exam == exam
     assert "Promised: <strong>See again</strong>" in shown(client.get(f"/patients/{patient.pk}/"))
+
+
+def test_the_outlook_offers_what_to_promise_filled_in(client_as, wound_nurse, measurer, patient):
+    assess(wound_nurse, wound(wound_nurse, patient))
+    client = client_as(wound_nurse)
+    address = f"/follow-up/patients/{patient.pk}/?offer=area&amp;side=right#promises"
+    assert f'href="{address}"' in shown(client.get(f"/wounds/{patient.pk}/outlook/right/"))
+
+    page = shown(client.get(address.replace("&amp;", "&")))
+
+    assert 'value="in 4 weeks"' in page
+    assert 'value="See the wound again and measure its area."' in page
+    assert '<option value="see" selected>' in page
+    assert re.search(r'name="side" value="right"[^>]* checked', page)
 
 
 def test_a_recall_is_planned_from_what_the_record_knows(client_as, wound_nurse, patient):

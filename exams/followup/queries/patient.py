@@ -3,7 +3,7 @@
 A fixed number of queries.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from access.people import Person
@@ -128,10 +128,28 @@ class RiskProposal:
 
 @dataclass(frozen=True)
 class PromiseProposal:
+    """What a new promise starts from; ``asked`` where somebody came from a page that offers one."""
+
     exam: Exam | None
     kind: str = ""
     side: str = ""
     words: str = ""
+    due: str = ""
+
+    @property
+    def asked(self) -> bool:
+        return self.exam is not None or bool(self.kind)
+
+
+# What the outlook of a foot offers to promise. Four weeks is when an area is compared (GVG19, clinical
+# reference 4.6); nobody publishes when to repeat a cold toe, so that day is the person's to say.
+OFFERED = {
+    "warm": PromiseProposal(None, PromiseKind.WARM, words="Repeat the toe pressure with warm feet."),
+    "area": PromiseProposal(
+        None, PromiseKind.SEE, words="See the wound again and measure its area.", due="in 4 weeks"
+    ),
+    "see": PromiseProposal(None, PromiseKind.SEE, words="See the feet again.", due="in 3 months"),
+}
 
 
 def follow_up_page(person: Person, patient_id: int) -> FollowUpPage:
@@ -202,8 +220,15 @@ def risk_proposal(patient: Patient) -> RiskProposal:
     )
 
 
-def promise_proposal(person: Person, patient: Patient, exam_id: int | None) -> PromiseProposal:
-    """What the exam asks to be promised: a repeat with warm feet where a toe was cold and that matters."""
+def promise_proposal(
+    person: Person, patient: Patient, exam_id: int | None, offer: str = "", side: str = ""
+) -> PromiseProposal:
+    """What the outlook of a foot offers to promise, or what an exam asks for.
+
+    An exam asks for a repeat with warm feet where a toe was cold and that matters.
+    """
+    if offer in OFFERED and side in [one.value for one in Side]:
+        return replace(OFFERED[offer], side=side)
     exam = _exam_of(person, patient, exam_id)
     if exam is None:
         return PromiseProposal(None)
