@@ -9,9 +9,10 @@ from exams.traces.queries.pictures import TraceLink
 from reports.timeline.figure import NAMES
 from reports.timeline.gist import FromExam, Gist, Whole
 from reports.timeline.plain import SIDES
+from reports.timeline.record import since_words
 from reports.timeline.recordings import Recordings, behind
 from reports.timeline.series import Absence, Measure, NoValue, Seen, day
-from reports.timeline.years import Change, LimbYears
+from reports.timeline.years import Change, Event, LimbYears
 
 # Only the words "older than a year" hang on it; no band and no flag does.
 OLD_AFTER_DAYS = 365
@@ -123,14 +124,25 @@ def _stand(side: Side, newest: Whole | None, lines: tuple[MeasureLine, ...]) -> 
     return Stand(side, newest.record, urgency, why, lines)
 
 
-def seen_on(stand: Stand, today: date, *, recordings: Recordings, to_be_told: bool = False) -> Glance:
-    """A limb as it is seen on a day, by somebody who may see these recordings."""
+def seen_on(
+    stand: Stand,
+    today: date,
+    *,
+    recordings: Recordings,
+    to_be_told: bool = False,
+    events: Sequence[Event] = (),
+) -> Glance:
+    """A limb as it is seen on a day, by somebody who may see these recordings.
+
+    What was done to it after the exam (`events`) is said before what the exam found.
+    """
     lines = tuple(replace(line, recordings=behind(line.seen, recordings)) for line in stand.lines)
     if stand.record is None:
         return Glance(stand.side.word, "", None, "", old=False, lines=lines)
+    since = since_words(events, stand.side, stand.record.on, today)
     return Glance(
         stand.side.word,
-        _first_words(stand, to_be_told=to_be_told),
+        f"{since} {_first_words(stand, to_be_told=to_be_told)}".strip(),
         stand.record,
         how_long_ago(stand.record.on, today),
         old=(today - stand.record.on).days > OLD_AFTER_DAYS,

@@ -246,6 +246,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
     glance = glance_from(kept, zone)
     exams = exam_lines(person, patient, None if all_exams else EXAMS_FIRST_SHOWN)
     facts, of_the_person = standing_facts(patient) if kept["facts"] else NO_FACTS
+    events = events_from(facts, of_the_person)
     cautions = cautions_in_force(patient, today) if kept["cautions"] else NO_CAUTIONS
     slips = tuple(open_hand_overs(person, patient)) if kept["hand_overs"] else ()
     recordings = recordings_behind(person, patient, glance.exams) if kept["recordings"] else {}
@@ -256,6 +257,7 @@ def patient_page(person: Person, patient_id: int, *, all_exams: bool) -> Patient
                 today,
                 recordings=recordings,
                 to_be_told=any(slip.side == stand.side for slip in slips),
+                events=events[stand.side],
             ),
             holding(facts[RecordedSide(stand.side)], today),
             cautions.of(stand.side),
@@ -437,7 +439,13 @@ def summary_page(person: Person, patient_id: int) -> SummaryPage:
     events = events_from(*standing_facts(patient))
     slips = tuple(open_hand_overs(person, patient)) if kept["hand_overs"] else ()
     glances = [
-        seen_on(stand, today, recordings={}, to_be_told=any(slip.side == stand.side for slip in slips))
+        seen_on(
+            stand,
+            today,
+            recordings={},
+            to_be_told=any(slip.side == stand.side for slip in slips),
+            events=events[stand.side],
+        )
         for stand in found.stands
     ]
     drawn = _ladders(patient, {one.record.exam_id for one in glances if one.record})

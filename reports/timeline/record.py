@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from exams.hemodynamics import (
     Criteria,
+    EventKind,
     Found,
     LimbEvent,
     NotStated,
@@ -23,6 +24,8 @@ from reports.timeline.gist import Gist, gist_of
 from reports.timeline.series import Measure, ReasonsBetween, Seen, join
 from reports.timeline.years import Event, LimbYears, Limit, Years
 
+# What makes of the numbers before it those of another limb.
+DONE = (EventKind.AMPUTATION, EventKind.REVASCULARISATION)
 # The findings that these pages read, so that the rest of two hundred exams stays in the database.
 FINDINGS_READ = frozenset({*Measure, "position", "pattern", "urgency", "arm_used"})
 
@@ -132,6 +135,28 @@ def baseline_words(events: Sequence[Event], side: Side, today: date) -> str:
     fewest, most = standing.days_since_baseline
     days = f"{fewest} days ago" if fewest == most else f"{fewest} to {most} days ago"
     return f"New baseline: {standing.baseline.words_dated}, {days}. Older values are from before it."
+
+
+def since_words(events: Sequence[Event], side: Side, on: date, today: date) -> str:
+    """What was done to a limb after the exam of a day, said before what that exam found; "" for nothing.
+
+    A foot that was amputated, or a vessel treated, since makes of every older word one about another limb.
+    What is dated so loosely that it may have been before the exam is said with a "perhaps".
+    """
+    done = [
+        event.core
+        for event in events
+        if event.core and event.core.kind in DONE and event.core.concerns(side)
+        if event.core.on.latest > on and event.core.on.may_be_before(today)
+    ]
+    if not done:
+        return ""
+    words = "; ".join(
+        f"{'perhaps ' if one.on.earliest <= on else ''}{one.words_dated.removeprefix(f'{side.word} ')}"
+        for one in done
+    )
+    gone = limb_standing(done, side, today).major_loss
+    return f"Since this exam: {words}. What follows is from before it{'' if gone else ': measure again'}."
 
 
 def _reasons_between(

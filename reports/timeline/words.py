@@ -1,12 +1,15 @@
 """What the limb timeline says in words beside its figures. Pure."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from django.utils.safestring import SafeString
 
-from exams.hemodynamics import Verdict
+from exams.hemodynamics import Side, Verdict
 from reports.timeline.figure import FIGURES, NAMES, TITLES, break_numbers, dated_words
 from reports.timeline.lean import year_rows
+from reports.timeline.plain import SIDES
+from reports.timeline.record import since_words
 from reports.timeline.series import Absence, Measure, NoValue, Seen, Series, day
 from reports.timeline.table import Row, rows_of
 from reports.timeline.years import Event, LimbYears, Years
@@ -78,13 +81,13 @@ def limbs_of(years: Years, newest: int | None = None, listed: Years | None = Non
         LimbWords(
             limb.key,
             limb.word,
-            lead_of(limb),
+            lead_with_since(limb, side, years.today),
             limb.baseline,
             tuple(_change_line(limb, measure) for measure in Measure),
             tuple(event_words(limb, event) for event in limb.events),
             rows_of(rows, of_rows.in_error, newest, limb),
         )
-        for limb, rows in zip(years.limbs, of_rows.limbs, strict=True)
+        for side, limb, rows in zip(SIDES, years.limbs, of_rows.limbs, strict=True)
     )
 
 
@@ -92,6 +95,13 @@ def _change_line(limb: LimbYears, measure: Measure) -> ChangeLine:
     change = limb.changes.get(measure)
     more = (change.slope, *change.crossings) if change else ()
     return ChangeLine(change_words(limb, measure), tuple(filter(None, more)))
+
+
+def lead_with_since(limb: LimbYears, side: Side, today: date) -> str:
+    """The same as `lead_of`, after what was done to the limb since its newest exam."""
+    days = [one.at.date() for series in limb.series.values() for one in series.seen]
+    since = since_words(limb.events, side, max(days), today) if days else ""
+    return f"{since} {lead_of(limb)}".strip()
 
 
 def lead_of(limb: LimbYears) -> str:

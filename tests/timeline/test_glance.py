@@ -5,9 +5,10 @@ from datetime import date
 
 import pytest
 
-from exams.hemodynamics import Outcome, Side, SiteReading
-from reports.timeline.glance import how_long_ago
-from tests.timeline.records import foot, glance_at, record
+from exams.hemodynamics import AmputationLevel, EventDate, EventKind, LimbEvent, Outcome, Side, SiteReading
+from reports.timeline.glance import how_long_ago, seen_on
+from reports.timeline.years import Event
+from tests.timeline.records import foot, glance_at, record, stands
 
 TODAY = date(2026, 11, 25)
 
@@ -70,3 +71,30 @@ def test_an_exam_that_obtained_nothing_does_not_hide_the_one_before():
 
     assert glance.record.exam_id == before.exam_id
     assert all("20 Nov 2026" in line.missing for line in glance.lines)
+
+
+def test_what_was_done_to_a_limb_after_the_exam_is_said_before_what_the_exam_found():
+    before = record(1, date(2026, 9, 1), foot(Side.RIGHT, toe=60))
+    treated, lost = (
+        Event(core.kind, core.words, date(2026, 11, 3), None, once=True, core=core)
+        for core in (
+            LimbEvent(EventKind.REVASCULARISATION, EventDate(date(2026, 10, 3)), Side.RIGHT),
+            LimbEvent(
+                EventKind.AMPUTATION,
+                EventDate(date(2026, 11, 3)),
+                Side.RIGHT,
+                level=AmputationLevel.BELOW_KNEE,
+            ),
+        )
+    )
+    stand = stands([before], TODAY)[0]
+
+    def said(*events, on=TODAY):
+        return seen_on(stand, on, recordings={}, events=events).sentence
+
+    assert said(treated).startswith(
+        "Since this exam: revascularisation, 3 Oct 2026. What follows is from before it: "
+    )
+    assert "measure again. Toe reduced although" in said(treated)
+    assert "below-knee amputation, 3 Nov 2026. What follows is from before it. " in said(treated, lost)
+    assert said(treated, lost, on=date(2026, 9, 30)) == said()
