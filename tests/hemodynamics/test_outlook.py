@@ -224,6 +224,7 @@ def test_a_wound_that_nobody_assessed_is_never_read_as_no_wound(wounds, not_asse
     found = answered("toe 70", wounds=wounds, not_assessed=not_assessed, context=context)
 
     assert found.stage.wound.possible == grades
+    assert found.stage.infection.possible == ((0,) if grades in [(0,), (2,)] else (0, 1, 2, 3))
     assert any("is not assessed" in one for one in found.cautions) is (grades not in [(0,), (2,)])
 
 

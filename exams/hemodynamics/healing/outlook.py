@@ -38,6 +38,7 @@ from exams.hemodynamics.healing.what_if import would_change
 from exams.hemodynamics.measured import Answer, Context, Side
 from exams.hemodynamics.words import joined, listed, sentence
 from exams.hemodynamics.wounds.area import area_course
+from exams.hemodynamics.wounds.assessed import InfectionSigns
 from exams.hemodynamics.wounds.graded import AreaCourse, Grade, LimbStage
 from exams.hemodynamics.wounds.infection import (
     infection_on_record_grade,
@@ -145,7 +146,8 @@ def case_of(question: OutlookQuestion, criteria: Criteria) -> Case:
     iwgdf = tuple(iwgdf_infection(wound.infection, rules.infection.rule) for wound in wounds)
     facts = question.context.limb(question.side)
     infected = any_of(
-        *(_infected(one.at_least, one.at_most) for one in iwgdf), "yes" if facts.foot_infection else "no"
+        *(_infected(one.at_least, one.at_most) for one in iwgdf),
+        "yes" if facts.foot_infection else "unknown" if _unseen(question) else "no",
     )
     courses = tuple(
         (one.key, area_course(one.areas, one.in_care_since, question.today, rules)) for one in question.wounds
@@ -166,22 +168,27 @@ def case_of(question: OutlookQuestion, criteria: Criteria) -> Case:
     )
 
 
+def _unseen(question: OutlookQuestion) -> bool:
+    """Whether an open wound of the limb is on record of which nobody wrote how it was found."""
+    facts = question.context.limb(question.side)
+    return bool(question.not_assessed) or (facts.open_wound and not question.wounds)
+
+
 def _on_record(question: OutlookQuestion) -> list[Grade]:
     """What is on record of this limb and was not assessed: it is never read as no wound."""
-    facts, wounds = question.context.limb(question.side), question.wounds
-    found = []
-    if question.not_assessed or (facts.open_wound and not wounds):
-        found.append(not_assessed_grade(gangrene=False))
-    if facts.gangrene and not any(one.wound.has_gangrene for one in wounds):
+    facts = question.context.limb(question.side)
+    found = [not_assessed_grade(gangrene=False)] if _unseen(question) else []
+    if facts.gangrene and not any(one.wound.has_gangrene for one in question.wounds):
         found.append(not_assessed_grade(gangrene=True))
     return found
 
 
 def _infection(question: OutlookQuestion) -> Grade:
     graded = [wifi_infection(one.wound.infection) for one in question.wounds]
-    on_record = question.context.limb(question.side).foot_infection
-    if on_record and not any(one.at_least > 0 for one in graded):
+    if question.context.limb(question.side).foot_infection and not any(one.at_least for one in graded):
         graded.append(infection_on_record_grade())
+    elif _unseen(question):
+        graded.append(wifi_infection(InfectionSigns()))
     return worst(graded or [no_infection_grade()])
 
 
@@ -306,7 +313,7 @@ def _cautions(judged: Judged, case: Case) -> tuple[str, ...]:
     found = list(CAUTIONS)
     if not case.context.limb(case.question.side).tissue_lost:
         found.append(NO_WOUND)
-    elif case.question.not_assessed or not case.question.wounds:
+    elif _unseen(case.question) or not case.question.wounds:
         found.append(NOT_ASSESSED)
     if case.question.stage_by_clinician is not None:
         found.append(UNSALVAGEABLE)

@@ -2,7 +2,15 @@
 
 from dataclasses import dataclass
 
-from exams.hemodynamics import WOUND_SOURCES, AreaCourse, Criteria, Outlook, ReadingUsed, UrgencyRule
+from exams.hemodynamics import (
+    WOUND_SOURCES,
+    AreaCourse,
+    Criteria,
+    Evidence,
+    Outlook,
+    ReadingUsed,
+    UrgencyRule,
+)
 from exams.wounds.queries.foot import FootOutlook, Judgement, LooseFact, WoundSeen
 
 
@@ -38,6 +46,15 @@ class OutlookAsked:
     def rules(self) -> list[tuple[UrgencyRule, int | None]]:
         """Each rule of urgency with the number of the exam it was held against."""
         return [(one, self.foot.exam_on(one.on)) for one in self.answer.rules]
+
+    @property
+    def evidence(self) -> list[tuple[Evidence, int | None]]:
+        """Each published statement with the number of the exam whose reading it was held against."""
+        used = [(one.measure, self.foot.exam_on(one.on)) for one in self.answer.readings if not one.why_not]
+        return [
+            (one, next((exam for measure, exam in used if one.test.startswith(measure)), None))
+            for one in self.answer.evidence
+        ]
 
     @property
     def courses(self) -> list[tuple[WoundSeen, AreaCourse]]:
