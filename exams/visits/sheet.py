@@ -327,7 +327,6 @@ class Sheet:
     hand_overs: tuple[HandOverLine, ...]
     progress: Progress
     report_url: str
-    reason_list: tuple[Reason, ...]
     # The exam of another person that this one was entered again from; 0 for nearly all.
     first_entry: int
     may_correct_identity: bool

@@ -5,6 +5,7 @@ from datetime import timedelta
 from access import clock
 from exams.patients.queries import today_in
 from exams.patients.services import record_limb_fact
+from exams.visits.drawn_lists import booked_rows, unreported_rows
 from exams.visits.queries.exams import booked_and_open, exams_without_report, open_hand_overs
 from exams.visits.services import mark_reported, not_attended
 from tests.build import booked_exam, exam_with, new_patient, whole_exam
@@ -75,3 +76,12 @@ def test_each_list_is_one_query(measurer, django_assert_num_queries):
         booked_and_open(measurer, tonight())
         exams_without_report(measurer)
         open_hand_overs(measurer)
+
+
+def test_a_name_in_a_row_is_text_and_never_markup(measurer):
+    exam = whole_exam(measurer, new_patient(measurer, family_name="<b>O'Neil</b>", given_name="A & B"))
+
+    rows = booked_rows([exam]) + unreported_rows([exam])
+
+    assert rows.count("&lt;b&gt;O&#x27;Neil&lt;/b&gt;, A &amp; B") == 4
+    assert "<b>" not in rows

@@ -82,7 +82,6 @@ def sheet_of(person: Person, exam: Exam) -> Sheet:
             missing=tuple(place_words(place.side, place.site) for place in chart.missing),
         ),
         report_url="",
-        reason_list=reason_list(),
         first_entry=exam.entered_again_from_id or 0,
         may_correct_identity=allowed(person, "correct identity"),
     )
