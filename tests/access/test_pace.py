@@ -50,7 +50,8 @@ def test_neither_another_program_nor_whoever_watches_the_service_waits_for_it(as
     other = sending_client(program("Registry", reporter, "jobs.read"))
 
     assert other.get(JOBS).status_code == 200
-    assert [client.get(path).status_code for path in ("/health", "/ready") for _ in range(MOST)] == [200] * 6
+    asked = [client.get(path).status_code for path in ("/health", "/ready") for _ in range(MOST + 1)]
+    assert 429 not in asked
 
 
 def test_one_line_of_the_trail_says_so_however_often_it_knocks(asking):

@@ -7,6 +7,7 @@ import pytest
 from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.core.files.storage import default_storage
+from django.core.management import call_command
 from django.db.models import FileField
 from moto.server import ThreadedMotoServer
 
@@ -20,6 +21,7 @@ from tests.build import ready_exam, whole_exam
 from tests.documents.make import rendered
 from tests.wounds.make import photograph, wound
 from vaslab import env
+from vaslab.backup import keep, restore
 
 SHORT = b"time_s,cuff_mmhg,ppg\n" + b"".join(b"%d,%d,1\n" % (at, 180 - at) for at in range(60))
 
@@ -93,6 +95,22 @@ def test_a_file_gone_from_the_store_is_said_in_words(bucket, measurer):
 
     with pytest.raises(ValidationError, match="not the one that was received"):
         stored_original(trace)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_backup_takes_files_out_of_the_store_and_a_restore_puts_them_back(
+    bucket, measurer, settings, tmp_path
+):
+    settings.BACKUP_KEY = bytes(32)
+    trace = receive_file(exam=ready_exam(measurer), name="R.csv", content=SHORT, by=measurer)
+    keep(tmp_path / "backup")
+    call_command("flush", interactive=False, verbosity=0)
+    bucket.objects.all().delete()
+
+    restore(tmp_path / "backup")
+
+    assert [one.key for one in bucket.objects.all()] == [trace.original.name]
+    assert bucket.Object(trace.original.name).get()["Body"].read() == SHORT
 
 
 @pytest.mark.django_db
