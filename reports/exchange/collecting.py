@@ -31,3 +31,11 @@ def after_each(blocks: Iterable[Block]) -> Iterator[Block]:
         yield block
         del block
         gc.collect()
+
+
+def after_every(many: int, items: Iterable[Block]) -> Iterator[Block]:
+    """The same items; what so many left behind is collected before the next."""
+    for number, item in enumerate(items, start=1):
+        yield item
+        if number % many == 0:
+            gc.collect()

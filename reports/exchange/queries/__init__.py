@@ -14,7 +14,7 @@ from exams.visits.wording import place_words, reading_shown
 from reports.exchange.columns import Mapping, Options, suggested
 from reports.exchange.draft import Draft
 from reports.exchange.drafts import DraftReader
-from reports.exchange.headings import headings_of
+from reports.exchange.headings import headings_of, is_row_of_units
 from reports.exchange.models import BUSY, Batch, BatchState, Issue, MappingTemplate
 from reports.exchange.sheets import Profile, Row, TableRefused, harmless, rows_of
 from reports.exchange.words import key, many
@@ -96,6 +96,7 @@ def head_of(batch: Batch) -> TableHead:
     above = next((row for row in rows if row.number == here[0].number - 1), None)
     first, *others = here[: ROWS_SHOWN + 1]
     names = headings_of(above, first, others[0] if others else None)
+    others = [row for row in others if not is_row_of_units(row)]
     columns = tuple(
         ColumnLine(
             place,

@@ -1,7 +1,8 @@
 """Taking a checked table in: read and interpreted first, then written in one transaction or not at all."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import partial
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
@@ -15,7 +16,7 @@ from exams.patients.models import Patient
 from exams.visits.queries.criteria import adopted_by
 from jobs.models import Job
 from jobs.services import start
-from reports.exchange.collecting import after_each, set_aside
+from reports.exchange.collecting import after_each, after_every, set_aside
 from reports.exchange.judging import Judge
 from reports.exchange.models import Batch, BatchState
 from reports.exchange.queries.people import people_of
@@ -36,6 +37,7 @@ from reports.exchange.spool import unpacked
 from reports.exchange.words import many
 
 TAKE_IN = "taking in of a table"
+PEOPLE_TOLD_AT_ONCE = 2_000
 CHANGED = (
     "The record has changed since this table was checked, so nothing was taken in. Check the table again, "
     "look at what is new, and take it in then."
@@ -135,5 +137,9 @@ def _write(
     drop_ready(batch)
     batch.state, batch.imported_at, batch.imported_by = BatchState.IMPORTED, clock.now(), by.user
     batch.save()
-    record_each(by, "taken in with a table", batch, partial(people_of, batch))
+    record_each(by, "taken in with a table", batch, partial(_people, batch))
     record(by, "table taken in", batch, details={**batch.counts, "sha256": batch.sha256})
+
+
+def _people(batch: Batch) -> Iterator[tuple[int, dict[str, Any]]]:
+    return after_every(PEOPLE_TOLD_AT_ONCE, people_of(batch))

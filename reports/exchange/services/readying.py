@@ -6,7 +6,6 @@ ready only if it was made from the very same: else the findings are made then.
 
 from collections.abc import Iterable, Iterator, Sequence
 from hashlib import sha256
-from itertools import islice
 from typing import Any
 
 from django.conf import settings
@@ -40,7 +39,6 @@ GET_READY = "findings of a table made ready"
 # Beyond that the pieces would fill the database for a table that may never be taken in: about 60 MB.
 MOST_READY = 60_000
 KNOWN_AT_ONCE = 500
-STORED_AT_ONCE = 20
 
 
 @set_aside()
@@ -64,9 +62,8 @@ def _keep(batch: Batch, pieces: Iterable[bytes], stamp: str, by: Person) -> None
     if not checked or standing.checked_at != batch.checked_at:
         return
     standing.ready.all().delete()
-    rows = (ReadyPiece(batch=standing, number=place, content=one) for place, one in enumerate(pieces))
-    while some := list(islice(rows, STORED_AT_ONCE)):
-        ReadyPiece.objects.bulk_create(some)
+    for place, one in enumerate(after_each(pieces)):
+        ReadyPiece.objects.create(batch=standing, number=place, content=one)
     standing.ready_for = stamp
     standing.save(update_fields=["ready_for"])
     record(by, "findings of a table made ready", standing)

@@ -246,7 +246,7 @@ def _notes(sheet: Sheet) -> list[str]:
     if sheet.merged_count:
         notes.append(
             f"{sheet.name}: {sheet.merged_count:,} merged areas ({_named(sheet.merged, sheet.merged_count)})."
-            " Only the first cell of an area holds a value; rows that lie in one are named as doubtful."
+            " Only the first cell of an area holds a value; exams that lie in one are named as doubtful."
         )
     if sheet.empty_rows:
         notes.append(f"{sheet.name}: {sheet.empty_rows:,} empty rows are left out.")
