@@ -9,7 +9,7 @@ from django.db.models import IntegerField, Prefetch, QuerySet
 
 from access.people import Person
 from access.permissions import NotHere, allowed, require
-from access.prepared import Given, Prepared, stored
+from access.prepared import Given, Prepared, every_column, stored
 from access.roles import Role
 from exams.followup.course import (
     ANSWERING,
@@ -182,12 +182,7 @@ _open_referrals = Prepared(
 )
 _steps_of_open = Prepared(
     lambda: ReferralStep.objects.filter(referral__in=_open().values("pk")).order_by("pk"),
-    "id",
-    "referral_id",
-    "state",
-    "urgency",
-    "at",
-    "day",
+    *every_column(ReferralStep),
 )
 
 
