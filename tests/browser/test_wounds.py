@@ -59,6 +59,12 @@ def test_wound_recorded_on_a_telephone_traced_and_its_outlook_read(
     for x, y in ((20, 20), (120, 20), (50, 50), (150, 50), (150, 150), (50, 150)):
         picture.click(position={"x": x, "y": y})
     expect(page.get_by_role("status").filter(has_text="Scale marked. 4 points")).to_be_visible()
+    # A fifth by keyboard, inside the square, and taken back again.
+    picture.press("ArrowLeft")
+    picture.press("Enter")
+    expect(page.get_by_role("status").filter(has_text="Scale marked. 5 points")).to_be_visible()
+    picture.press("Backspace")
+    expect(page.get_by_role("status").filter(has_text="Scale marked. 4 points")).to_be_visible()
     page.get_by_label("Length between the two ends, mm").fill("20")
     assert accessible(page) == []
     page.get_by_role("button", name="Record the area").click()
@@ -70,7 +76,7 @@ def test_wound_recorded_on_a_telephone_traced_and_its_outlook_read(
     page.get_by_role("link", name="Healing outlook of the RIGHT foot").click()
     answer = page.locator(".act-now")
     expect(answer).to_contain_text("unlikely to heal without more blood flow")
-    expect(answer).to_contain_text("Call the vascular team at once")
+    expect(answer).to_contain_text("Call the vascular team and acute services at once")
     expect(page.get_by_text("Compression:")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert accessible(page) == []

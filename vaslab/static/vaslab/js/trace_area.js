@@ -1,4 +1,5 @@
-// The edge of a wound, tapped point by point on its photograph. The server works out the area.
+// The edge of a wound, tapped point by point on its photograph, or marked with the arrow keys and Enter. The
+// server works out the area.
 
 const form = document.querySelector("[data-trace]");
 if (form) start(form);
@@ -9,11 +10,35 @@ function start(form) {
   const fields = { points: form.elements.points, scale: form.elements.scale };
   const marked = { points: read(fields.points.value), scale: read(fields.scale.value) };
   const order = [];
+  const size = [Number(form.dataset.width), Number(form.dataset.height)];
+  // Where the next point goes by keyboard; a fiftieth of the picture a step, a tenth of that with Shift.
+  const cross = size.map((whole) => Math.round(whole / 2));
+  const step = Math.max(1, Math.round(Math.max(...size) / 50));
+  const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
   picture.addEventListener("click", (event) => {
     const box = picture.getBoundingClientRect();
-    const x = ((event.clientX - box.left) / box.width) * Number(form.dataset.width);
-    const y = ((event.clientY - box.top) / box.height) * Number(form.dataset.height);
+    mark(
+      ((event.clientX - box.left) / box.width) * size[0],
+      ((event.clientY - box.top) / box.height) * size[1],
+    );
+  });
+  picture.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" || event.key === " ") mark(...cross);
+    else if (event.key === "Backspace") takeBack();
+    else if (ways[event.key]) move(ways[event.key], event.shiftKey ? Math.max(1, Math.round(step / 10)) : step);
+    else return;
+    event.preventDefault();
+  });
+  picture.addEventListener("focus", draw);
+  picture.addEventListener("blur", draw);
+
+  function move(way, by) {
+    for (const axis of [0, 1]) cross[axis] = Math.min(Math.max(cross[axis] + way[axis] * by, 0), size[axis]);
+    draw();
+  }
+
+  function mark(x, y) {
     const what = form.elements.marks.value;
     if (what === "scale" && marked.scale.length === 2) {
       marked.scale = [];
@@ -24,12 +49,15 @@ function start(form) {
       form.elements.marks.value = "points";
     }
     draw();
-  });
-  form.querySelector("[data-undo]").addEventListener("click", () => {
+  }
+
+  function takeBack() {
     const last = order.pop() ?? (marked.points.length ? "points" : "scale");
     marked[last].pop();
     draw();
-  });
+  }
+
+  form.querySelector("[data-undo]").addEventListener("click", takeBack);
   form.querySelector("[data-clear]").addEventListener("click", () => {
     marked.points = [];
     marked.scale = [];
@@ -45,12 +73,20 @@ function start(form) {
       fields[name].value = marked[name].map((point) => point.join(",")).join(" ");
     }
     picture.replaceChildren(shape("trace-edge", marked.points, true), shape("trace-scale", marked.scale, false));
+    if (document.activeElement === picture) picture.append(crossAt(cross));
     const ends = marked.scale.length;
     told.textContent =
       ends < 2
         ? `${ends} of 2 ends of the scale marked.`
         : `Scale marked. ${marked.points.length} points around the edge${marked.points.length < 3 ? "; at least 3 are needed" : ""}.`;
   }
+}
+
+function crossAt([x, y]) {
+  const line = document.createElementNS("http://www.w3.org/2000/svg", "path");
+  line.setAttribute("d", `M${x - 24} ${y}H${x + 24}M${x} ${y - 24}V${y + 24}`);
+  line.setAttribute("class", "trace-edge");
+  return line;
 }
 
 function read(text) {
