@@ -22,7 +22,7 @@ from access.models import QueueKey, TrailRow
 from access.permissions import NotHere
 
 PASSWORD = "a walk along the quiet fen"
-SECRET = "JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP"
+SECRET = "JBSWY3DPEHPK3PXP" * 2
 TO_A_SCRIPT = {"HTTP_ACCEPT": "application/json"}
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 

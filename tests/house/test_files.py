@@ -25,6 +25,12 @@ INLINE = re.compile(
     r"|javascript:",
     re.IGNORECASE,
 )
+SECRET = re.compile(
+    r"-----BEGIN [A-Z ]*PRIVATE KEY-----|\bAKIA[0-9A-Z]{16}\b"
+    r"|(?:secret|token|password|key)[a-z_]*[\"']?\s*[:=]\s*[\"'][A-Za-z0-9+/_=-]{32,}[\"']",
+    re.IGNORECASE,
+)
+PICTURES = {".png", ".woff2", ".ttf"}
 ELSEWHERE = re.compile(r"(?:https?:)?//(?!www\.w3\.org/)[a-z0-9-]+\.[a-z]{2,}", re.IGNORECASE)
 
 
@@ -85,6 +91,19 @@ def test_the_run_lock_is_part_of_the_test_lock():
     ]
 
     assert locks[0] <= locks[1]
+
+
+def test_no_file_holds_a_key_or_a_password():
+    text = [path for path in files("*") if path.suffix not in PICTURES]
+
+    assert lines_with(SECRET, text) == []
+
+
+def test_the_search_for_secrets_finds_them():
+    marked = "-----BEGIN " + "PRIVATE KEY-----"
+    assert SECRET.search(marked)
+    assert SECRET.search('SECRET_KEY = "' + "aB3-" * 9 + '"')
+    assert not SECRET.search('password = "a walk along the quiet fen"')
 
 
 def test_the_bill_of_materials_names_every_package_with_its_licence():
