@@ -7,9 +7,11 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from statistics import median
 
 import numpy as np
+from numpy.typing import NDArray
 
 from exams.hemodynamics.change.line import Visit
 from exams.hemodynamics.change.noise_of_change import ChangeNoise
@@ -67,7 +69,7 @@ def theil_sen(days: Sequence[float], values: Sequence[float]) -> tuple[float, fl
     values corrected for.
     """
     at, seen = np.asarray(days, dtype=float), np.asarray(values, dtype=float)
-    later, earlier = np.tril_indices(len(at), -1)
+    later, earlier = _pairs(len(at))
     apart, risen = at[later] - at[earlier], seen[later] - seen[earlier]
     if not apart.all():
         apart, risen = apart[apart != 0], risen[apart != 0]
@@ -133,6 +135,14 @@ def crossing_of(slope: Slope | NotStated, limit: float, noise: ChangeNoise) -> C
         slope.start + timedelta(days=math.floor(soonest)),
         latest,
     )
+
+
+@lru_cache(maxsize=16)
+def _pairs(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The later and the earlier of every two of so many; the series of a record are mostly as long."""
+    later, earlier = np.tril_indices(count, -1)
+    later.flags.writeable = earlier.flags.writeable = False
+    return later, earlier
 
 
 def _variance(days: Sequence[float], values: Sequence[float]) -> float:
