@@ -1,6 +1,6 @@
 """How feet like one came out in a clinic: one query over the outcome columns, answered from an index."""
 
-from django.db.models import Count, Q
+from django.db.models import Count
 
 from access.models import Clinic
 from exams.hemodynamics import OutcomeCounts
@@ -22,15 +22,15 @@ def counts_alike(clinic: Clinic, toe_band: str, wound_grade: int | None) -> tupl
     if toe_band not in _BAND_WORDS or wound_grade is None:
         return ()
     alike = Episode.objects.filter(clinic=clinic, toe_band=toe_band, wound_grade=wound_grade)
-    # Columns of the index only, so that no row of the table is fetched.
-    counted = alike.aggregate(
-        healed_12=Count("clinic", filter=Q(healed_12w=True)),
-        known_12=Count("healed_12w"),
-        healed_24=Count("clinic", filter=Q(healed_24w=True)),
-        known_24=Count("healed_24w"),
-    )
+    # Columns of the index only and in its order: no row of the table is fetched, and there are few groups.
+    groups = list(alike.order_by().values_list("healed_12w", "healed_24w").annotate(Count("clinic")))
     words = f"{_BAND_WORDS[toe_band]}, wound grade W{wound_grade}"
     return tuple(
-        OutcomeCounts(weeks, counted[f"healed_{weeks}"], counted[f"known_{weeks}"], words)
-        for weeks in (12, 24)
+        OutcomeCounts(
+            weeks,
+            healed=sum(group[-1] for group in groups if group[place]),
+            of=sum(group[-1] for group in groups if group[place] is not None),
+            alike=words,
+        )
+        for place, weeks in enumerate((12, 24))
     )
