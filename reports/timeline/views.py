@@ -66,7 +66,8 @@ def timeline(request, patient_id: int) -> HttpResponse:
             request.person, patient_id, known.day, all_exams=all_exams, year=year
         )
         notices, html = notices_of(made.patient), _years(made)
-        if as_usual:
+        # Who found an exam to be somebody else's stands on the page, and a name changes without an act here.
+        if as_usual and not made.years.in_error:
             queries.keep_drawn(made, html)
     _leave_line(request, "limb timeline viewed", shown)
     context = {
