@@ -40,6 +40,7 @@ REASONS = {
 }
 _REASON_OF_FLAG = {
     FlagCode.UNREADABLE: "no_pulse",
+    FlagCode.LOW_AMPLITUDE: "no_pulse",
     FlagCode.OCCLUSION_DOUBTFUL: "leak",
     FlagCode.STARTED_TOO_LOW: "too_low",
     FlagCode.STOPPED_TOO_EARLY: "too_early",

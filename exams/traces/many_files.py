@@ -13,7 +13,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-from exams.hemodynamics import READER_VERSION, Mark, NotStated, TraceKind, TraceReading, read_trace
+from exams.hemodynamics import READER_VERSION, FlagCode, Mark, NotStated, TraceKind, TraceReading, read_trace
 from exams.traces.files import MOST_BYTES, TraceFileError, files_named, parse, put_together, sniff
 
 # Files handed to a core at once: little enough that progress is seen.
@@ -22,6 +22,9 @@ _SECONDS_A_FILE = 20.0
 _MEMORY_BYTES = 2 * 2**30
 # Of a WFDB header; longer ones describe more channels than are read.
 _HEADER_BYTES = 1 << 16
+
+# A file without any value of the sensor is a recording that lost it.
+_FLAGS_OF = {"no_signal": (FlagCode.GAP_AT_MARK, FlagCode.LOW_AMPLITUDE)}
 
 _Order = tuple[str, str, str]
 
@@ -103,7 +106,7 @@ def answer_of(file: str, reading: TraceReading) -> dict[str, Any]:
             [round(mark.low_mmhg, 1), round(mark.high_mmhg, 1)] if told and isinstance(mark, Mark) else None
         ),
         "usable": reading.usable,
-        "flags": [str(flag.code) for flag in reading.flags],
+        "flags": list(dict.fromkeys(str(flag.code) for flag in reading.flags)),
         "beat_mmhg": _number(reading.beat_mmhg),
         "deflation_mmhg_per_s": _number(reading.deflation_mmhg_per_s),
         "version": reading.version,
@@ -123,7 +126,7 @@ def _answer(order: _Order) -> dict[str, Any]:
         read = parse(sniff(name, content), content, None)
         reading = read_trace(read.time_s, read.cuff_mmhg, read.signal, kind=TraceKind(kind))
     except TraceFileError as refused:
-        return _without_reading(name, refused.words)
+        return _without_reading(name, refused.words, _FLAGS_OF.get(refused.code, ()))
     except OSError as refused:
         return _without_reading(name, f"The file cannot be opened: {refused.strerror}.")
     except MemoryError:
@@ -172,13 +175,13 @@ def _signals_of(header: Path) -> list[tuple[Path, str]]:
     return [(header.parent, one.lower()) for one in (*named, header.with_suffix(".dat").name)]
 
 
-def _without_reading(name: str, words: str) -> dict[str, Any]:
+def _without_reading(name: str, words: str, flags: tuple[FlagCode, ...] = ()) -> dict[str, Any]:
     nothing = dict.fromkeys(("pressure_mmhg", "interval_mmhg"))
     return {
         "file": name,
         **nothing,
         "usable": False,
-        "flags": [],
+        "flags": [str(code) for code in flags],
         "beat_mmhg": None,
         "deflation_mmhg_per_s": None,
         "version": READER_VERSION,

@@ -78,6 +78,51 @@ def test_an_unusable_recording_is_never_more_than_low_confidence(sample):
     assert {r.confidence for _, r in sample[False] if not r.usable} == {Confidence.LOW}
 
 
+@pytest.mark.parametrize(
+    ("spoilt", "named"),
+    [
+        ({"signal": lambda t: np.full(t.time_s.size, 512.0)}, ["low_amplitude", "no_return"]),
+        ({"signal": lambda t: np.full(t.time_s.size, np.nan)}, ["gap_at_mark", "low_amplitude"]),
+        ({"cuff_mmhg": lambda t: np.zeros(t.time_s.size)}, ["started_too_low"]),
+        ({"cuff_mmhg": lambda t: np.full(t.time_s.size, 140.0)}, ["stopped_too_early"]),
+        ({"time_s": lambda t: t.time_s / 100}, ["stopped_too_early"]),
+        ({"cuff_mmhg": lambda t: np.full(t.time_s.size, np.nan)}, ["unreadable"]),
+    ],
+)
+def test_what_holds_nothing_to_read_is_called_by_what_is_missing(clean, spoilt, named):
+    trace, _ = clean
+    rows = {name: getattr(trace, name) for name in ("time_s", "cuff_mmhg", "signal")}
+    rows |= {name: made(trace) for name, made in spoilt.items()}
+
+    reading = read_trace(**rows)
+
+    assert [str(flag.code) for flag in reading.flags] == named
+    assert not reading.usable
+
+
+def test_a_sensor_that_sees_no_pulse_anywhere_is_called_weak(clean):
+    trace, _ = clean
+    noise = np.random.default_rng(1).normal(512, 1, trace.time_s.size)
+
+    flags = read_trace(trace.time_s, trace.cuff_mmhg, noise).flags
+
+    assert {FlagCode.LOW_AMPLITUDE, FlagCode.NO_RETURN} <= {flag.code for flag in flags if flag.refuses}
+
+
+@pytest.mark.parametrize(("times_the_rise", "slowness_s"), [(2, 9), (4, 15), (8, 25)])
+def test_veins_that_fill_the_pulp_before_the_artery_does_hide_no_return(clean, times_the_rise, slowness_s):
+    trace, reading = clean
+    occluded = next(one for one in reading.phases if one.name is PhaseName.OCCLUDED)
+    rise = np.ptp(trace.signal[trace.time_s > occluded.start_s])
+    since = np.maximum(trace.time_s - occluded.start_s, 0)
+    veins = reading.polarity * times_the_rise * rise * (1 - np.exp(-since / slowness_s))
+
+    filled = read_trace(trace.time_s, trace.cuff_mmhg, trace.signal + veins)
+
+    assert filled.usable
+    assert filled.mark.pressure_mmhg == pytest.approx(reading.mark.pressure_mmhg, abs=3)
+
+
 def test_no_reason_speaks_for_what_a_flag_speaks_against(sample):
     for _, reading in (*sample[True], *sample[False]):
         flagged = {QUESTION_OF_FLAG[flag.code] for flag in reading.flags}

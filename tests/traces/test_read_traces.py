@@ -38,6 +38,8 @@ def answers(tmp_path_factory):
         (folder / name).write_bytes(content)
     (folder / "c.pdf").write_bytes(b"%PDF-1.7")
     (folder / ".hidden").write_bytes(b"x")
+    blank = [line.rpartition(b",")[0] + b"," for line in table().splitlines()[1:]]
+    (folder / "e.csv").write_bytes(b"\n".join([b"time_s,cuff_mmhg,ppg", *blank]))
     out = folder.parent / "answers.jsonl"
     call_command("read_traces", str(folder), out=out, stderr=StringIO())
     return [json.loads(line) for line in out.read_text().splitlines()]
@@ -49,6 +51,7 @@ def test_every_file_has_one_line_in_the_order_of_the_names(answers):
         "below/a.csv",
         "c.pdf",
         "d.bdf",
+        "e.csv",
         "rec.hea",
         "whole.hea",
     ]
@@ -56,7 +59,13 @@ def test_every_file_has_one_line_in_the_order_of_the_names(answers):
 
 def test_every_line_has_the_same_keys_and_a_bad_file_says_why(answers):
     assert all(set(one) >= KEYS for one in answers)
-    assert [one["file"] for one in answers if "error" in one] == ["c.pdf"]
+    assert [one["file"] for one in answers if "error" in one] == ["c.pdf", "e.csv"]
+
+
+def test_a_file_without_any_value_of_the_sensor_is_flagged_as_one_that_lost_it(answers):
+    (blank,) = [one for one in answers if one["file"] == "e.csv"]
+
+    assert (blank["usable"], blank["flags"]) == (False, ["gap_at_mark", "low_amplitude"])
 
 
 def test_the_same_recording_reads_alike_from_each_format(answers):

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from exams.hemodynamics.return_of_flow.reading import FlagCode
+
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
@@ -25,9 +27,10 @@ BEAT_LIMITS_S = (0.33, 1.8)
 
 @dataclass(frozen=True, slots=True)
 class Unreadable:
-    """Why a recording cannot be read at all, in words a nurse understands."""
+    """Why a recording cannot be read at all: in words a nurse understands, and as the flags that say it."""
 
     words: str
+    codes: tuple[FlagCode, ...] = (FlagCode.UNREADABLE,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,14 +98,16 @@ def condition(
         )
     known = np.isfinite(values)
     if known.sum() < FEWEST_SAMPLES:
-        return Unreadable("The sensor's signal is missing from almost all of the recording.")
+        words = "The sensor's signal is missing from almost all of the recording."
+        return Unreadable(words, (FlagCode.GAP_AT_MARK, FlagCode.LOW_AMPLITUDE))
     if not np.isfinite(cuff).sum() >= FEWEST_SAMPLES:
         return Unreadable("The cuff pressure is missing from almost all of the recording.")
     # From here on the signal counts from its middle in parts of its whole range, whatever its units were.
     highest, lowest = float(np.max(values[known])), float(np.min(values[known]))
     middle, unit = 0.5 * highest + 0.5 * lowest, 0.5 * highest - 0.5 * lowest
     if not 0 < unit < 1e300:
-        return Unreadable("The sensor's signal does not change at all: the sensor was off or not connected.")
+        words = "The sensor's signal does not change at all: the sensor was off or not connected."
+        return Unreadable(words, (FlagCode.LOW_AMPLITUDE, FlagCode.NO_RETURN))
     values = (values - middle) / unit
     clipped = _at_a_rail(values, known, usual_step)
     hum = _mains_share(values[known], sampling_hz)
@@ -113,7 +118,8 @@ def condition(
     clock: Floats = time - time[0]
     whole = known & ~clipped
     if whole.sum() < FEWEST_SAMPLES:
-        return Unreadable("The signal stands at the end of its range almost all of the time.")
+        words = "The signal stands at the end of its range almost all of the time."
+        return Unreadable(words, (FlagCode.CLIPPED,))
     if usual_step < 0.67 * step:
         even = _averaged(clock[whole], values[whole], step, length)
     else:
@@ -186,14 +192,16 @@ def _as_numbers(
     timed = np.isfinite(time) & (np.abs(time) < 1e12)
     time, cuff, values = time[timed], cuff[timed], values[timed]
     if len(time) < FEWEST_SAMPLES:
-        return Unreadable("The recording has too few samples to be read.")
+        words = "The recording has too few samples to be read."
+        return Unreadable(words, (FlagCode.STOPPED_TOO_EARLY,))
     if np.any(np.diff(time) <= 0):
         order = np.argsort(time, kind="stable")
         time, cuff, values = time[order], cuff[order], values[order]
         first = np.concatenate(([True], np.diff(time) > 0))
         time, cuff, values = time[first], cuff[first], values[first]
     if len(time) < FEWEST_SAMPLES or time[-1] - time[0] < SHORTEST_S:
-        return Unreadable(f"The recording is shorter than {SHORTEST_S:.0f} seconds.")
+        words = f"The recording is shorter than {SHORTEST_S:.0f} seconds."
+        return Unreadable(words, (FlagCode.STOPPED_TOO_EARLY,))
     if (time[-1] - time[0]) > 7200 or quantile(np.diff(time), 0.5) * len(time) * 50 < time[-1] - time[0]:
         return Unreadable("The recording's clock jumps; its times cannot be right.")
     return time, cuff, values

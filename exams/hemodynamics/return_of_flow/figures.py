@@ -19,6 +19,7 @@ ENOUGH_RISE = 12.0
 SEEN_BEFORE_BEATS = 1.0
 SEEN_AFTER_BEATS = 2.0
 HIDDEN_SHARE = 0.15
+SHORTEST_REST_S = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,7 @@ class Signs:
     occluded_share: float
     occluded_likeness: float
     early_share: float
+    rest_share: float
     early_likeness: float
     early_climb: float
     beats_after: float
@@ -76,6 +78,7 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...], found: bool) -> Signs:
         occluded_share=seen.occluded_strength / strongest,
         occluded_likeness=seen.occluded_likeness,
         early_share=seen.early_strength / strongest,
+        rest_share=_rest_share(seen),
         early_likeness=seen.early_likeness,
         early_climb=seen.early_climb,
         beats_after=(d.ends - seen.start) * step / beat_s,
@@ -87,6 +90,15 @@ def signs_of(seen: Seen, beats: tuple[Beat, ...], found: bool) -> Signs:
         disturbance=seen.disturbance,
         dip=seen.dip,
     )
+
+
+def _rest_share(seen: Seen) -> float:
+    """How strong the pulses are at rest over in the deflation; infinite where no rest is."""
+    d, step = seen.deflation, seen.conditioned.step_s
+    if d.inflated_at * step < SHORTEST_REST_S:
+        return float("inf")
+    at_rest = quantile(seen.strength[: d.inflated_at], 0.75)
+    return at_rest / max(quantile(seen.strength[d.begins : d.ends], 0.5), 1e-300)
 
 
 def _irregularity(beats: tuple[Beat, ...], inflated_s: float) -> float:

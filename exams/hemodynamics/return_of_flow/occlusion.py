@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from exams.hemodynamics.return_of_flow.conditioning import Floats, Unreadable, quantile
+from exams.hemodynamics.return_of_flow.reading import FlagCode
 
 # Below this the cuff never occluded anything, whatever the signal did.
 LOWEST_INFLATION_MMHG = 12.0
@@ -57,7 +58,8 @@ def deflation_of(cuff_mmhg: Floats, step_s: float) -> Deflation | Unreadable:
     if highest < LOWEST_INFLATION_MMHG:
         return Unreadable(
             f"The cuff pressure never went above {highest:.0f} mmHg; nothing was occluded. "
-            "Check that the cuff was connected."
+            "Check that the cuff was connected.",
+            (FlagCode.STARTED_TOO_LOW,),
         )
     # The last moment near the top: a held cuff may leak a little before it is let down.
     near_top = cuff_mmhg >= highest - max(2.5, 0.02 * highest)
@@ -72,7 +74,8 @@ def deflation_of(cuff_mmhg: Floats, step_s: float) -> Deflation | Unreadable:
     if len(falling) * step_s < 2.0 or fallen < 5.0:
         return Unreadable(
             "The cuff was inflated but the recording holds no slow deflation: "
-            "there is no pressure at which blood could be seen to return."
+            "there is no pressure at which blood could be seen to return.",
+            (FlagCode.STOPPED_TOO_EARLY,),
         )
     rates = local_rates(falling, step_s)
     moving = rates[rates > 0.1]

@@ -51,6 +51,7 @@ SHAPE_LASTS_S = 1.0
 # A climb counts from this share of the steepest climb on.
 CLIMB_SHARE = 0.12
 GRID_MMHG = 1.0
+NEAR_MIDDLE_MMHG = 3.0
 _TABLE_STEP_MMHG = 0.25
 _TABLE_FROM_MMHG = -20.0
 _TABLE_TO_MMHG = 160.0
@@ -84,7 +85,8 @@ class Rise:
 class Belief:
     """How much each pressure is believed (``share`` sums to 1), and what the rise explains over no rise at
     all (natural logarithm of the odds): in the level, in the pulses. ``apart_mmhg`` is how far the place that
-    the level alone points to lies above the one that the pulses alone do; 0 where only pulses count.
+    the level alone points to lies above the one that the pulses alone do; ``at_odds`` how much less one of
+    them believes in the middle of both than in its own place (natural logarithm). 0 where only pulses count.
     """
 
     pressure_mmhg: Floats
@@ -92,6 +94,7 @@ class Belief:
     level_odds: float
     pulse_odds: float
     apart_mmhg: float
+    at_odds: float
 
     @property
     def middle_mmhg(self) -> float:
@@ -215,12 +218,15 @@ def belief_of(
     pulse_logs, none_at_all = _pulse_logs(rise, pressures, blur_mmhg)
     pulses = _summed(witnesses * pulse_logs)
     logs = level + pulses if use_level else pulses
+    share = _shares(logs)
+    near = np.abs(pressures - float(pressures @ share)) <= NEAR_MIDDLE_MMHG
     return Belief(
         pressure_mmhg=pressures,
-        share=_shares(logs),
+        share=share,
         level_odds=float(np.max(level)),
         pulse_odds=float(np.max(pulses)) - witnesses * none_at_all,
         apart_mmhg=float(pressures @ (_shares(level) - _shares(pulses))) if use_level else 0.0,
+        at_odds=max(float(one.max() - one[near].max()) for one in (level, pulses)) if use_level else 0.0,
     )
 
 

@@ -11,7 +11,6 @@ from exams.hemodynamics.return_of_flow.occlusion import deflation_of
 from exams.hemodynamics.return_of_flow.reading import (
     READER_VERSION,
     Confidence,
-    FlagCode,
     TraceFlag,
     TraceKind,
     TraceReading,
@@ -51,15 +50,15 @@ def read_trace(
     with np.errstate(all="ignore"):
         conditioned = condition(time_s, cuff_mmhg, signal)
         if isinstance(conditioned, Unreadable):
-            return _unreadable(kind, conditioned.words)
+            return _unreadable(kind, conditioned)
         deflation = deflation_of(conditioned.cuff_mmhg, conditioned.step_s)
         if isinstance(deflation, Unreadable):
-            return _unreadable(kind, deflation.words)
+            return _unreadable(kind, deflation)
         return judged(look(conditioned, deflation, use_level=kind is TraceKind.REFILL), kind)
 
 
-def _unreadable(kind: TraceKind, words: str) -> TraceReading:
-    missing = NotStated(words)
+def _unreadable(kind: TraceKind, why: Unreadable) -> TraceReading:
+    missing = NotStated(why.words)
     return TraceReading(
         version=READER_VERSION,
         kind=kind,
@@ -67,7 +66,7 @@ def _unreadable(kind: TraceKind, words: str) -> TraceReading:
         alternatives=(),
         usable=False,
         confidence=Confidence.LOW,
-        flags=(TraceFlag(FlagCode.UNREADABLE, refuses=True, words=words),),
+        flags=tuple(TraceFlag(code, refuses=True, words=why.words) for code in why.codes),
         reasons=(),
         phases=(),
         beats=(),

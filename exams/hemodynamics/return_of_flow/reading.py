@@ -12,7 +12,7 @@ from typing import Any
 from exams.hemodynamics.findings import NotStated
 
 # Raised whenever any recording could be read otherwise than before; stored beside every suggestion.
-READER_VERSION = "2"
+READER_VERSION = "3"
 
 
 class TraceKind(StrEnum):
@@ -36,7 +36,7 @@ class PhaseName(StrEnum):
 class FlagCode(StrEnum):
     """What may be wrong with a recording. The first group alone can refuse its pressure."""
 
-    UNREADABLE = "unreadable"  # nothing to read: no samples, no cuff pressure, sensor off
+    UNREADABLE = "unreadable"  # nothing that another flag says: no numbers, a clock that jumps
     OCCLUSION_DOUBTFUL = "occlusion_doubtful"
     STARTED_TOO_LOW = "started_too_low"
     NO_RETURN = "no_return"

@@ -6,7 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from exams.hemodynamics.return_of_flow.conditioning import Conditioned, Floats, moving_average, quantile
+from exams.hemodynamics.return_of_flow.conditioning import (
+    Conditioned,
+    Floats,
+    moving_average,
+    quantile,
+)
 from exams.hemodynamics.return_of_flow.occlusion import Deflation
 from exams.hemodynamics.return_of_flow.onset import (
     READ_STEP_S,
@@ -24,6 +29,7 @@ from exams.hemodynamics.return_of_flow.rhythm import (
     strength_of,
 )
 from exams.hemodynamics.return_of_flow.stirs import Stir, activity_of, stirs_in, without_stirs
+from exams.hemodynamics.return_of_flow.veins import veins_of
 
 # Pulses this high at the start of the deflation, as a share of the later ones, and this alike: blood may
 # never have been stopped, so that starts above the highest cuff pressure are weighed too.
@@ -106,9 +112,11 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
         dark[max(0, stir.begins - beat // 4) : stir.ends + beat // 4] = True
     # Where pulses alone count, their strength is what climbs.
     climbing = level if use_level else strength
-    rise = rise_of(
-        c.time_s[ticks], c.cuff_mmhg[ticks], climbing[ticks], strength[ticks], ~dark[ticks], beat_s
-    )
+    part = (c.time_s[ticks], c.cuff_mmhg[ticks], climbing[ticks], strength[ticks], ~dark[ticks])
+    rise = rise_of(*part, beat_s)
+    veins = veins_of(rise, beat_s) if use_level and rhythm.seen else None
+    if veins is not None:
+        rise = rise_of(*part[:2], part[2] - veins, *part[3:], beat_s)
     belief = belief_of(
         rise,
         beat_s=beat_s,

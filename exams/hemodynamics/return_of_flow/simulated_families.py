@@ -365,7 +365,7 @@ FAMILIES: dict[str, Family] = {
     "gap_at_start": Family(spoil=_gap_at_start, usable=False, flags=(FlagCode.GAP_AT_MARK,)),
     "clipping_at_start": Family(spoil=_clipping_at_start, usable=False, flags=(FlagCode.CLIPPED,)),
     "artefact_at_start": Family(spoil=_artefact_at_start, usable=False, flags=(FlagCode.ARTEFACT_AT_MARK,)),
-    "sensor_off": Family(spoil=_sensor_off, usable=False, flags=(FlagCode.UNREADABLE,)),
+    "sensor_off": Family(spoil=_sensor_off, usable=False, flags=(FlagCode.LOW_AMPLITUDE,)),
     "no_return": Family(_no_flow, usable=False, flags=(FlagCode.NO_RETURN,)),
     "no_return_with_movement": Family(_no_flow, _moving, usable=False, flags=(FlagCode.NO_RETURN,)),
     "pulsation_clean": Family(),

@@ -45,8 +45,10 @@ PULSELESS_MMHG = 20.0
 # blood.
 DISTURBANCE = 1.8
 DIP = 0.2
-# Level and pulses that point so far apart are not lifted by the same blood.
+# Level and pulses that point so far apart are not lifted by the same blood, if one of them is so sure of its
+# place (natural logarithm of the odds) or the later pulses are not alike.
 APART_MMHG = 18.0
+INSISTS = 4.0
 # Pulses while occluded: as high as this share of those after the return, and as alike from beat to beat.
 LEAK_SHARE = 0.07
 LEAK_LIKENESS = 0.45
@@ -63,6 +65,8 @@ QUICK_BEAT_MMHG = 6.0
 QUICK_MMHG_PER_S = 6.0
 UNEVEN = 0.35
 MAINS_SHARE = 0.6
+# Where nothing came back, what pulsates at rest stands so far above what does afterwards, or is no pulse.
+REST_SHARE = 1.6
 IRREGULAR = 0.13
 LOW_RISE = 8.0
 # What no curve shows, mmHg: how many beats passed before the first that can be seen (a soft start is read too
@@ -179,9 +183,14 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             belief=s.above_start,
         )
     if not s.found:
-        if seen.came_off or seen.rhythm.clearness < SURE_RHYTHM or c.mains_share > MAINS_SHARE:
+        if (
+            seen.came_off
+            or seen.rhythm.clearness < SURE_RHYTHM
+            or c.mains_share > MAINS_SHARE
+            or s.rest_share < REST_SHARE
+        ):
             add(
-                FlagCode.UNREADABLE,
+                FlagCode.LOW_AMPLITUDE,
                 True,
                 "Once the cuff is up the signal leaves its range or stands still: the sensor came off."
                 if seen.came_off
@@ -234,7 +243,7 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             liveliness=s.disturbance,
             dip=s.dip,
         )
-    elif s.found and abs(seen.belief.apart_mmhg) > APART_MMHG:
+    elif s.found and _at_odds(seen):
         add(
             FlagCode.ARTEFACT_AT_MARK,
             True,
@@ -284,6 +293,12 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             share=c.mains_share,
         )
     return tuple(sorted(flags, key=lambda flag: not flag.refuses))
+
+
+def _at_odds(seen: Seen) -> bool:
+    """Whether level and pulses contradict each other: a level that rises vaguely contradicts nothing."""
+    sure = seen.belief.at_odds > INSISTS or seen.return_likeness < PLAIN_LIKENESS
+    return sure and abs(seen.belief.apart_mmhg) > APART_MMHG
 
 
 def _mark(seen: Seen, s: Signs) -> Mark:

@@ -38,7 +38,7 @@ def trace(
     Raises
     ------
     TraceFileError
-        ``columns_wrong``, ``time_wrong``, ``duration`` or ``too_many_samples``.
+        ``columns_wrong``, ``no_signal``, ``time_wrong``, ``duration`` or ``too_many_samples``.
     """
     too_many(time_s.size)
     timed = np.isfinite(time_s)
@@ -57,8 +57,8 @@ def trace(
         cuff = cuff * MMHG_PER_KPA
     return ParsedTrace(
         time_s=_plain(time_s),
-        cuff_mmhg=_known(cuff, "cuff pressure"),
-        signal=_known(signal, "signal"),
+        cuff_mmhg=_known(cuff, "cuff pressure", "columns_wrong"),
+        signal=_known(signal, "signal", "no_signal"),
         warnings=tuple(warnings),
         annotations=annotations,
     )
@@ -143,13 +143,11 @@ def _in_order(
     return time_s[order], cuff[order], signal[order]
 
 
-def _known(values: Samples, name: str) -> Samples:
+def _known(values: Samples, name: str, code: str) -> Samples:
     values = _plain(values)
     finite = np.isfinite(values)
     if not finite.any():
-        raise TraceFileError(
-            "columns_wrong", f"The column chosen as {name} holds no numbers. Choose another column."
-        )
+        raise TraceFileError(code, f"The column chosen as {name} holds no numbers. Choose another column.")
     if not finite.all():
         values = np.where(finite, values, np.nan)
     return values

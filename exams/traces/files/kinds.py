@@ -28,7 +28,7 @@ class TraceFileError(ValueError):
     code : str
         Stable: ``empty``, ``too_big``, ``too_long``, ``too_many_channels``, ``too_many_samples``,
         ``duration``, ``not_a_trace``, ``half``, ``broken``, ``no_table``, ``columns_unclear``,
-        ``columns_wrong``, ``time_wrong``.
+        ``columns_wrong``, ``no_signal``, ``time_wrong``.
     words : str
         What is wrong and what to do, for the person who chose the file. Never holds what the file says of
         a patient.

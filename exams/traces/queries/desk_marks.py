@@ -39,7 +39,7 @@ class Suggested:
     trace_id: int
     attempt: int
     stands: bool
-    samples: bytes | None
+    samples: bytes | memoryview | None
     analysis_id: int
     version: str
     pressure_mmhg: Decimal | None
