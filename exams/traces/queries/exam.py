@@ -240,7 +240,8 @@ def recordings_of(person: Person, exam: Exam) -> Recordings:
         for one in sorted(traces, key=_in_order)
     ]
     placed = [one for one in traces if one.site and one.withdrawn_at is None]
-    used = _used([(one.site, one.technique) for one in (*readings, *placed)])
+    said = [(row.site, row.technique) for row in readings]
+    used = _used(said + [(one.site, one.technique) for one in placed])
     return Recordings(lines, used["toes"])
 
 
