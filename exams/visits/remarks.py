@@ -4,7 +4,7 @@ Limits are those of the criteria or of the issue that asked for this page; where
 same, the flag decides, so that page and findings cannot differ.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from exams.hemodynamics import Criteria, Interpretation, NotStated, OwnNoise, Side, change_between
@@ -27,18 +27,22 @@ def remarks_on(
     found: Interpretation,
     earlier: Sequence[Earlier],
     criteria: Criteria,
-    answers: Mapping[str, str],
+    answers: Callable[[], Mapping[str, str]],
     own: Sequence[OwnNoise] = (),
 ) -> tuple[Remark, ...]:
-    """Every remark the exam raises as it stands, RIGHT first; `answers` by the remark's code.
+    """Every remark the exam raises as it stands, RIGHT first.
 
+    `answers`, by the remark's code, are asked only where there is a remark.
     `own` is the clinic's own noise, which takes the place of the published one.
     """
     raised: dict[str, Remark] = {}
     for remark in _all(chart, found, earlier, criteria, own):
         # The first remark at a field is the gravest one; further ones would ask about the same value.
         raised.setdefault(remark.field, remark)
-    return tuple(Remark(one.code, one.words, one.field, answers.get(one.code, "")) for one in raised.values())
+    answered = answers() if raised else {}
+    return tuple(
+        Remark(one.code, one.words, one.field, answered.get(one.code, "")) for one in raised.values()
+    )
 
 
 def _all(

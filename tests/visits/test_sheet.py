@@ -235,12 +235,12 @@ def test_the_sheet_costs_the_same_number_of_queries_whatever_came_before(measure
     exam = exam_with(measurer, patient, **WHOLE)
     now = clock.now()
     whole_exam(measurer, patient, at=now - timedelta(days=900))
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(12):
         sheet_for(measurer, exam.pk)
 
     for months in range(1, 8):
         whole_exam(measurer, patient, at=now - timedelta(days=60 * months))
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(12):
         sheet_for(measurer, exam.pk)
 
 

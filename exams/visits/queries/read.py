@@ -237,7 +237,7 @@ def read(exam: Exam) -> Read:
     findings = _findings_of(exam.pk, numbers)
     zone = exam.clinic.zone
     skin = _skin(preparations)
-    past = _past(numbers)
+    past = _past(numbers) if before else {}
     return Read(
         chart=_chart(exam, readings, tuple(one for one in preparations if one.exam_id == exam.pk)),
         found=_interpretation(exam.criteria, exam.criteria_version, findings.get(exam.pk, ())),

@@ -1,5 +1,7 @@
 """The soft remarks of an exam with their answers, as the sheet shows them."""
 
+from functools import partial
+
 from django.db.models import IntegerField
 
 from access.prepared import Given, Prepared
@@ -24,4 +26,4 @@ def remarks_of(exam: Exam) -> tuple[Remark, ...]:
     """Every remark of an exam as it is stored now, answered ones too."""
     of = read(exam)
     criteria, own = criteria_of(exam), own_noise_of(exam.clinic)
-    return remarks_on(of.chart, of.found, of.earlier, criteria, answers_of(exam), own)
+    return remarks_on(of.chart, of.found, of.earlier, criteria, partial(answers_of, exam), own)

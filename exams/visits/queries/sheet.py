@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 from access.people import Person
 from access.permissions import allowed
@@ -43,7 +44,7 @@ def sheet_of(person: Person, exam: Exam) -> Sheet:
     of = read(exam)
     chart, found, earlier = of.chart, of.found, of.earlier
     criteria, own = criteria_of(exam), own_noise_of(exam.clinic)
-    remarks = remarks_on(chart, found, earlier, criteria, answers_of(exam), own)
+    remarks = remarks_on(chart, found, earlier, criteria, partial(answers_of, exam), own)
     cards = last_time_cards(chart, earlier, criteria, own)
     may_measure = allowed(person, "measure")
     minutes, typed = chart.rest
