@@ -77,6 +77,7 @@ BY_SCRIPT = {
 # Forms that this cast, just signed in and with nothing amiss, is not shown.
 NOT_SHOWN = {
     "audit:ask_for_approval": {"because": "for the walk"},
+    "audit:ask_for_names": {"year": "year-2026-04", "form": "csv", "purpose": "a", "legal_basis": "b"},
     "audit:decide": {"decision": "approve", "because": "for the walk"},
     "audit:link": {},
     "audit:take": {"token": "a"},
