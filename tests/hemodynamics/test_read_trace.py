@@ -109,6 +109,15 @@ def test_a_sensor_that_sees_no_pulse_anywhere_is_called_weak(clean):
     assert {FlagCode.LOW_AMPLITUDE, FlagCode.NO_RETURN} <= {flag.code for flag in flags if flag.refuses}
 
 
+def test_pulses_that_a_leak_lets_through_are_not_called_weak():
+    trace = simulate_trace(family="leaking_occlusion", seed=42, systolic_mmhg=84, sampling_hz=50)
+
+    flags = {flag.code for flag in read_trace(trace.time_s, trace.cuff_mmhg, trace.signal).flags}
+
+    assert FlagCode.OCCLUSION_DOUBTFUL in flags
+    assert FlagCode.LOW_AMPLITUDE not in flags
+
+
 @pytest.mark.parametrize(("times_the_rise", "slowness_s"), [(2, 9), (4, 15), (8, 25)])
 def test_veins_that_fill_the_pulp_before_the_artery_does_hide_no_return(clean, times_the_rise, slowness_s):
     trace, reading = clean

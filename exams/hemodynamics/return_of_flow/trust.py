@@ -65,7 +65,8 @@ QUICK_BEAT_MMHG = 6.0
 QUICK_MMHG_PER_S = 6.0
 UNEVEN = 0.35
 MAINS_SHARE = 0.6
-# Where nothing came back, what pulsates at rest stands so far above what does afterwards, or is no pulse.
+# Where nothing came back and no beats are alike, what pulsates at rest stands so far above what does
+# afterwards, or is no pulse.
 REST_SHARE = 1.6
 IRREGULAR = 0.13
 LOW_RISE = 8.0
@@ -187,7 +188,7 @@ def flags_of(seen: Seen, s: Signs) -> tuple[TraceFlag, ...]:
             seen.came_off
             or seen.rhythm.clearness < SURE_RHYTHM
             or c.mains_share > MAINS_SHARE
-            or s.rest_share < REST_SHARE
+            or (s.rest_share < REST_SHARE and seen.return_likeness < PLAIN_LIKENESS)
         ):
             add(
                 FlagCode.LOW_AMPLITUDE,
