@@ -128,8 +128,13 @@ def _between_bands(criteria: Criteria, measure: str) -> Iterator[Edge]:
     for place, ((below, lower), (start, upper)) in enumerate(pairwise(starts)):
         after = starts[place + 2][0] if place + 2 < len(starts) else start + 60
         shown = f"{start / 100:.2f}" if measure in INDICES else f"{start}{unit}"
-        words = f"{NAMES[measure]}: {lower} below {shown}, {upper} from there"
+        words = f"{NAMES[measure]}: {_plain(lower)} below {shown}, {_plain(upper)} from there"
         yield Edge(f"{measure}.{place}", measure, place, words, unit, start, below + 1, after - 1)
+
+
+def _plain(code: str) -> str:
+    """The code of a band as words: "abnormal severe", "WIfI 3"."""
+    return code.lower().replace("_", " ").replace("wifi", "WIfI")
 
 
 def _starts(criteria: Criteria, measure: str) -> list[tuple[int, str]]:

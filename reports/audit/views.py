@@ -2,7 +2,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -292,7 +292,7 @@ def link(request: HttpRequest, export_id: int) -> HttpResponse:
 
 @never_cache
 @require_POST
-def take(request: HttpRequest, export_id: int) -> HttpResponse:
+def take(request: HttpRequest, export_id: int) -> HttpResponseBase:
     """The file: rounded sums as often as wanted, rows once and by the link."""
     found = records.export_for(request.person, export_id)
     try:

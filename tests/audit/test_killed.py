@@ -1,4 +1,4 @@
-"""A worker is killed while it writes a file that leaves the house: no half file stands, the next writes it."""
+"""A worker is killed while it writes a file that leaves the house: no half file stands."""
 
 import io
 import zipfile

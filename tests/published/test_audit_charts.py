@@ -65,10 +65,10 @@ def test_points_on_the_line_do_not_count_and_a_long_run_is_a_shift():
 @pytest.mark.parametrize("target", [0.02, 0.12, 0.5, 0.93])
 @pytest.mark.parametrize("level", [0.95, 0.998])
 def test_funnel_limits_are_the_interpolated_binomial_quantiles(size, target, level):
-    """Spiegelhalter DJ. Stat Med 2005;24:1185-1202, appendix A.1.1: (r - a)/n, a from two cumulative chances.
+    """Spiegelhalter DJ. Stat Med 2005;24:1185-1202, appendix A.1.1: (r - a)/n, a from two tails.
 
-    The rule was read in a public worked program (Wicklin R, The DO Loop, 23 Nov 2011: adoptions), which prints
-    a picture and no limit as a number; so what is published here is the rule, and the numbers are scipy's.
+    The rule was read in a public worked program (Wicklin R, The DO Loop, 23 Nov 2011: adoptions), which
+    prints a picture and no limit as a number: published here is the rule, and the numbers are scipy's.
     """
     tail = (1 - level) / 2
 

@@ -67,24 +67,17 @@ def rested(scope: Scope) -> Rows:
 
 
 def toe_temperature(scope: Scope) -> Rows:
+    """One row an exam: whether any toe that answered is of a foot without a temperature."""
+    without = [
+        When(~Q(condition(item, exam="exam")), side=side, then=Value(1)) for side, item in CELSIUS.items()
+    ]
     rows = (
         standing_readings()
         .filter(of_exams(scope), site__in=TOE_SITES, outcome__in=ANSWERS)
         .values("exam", "exam__patient", "exam__measured_at")
-        .annotate(
-            right_toe=_any_of(Side.RIGHT),
-            left_toe=_any_of(Side.LEFT),
-            right_celsius=condition(PreparationItem.RIGHT_TOE_CELSIUS, exam="exam"),
-            left_celsius=condition(PreparationItem.LEFT_TOE_CELSIUS, exam="exam"),
-        )
+        .annotate(missing=Max(Case(*without, default=Value(0))))
     )
-    each = (Q(right_toe=0) | Q(right_celsius=True)) & (Q(left_toe=0) | Q(left_celsius=True))
-    return _of_site(rows, verdict(met=each))
-
-
-def _any_of(side: str) -> Max:
-    """Whether any of the readings that are put together is of that side."""
-    return Max(Case(When(side=side, then=1), default=0))
+    return _of_site(rows, verdict(met=Q(missing=0)))
 
 
 def cold_repeated(scope: Scope) -> Rows:
@@ -114,7 +107,7 @@ def cold_repeated(scope: Scope) -> Rows:
             exam=OuterRef("exam"), typed_at__gte=OuterRef("warm_at"), **answered
         )
         parts += [
-            _of_site(of_a_cold_foot, verdict(met=Exists(again))),
+            _of_site(of_a_cold_foot, verdict(met=Q(Exists(again)))),
             _of_site(readings.exclude(Exists(before)), Value(UNKNOWN, IntegerField())),
         ]
     return parts[0].union(*parts[1:], all=True)
@@ -222,7 +215,7 @@ def _cold_limit(scope: Scope) -> int:
     return adopted_by(scope.clinic).thresholds["toe_cold_celsius"].limit
 
 
-def _celsius(item: str) -> "QuerySet[Preparation]":
+def _celsius(item: str) -> Rows:
     """Each temperature ever typed of the exam, but for those corrected later."""
     number = Case(When(~Q(value=""), item=item, then=Cast("value", FloatField())), output_field=FloatField())
     return (

@@ -3,8 +3,9 @@
 from datetime import timedelta
 from typing import Any
 
-from django.db.models import DateField, Exists, F, Max, OuterRef, Q, QuerySet, Value
+from django.db.models import DateField, Exists, F, OuterRef, Q, QuerySet, Value
 
+from access.models import User
 from exams.followup.course import RecallEnd
 from exams.followup.models import Recall
 from exams.identity.models import Merge
@@ -36,31 +37,27 @@ def in_a_study(scope: Scope) -> Rows:
     """Of the day of counting; nothing in a period that does not hold it. One row a measurer."""
     since = scope.now - A_YEAR
     took_part = (
-        Q(exam__measured_by=OuterRef("measured_by"))
-        | Q(first__measured_by=OuterRef("measured_by"))
-        | Q(recuffed_by=OuterRef("measured_by"))
+        Q(exam__measured_by=OuterRef("pk"))
+        | Q(first__measured_by=OuterRef("pk"))
+        | Q(recuffed_by=OuterRef("pk"))
     )
     pairs = AgreementRepeat.objects.filter(
         took_part, exam__clinic=scope.clinic, withdrawn_at=None, recorded_at__gte=since
     )
-    active = (
-        Exam.objects.filter(
-            clinic=scope.clinic,
-            state__in=DONE_STATES,
-            imported_from="",
-            measured_by__isnull=False,
-            measured_at__gte=since,
-            measured_at__lt=scope.now,
-        )
-        .order_by()
-        .values("measured_by")
-        .annotate(newest=Max("pk"), counted_on=Value(scope.today, DateField()), studied=Exists(pairs))
+    measured = Exam.objects.filter(
+        clinic=scope.clinic,
+        state__in=DONE_STATES,
+        imported_from="",
+        measured_at__gte=since,
+        measured_at__lt=scope.now,
+    )
+    active = User.objects.filter(pk__in=measured.order_by().values("measured_by")).annotate(
+        counted_on=Value(scope.today, DateField()), studied=Exists(pairs)
     )
     return units(
         active.filter(counted_on__gte=scope.first, counted_on__lt=scope.after),
-        patient="measured_by",
+        patient="pk",
         anchor="counted_on",
-        about="newest",
         verdict=verdict(met=Q(studied=True)),
     )
 

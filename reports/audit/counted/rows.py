@@ -1,6 +1,5 @@
 """What all measures share: the period asked for, the rows of an exam that stand, the shape of a unit."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -178,23 +177,27 @@ def standing_readings() -> "QuerySet[Reading]":
     return Reading.objects.filter(withdrawn=False).exclude(replaced(Reading))
 
 
-def _answered(exam: str, side: Any, sites: Sequence[str]) -> "QuerySet[Reading]":
-    return standing_readings().filter(
-        exam=OuterRef(exam), side=side, site__in=list(sites), outcome__in=ANSWERS
-    )
-
-
 def a_toe(exam: str, side: Any) -> Subquery:
     """A reading with an answer at a toe of that side, if there is one; of the few limbs asked about.
 
     As one value it is looked up limb by limb, while "is there any" has every toe of all time read first.
     """
-    return Subquery(_answered(exam, side, TOE_SITES).order_by().values("pk")[:1])
+    toes = Reading.objects.filter(
+        exam=OuterRef(exam),
+        side=side,
+        site__in=TOE_SITES,
+        outcome__in=ANSWERS,
+        withdrawn=False,
+        replaced_by=None,
+    )
+    return Subquery(toes.order_by().values("pk")[:1])
 
 
 def ankle_answered(exam: str, side: Any) -> Exists:
     """Whether an ankle of that side gave an answer; the fields are those of the outer question."""
-    return Exists(_answered(exam, side, ANKLE_SITES))
+    return Exists(
+        standing_readings().filter(exam=OuterRef(exam), side=side, site__in=ANKLE_SITES, outcome__in=ANSWERS)
+    )
 
 
 def condition(item: str, *, exam: str = "pk", **more: Any) -> Exists:

@@ -84,20 +84,21 @@ def _compare(outcome: Outcome, chart: Chart, base: Criteria, trial: Criteria) ->
     limbs = {limb for limb, _ in now.keys() | then.keys() if limb}
     touched = set()
     for limb, measure in sorted(now.keys() | then.keys()):
-        before, after = now.get((limb, measure)), then.get((limb, measure))
-        if _said(before) == _said(after):
+        before, after = _apart(now.get((limb, measure)), then.get((limb, measure)))
+        if before == after:
             continue
         touched.add(limb)
-        outcome.moves[measure, _said(before), _said(after)] += 1
+        outcome.moves[_plain(measure), before, after] += 1
+        found = then.get((limb, measure)) or now[limb, measure]
         outcome.changed.append(
             {
                 "exam": chart.exam.pk,
                 "day": f"{chart.on:%d %b %Y}",
                 "limb": limb.upper() or "whole exam",
-                "measure": measure,
-                "shown": (after or before).shown,  # type: ignore[union-attr]
-                "before": _said(before),
-                "after": _said(after),
+                "measure": _plain(measure),
+                "shown": found.shown,
+                "before": before,
+                "after": after,
             }
         )
     outcome.limbs += len(limbs)
@@ -108,11 +109,26 @@ def _read(found: Interpretation) -> dict[tuple[str, str], Finding]:
     return {(str(one.limb or ""), one.measure): one for one in found.findings}
 
 
-def _said(finding: Finding | None) -> str:
-    """Band and flags of a finding, as far as it has any."""
-    if finding is None:
-        return "no finding"
-    return ", ".join(filter(None, (finding.band, *finding.flags))) or "no band"
+def _apart(before: Finding | None, after: Finding | None) -> tuple[str, str]:
+    """How a finding reads by the criteria and by the draft: its band, and flags only one of them raises."""
+    flags = [set(one.flags) if one is not None else set() for one in (before, after)]
+    own = (flags[0] - flags[1], flags[1] - flags[0])
+    if own == (set(), set()) and _band(before) == _band(after):
+        return "", ""
+    said = [
+        ", ".join(filter(None, (_band(one), *map(_plain, sorted(raised)))))
+        for one, raised in zip((before, after), own, strict=True)
+    ]
+    return said[0] or "without it", said[1] or "without it"
+
+
+def _band(finding: Finding | None) -> str:
+    return "no finding" if finding is None else finding.band_words or _plain(finding.band)
+
+
+def _plain(code: str) -> str:
+    """A code in small letters and spaces, where it has no words of its own."""
+    return code.replace("_", " ").lower()
 
 
 @dataclass(frozen=True)
