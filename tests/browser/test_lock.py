@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import sign_in
-from tests.browser.test_exam_sheet import booked, patient, resting, typed  # noqa: F401  (fixtures)
+from tests.browser.sheet import typed
 from tests.browser.test_passkeys import with_device
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -13,7 +13,7 @@ PASSWORD = "a walk along the quiet fen"
 
 
 @pytest.fixture
-def sheet(page_as, measurer, resting):  # noqa: F811
+def sheet(page_as, measurer, resting):
     """The sheet of a resting patient, a value just typed and not yet left, and then the key."""
     measurer.user.set_password(PASSWORD)
     measurer.user.save()
@@ -24,7 +24,7 @@ def sheet(page_as, measurer, resting):  # noqa: F811
     return page
 
 
-def test_the_key_hides_the_record_and_the_password_brings_back_what_was_typed(sheet, resting, accessible):  # noqa: F811
+def test_the_key_hides_the_record_and_the_password_brings_back_what_was_typed(sheet, resting, accessible):
     sheet.keyboard.press("Alt+l")
 
     expect(sheet.get_by_role("dialog", name="Locked")).to_be_visible()
@@ -47,7 +47,7 @@ def test_the_key_hides_the_record_and_the_password_brings_back_what_was_typed(sh
     expect(typed(sheet, "right.arm.1")).to_have_value("142")
 
 
-def test_what_was_typed_is_taken_before_the_service_locks_however_slow_it_is(page_as, measurer, resting):  # noqa: F811
+def test_what_was_typed_is_taken_before_the_service_locks_however_slow_it_is(page_as, measurer, resting):
     page = page_as(measurer)
     held, locks = [], []
     page.route("**/people/queue-key/", lambda route: held.append(route))
@@ -65,7 +65,7 @@ def test_what_was_typed_is_taken_before_the_service_locks_however_slow_it_is(pag
     assert (saved.value.status, locked.value.status) == (200, 200)
 
 
-def test_a_locked_page_loaded_again_or_in_another_tab_shows_no_record(sheet, resting):  # noqa: F811
+def test_a_locked_page_loaded_again_or_in_another_tab_shows_no_record(sheet, resting):
     other = sheet.context.new_page()
     other.goto(f"/exams/{resting.pk}/")
     with sheet.expect_response("**/people/lock/"):
