@@ -308,7 +308,7 @@ def lead_words(place: str, reading: TraceReading) -> tuple[str, str]:
         return f"Do not report this recording: {lowered(refusing)}", "Repeat it."
     mark = reading.mark
     words = (
-        f"{place} {whole(mark.pressure_mmhg)} mmHg ({interval_words(mark)}), "
+        f"{_named(place)} {whole(mark.pressure_mmhg)} mmHg ({interval_words(mark)}), "
         f"confidence {reading.confidence.value}."
     )
     if reading.confidence is Confidence.LOW:
@@ -319,11 +319,16 @@ def lead_words(place: str, reading: TraceReading) -> tuple[str, str]:
 def marked_lead(place: str, mark: MarkLine, suggested: str) -> str:
     """The same once somebody has given a verdict: that comes first, then what was suggested."""
     said = (
-        f"{place} {mark.mmhg} mmHg, {mark.verdict}"
+        f"{_named(place)} {mark.mmhg} mmHg, {mark.verdict}"
         if mark.mmhg
         else f"{place}: {mark.verdict}, {mark.reason}"
     )
     return f"{said} (marked by {mark.who}). {suggested}"
+
+
+def _named(place: str) -> str:
+    """So that the number of an attempt does not run into the pressure."""
+    return f"{place}:" if "," in place else place
 
 
 def guidance_words(technique: str, kind: TraceKind) -> str:

@@ -36,6 +36,12 @@ def test_it_opens_with_a_sentence_a_nurse_can_act_on():
     )
 
 
+def test_the_number_of_an_attempt_does_not_run_into_the_pressure():
+    lead, _ = lead_words("RIGHT hallux, attempt 3", read())
+
+    assert lead.startswith("Suggested: RIGHT hallux, attempt 3: ")
+
+
 def test_an_unsure_suggestion_says_that_a_person_must_put_the_mark():
     lead, act = lead_words("RIGHT hallux", replace(read(), confidence=Confidence.LOW))
 
