@@ -68,7 +68,8 @@ def _may_repeat(one: Story) -> bool:
     newest = one.visits[-1]
     plain = newest.ends in ("report", "reported") and not newest.recorded and newest.weeks > WEEKS_AFTER
     numbers = all(mark not in f"{newest.arms} {newest.right} {newest.left}" for mark in "/-")
-    dates = [when for told in (*one.facts, *one.wounds) for when in (told.weeks, told.until)]
+    dates = [when for fact in one.facts for when in (fact.weeks, fact.until)]
+    dates += [when for wound in one.wounds for when in (wound.weeks, wound.until)]
     soon = range(newest.weeks - WEEKS_AFTER - 1, newest.weeks + 2)
     return plain and numbers and bool(newest.arms) and not any(when in soon for when in dates)
 
