@@ -9,7 +9,13 @@ from reports.documents.services import make_report
 from tests.patients.make import register
 
 # The trail, the merges, and what only follows from the record and is made anew.
-NOT_COMPARED = {"access.trailrow", "access.trailhead", "identity.merge", "timeline.keptrecord", "wounds.keptoutlook"}
+NOT_COMPARED = {
+    "access.trailrow",
+    "access.trailhead",
+    "identity.merge",
+    "timeline.keptrecord",
+    "wounds.keptoutlook",
+}
 
 
 def two_records(by, **of_other):
