@@ -182,12 +182,13 @@ def document_page(person: Person, document_id: int) -> DocumentPage:
 
 
 def reports_page(person: Person) -> ReportsPage:
-    """Exams that wait for a report, and the clinic's newest reports; a fixed number of queries."""
+    """Exams whose report somebody has yet to make, and the clinic's newest reports; a fixed number of queries."""
     require(person, "see report")
-    waiting = exams_without_report(person)
+    asked_for = being_made(person)
+    waiting = tuple(exam for exam in exams_without_report(person) if exam.pk not in asked_for)
     clinic = person.clinic
     made = _newest.rows(clinic=clinic.pk) if clinic else []
-    return ReportsPage(tuple(waiting), tuple(_document(row) for row in made))
+    return ReportsPage(waiting, tuple(_document(row) for row in made))
 
 
 _newest = Prepared(

@@ -149,6 +149,14 @@ def test_what_waits_says_since_when(measurer, client_as):
     assert "3\xa0days" in page
 
 
+def test_the_list_offers_no_second_report_while_one_is_printed(exam, measurer, client_as):
+    make(exam, measurer)
+
+    page = client_as(measurer).get(reverse("documents:list")).content.decode()
+
+    assert reverse("documents:make", args=[exam.pk]) not in page
+
+
 def test_the_list_costs_the_same_for_one_report_and_for_many(
     measurer, client_as, django_assert_max_num_queries
 ):
