@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import ceil
 
 from reports.documents.content import TrendEvent, TrendNoise, TrendPanel, TrendPoint, TrendSeries
-from reports.timeline.places import names_beside
+from reports.timeline.places import GAP, names_beside
 
 WIDTH = 340.0
 HEIGHT = 178.0
@@ -340,7 +340,9 @@ def _years(first: date, last: date, x: Across) -> tuple[Tick, ...]:
 def _limits(panel: TrendPanel, top: Decimal, y: Upwards) -> tuple[DrawnLimit, ...]:
     """The limits as lines, each with its name beside it."""
     within = [(y(limit.value), limit.words) for limit in panel.limits if limit.value <= top]
-    names = names_beside(within, top=TOP, line=LINE_OF_WORDS, letters=LETTERS_OF_A_LIMIT)
+    # A report frozen before there were flags and noise is printed as it was: its names without a gap.
+    gap = GAP if panel.noises or panel.events else 0
+    names = names_beside(within, top=TOP, line=LINE_OF_WORDS, letters=LETTERS_OF_A_LIMIT, gap=gap)
     return tuple(DrawnLimit(name.y, tuple(Words(*line) for line in name.lines)) for name in names)
 
 

@@ -55,7 +55,7 @@ class NameBeside:
 
 
 def names_beside(
-    limits: Iterable[tuple[float, str]], *, top: float, line: float, letters: int
+    limits: Iterable[tuple[float, str]], *, top: float, line: float, letters: int, gap: float = GAP
 ) -> tuple[NameBeside, ...]:
     """Each name at its own line, pushed down where two would run into one another, and apart from the next.
 
@@ -65,13 +65,14 @@ def names_beside(
     top : y above which no name begins
     line : height of a line of words
     letters : letters of such a line
+    gap : between two names, in lines
     """
     found = []
     free_from = top - line
     for y, words in sorted(limits, key=lambda limit: limit[0]):
         folded = textwrap.wrap(words, letters)
         start = max(y + line / 3 - line * (len(folded) - 1) / 2, free_from)
-        free_from = start + line * (len(folded) + GAP)
+        free_from = start + line * (len(folded) + gap)
         lines = tuple((round(start + line * row, 1), one) for row, one in enumerate(folded))
         found.append(NameBeside(y, lines))
     return tuple(found)
