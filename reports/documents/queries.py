@@ -182,7 +182,7 @@ def document_page(person: Person, document_id: int) -> DocumentPage:
 
 
 def reports_page(person: Person) -> ReportsPage:
-    """Exams whose report is yet to be asked for, and the clinic's newest reports; a fixed number of queries."""
+    """Exams whose report is yet to be asked for, and the newest reports; a fixed number of queries."""
     require(person, "see report")
     asked_for = being_made(person)
     waiting = tuple(exam for exam in exams_without_report(person) if exam.pk not in asked_for)
