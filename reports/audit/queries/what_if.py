@@ -200,6 +200,6 @@ def draft_page(by: Person, number: int) -> DraftPage:
         draft=draft,
         exact=sees_exact(by),
         mine=mine,
-        may_decide=not mine and allowed(by, "adopt criteria"),
+        may_decide=not mine and allowed(by, "decide on criteria"),
         rule=SmallNumbers(rules.threshold, rules.base),
     )

@@ -108,13 +108,13 @@ def ask_for_approval(*, draft: CriteriaDraft, because: str, by: Person) -> Crite
 
 @one_act()
 def decide_draft(*, draft: CriteriaDraft, approve: bool, because: str, by: Person) -> CriteriaDraft:
-    """Approve a draft or refuse it: whoever may adopt criteria, never the person who made it.
+    """Approve a draft or refuse it: an administrator of the clinic, never the person who made it.
 
     Raises
     ------
     ValidationError
     """
-    require(by, "adopt criteria", draft)
+    require(by, "decide on criteria", draft)
     draft = _held(draft)
     if draft.asked_at is None or draft.decided_at is not None:
         raise ValidationError("This draft does not wait for a decision.")
