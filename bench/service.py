@@ -47,12 +47,13 @@ def _pages():
     call_command("migrate", verbosity=0)
     if not Clinic.objects.exists():
         call_command("demo", stdout=StringIO())
-    most = Exam.objects.values("patient_id", "clinic_id").annotate(exams=Count("pk")).order_by("-exams")[0]
-    exam = Exam.objects.filter(patient_id=most["patient_id"], measured_at__isnull=False).latest("measured_at")
-    measurer = User.objects.filter(
-        memberships__role="measurer", memberships__clinic=most["clinic_id"]
-    ).first()
-    client = signed_in_client(person_for(measurer, most["clinic_id"]))
+    # One clinic for all pages: the one with recordings.
+    clinic = Trace.objects.filter(state=State.READ, withdrawn_at=None).latest("pk").clinic_id
+    exams = Exam.objects.filter(clinic=clinic)
+    most = exams.values("patient_id").annotate(exams=Count("pk")).order_by("-exams")[0]
+    exam = exams.filter(patient_id=most["patient_id"], measured_at__isnull=False).latest("measured_at")
+    measurer = User.objects.filter(memberships__role="measurer", memberships__clinic=clinic).first()
+    client = signed_in_client(person_for(measurer, clinic))
     addresses = {
         "Today": reverse("today"),
         f"patient page ({most['exams']} exams)": reverse("timeline:patient", args=[most["patient_id"]]),
@@ -62,7 +63,7 @@ def _pages():
         "patients found": reverse("patients:list") + "?q=a",
         "reports": reverse("documents:list"),
     }
-    read = Trace.objects.filter(clinic=most["clinic_id"], state=State.READ, withdrawn_at=None)
+    read = Trace.objects.filter(clinic=clinic, state=State.READ, withdrawn_at=None)
     place = read.values("exam", "side", "site").annotate(traces=Count("pk")).order_by("-traces", "exam")[0]
     repeats = place.pop("traces")
     trace = read.filter(**place).earliest("pk")
@@ -72,7 +73,7 @@ def _pages():
         "recordings of an exam": reverse("traces:exam", args=[trace.exam_id]),
     }
     open_wound = WoundEntry.objects.filter(
-        wound__episode__clinic=most["clinic_id"], replaced_by=None, closed_on=None
+        wound__episode__clinic=clinic, replaced_by=None, closed_on=None
     ).latest("pk")
     of_foot = [open_wound.patient_id, open_wound.side]
     addresses |= {
