@@ -52,7 +52,9 @@ ODD = [
     "true",
     "../../etc/passwd",
 ]
-TRIES = 10
+TRIES = 4
+# Each page is sent some of them, all of them are sent to some page.
+BODIES = 3
 # Sent by scripts, so no form on a page shows all of their fields.
 FURTHER = {
     "typed": "2",
@@ -112,7 +114,7 @@ NOT_SHOWN = {
     },
     "traces:live": {},
 }
-NUMBERS = ["0", str(10**9), str(2**31), str(2**63 - 1), str(2**63), "9" * 40]
+NUMBERS = ["0", str(2**31), str(2**63), "9" * 40]
 
 
 class Forms(HTMLParser):
@@ -217,7 +219,7 @@ class EveryForm(TestCase):
             ability = abilities.get("POST")
             if ability in (None, NOBODY) or not _opens(name, self.examples):
                 continue
-            for body, kind in bodies:
+            for body, kind in random.Random(name).sample(bodies, BODIES):
                 with self.subTest(page=name, kind=kind, body=body[:30]):
                     address = reverse(name, kwargs=self.examples.get(name))
                     assert self._post(ability, address, body, kind) < 500
@@ -229,7 +231,7 @@ class EveryForm(TestCase):
             if ability in (None, NOBODY) or not _opens(name, self.examples):
                 continue
             chance = random.Random(name)
-            for _ in range(3):
+            for _ in range(2):
                 query = {key: chance.choice(ODD)[:500] for key in asked}
                 with self.subTest(page=name, query=query):
                     address = reverse(name, kwargs=self.examples.get(name))

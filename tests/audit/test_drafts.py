@@ -104,7 +104,7 @@ class Drafts(TestCase):
         self.assertContains(page, "1 of 12 limbs in the last 6 exams would read otherwise.")
         self.assertContains(page, f"/exams/{self.cohort.eli_1.pk}/")
         reporter.post(f"{address}ask/", {"because": "a source"})
-        self.assertContains(reporter.get(address), "Somebody else has to decide: an administrator of this clinic.")
+        self.assertContains(reporter.get(address), "Somebody else has to decide: an administrator of this")
         administrator.post(f"{address}decide/", {"decision": "approve", "because": "agreed"})
 
         assert b"limit_mmhg = 20" in reporter.get(f"{address}file/").content

@@ -4,6 +4,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from exams.hemodynamics import READER_VERSION
 from exams.traces.services.marks import ForSheet
 from exams.visits.services import finish_measuring, reopen
 from reports.documents import queries
@@ -36,7 +37,7 @@ class TestRecordings:
         assert said["Mark"] == "84 mmHg, good"
         assert said["Read by"].startswith("Mina Measurer, ")
         assert said["Read by"].endswith("; placed by the reader")
-        assert said["Suggested"] == "90 mmHg (86 to 95), by reader version 2"
+        assert said["Suggested"] == f"90 mmHg (86 to 95), by reader version {READER_VERSION}"
         assert left["sketch"]["sentence"].startswith(
             "Recording of LEFT hallux, light sensor, two cuffs: 84 mmHg, good, by Mina Measurer (placed by"
         )

@@ -33,7 +33,7 @@ from tests.build import ready_exam
 from tests.people import cast_of, person, program, token_of
 from vaslab.wsgi import application
 
-LOOKS, CHANGES = 3, 6
+LOOKS, CHANGES = 2, 4
 # Drawn so that most cases are about something that exists, in the state that stands.
 MOSTLY_NOT = st.sampled_from([False, False, False, True])
 AT_THE_DOOR = {401, 403, 404}
