@@ -56,7 +56,8 @@ def test_a_list_tells_no_pressure_to_who_could_still_read_blind_and_leads_there(
     pages = listed(client, exam), client.get(reverse("traces:waiting")).content.decode()
     kept = read_blind(client, trace)
 
-    assert [page.count("90") for page in pages] == [0, 0]
+    # A form's token may hold the figures by chance, never alone.
+    assert [re.findall(r"\b90\b", page) for page in pages] == [[], []]
     assert all(address(trace, "blind") in page for page in pages)
     assert "thumbnail" not in pages[0]
     assert (kept.blind, kept.had_seen) == (True, False)
