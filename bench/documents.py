@@ -24,9 +24,7 @@ def measure():
     html = render.page(content, contents.MADE_AT)
     fonts = FontConfiguration()
     style = weasyprint.CSS(
-        string=render.STYLE.read_text(encoding="utf-8").replace(
-            "packaged:fonts/", f"{render.FONTS.as_uri()}/"
-        ),
+        string=render.STYLE.replace("packaged:fonts/", f"{render.FONTS.as_uri()}/"),
         font_config=fonts,
     )
 

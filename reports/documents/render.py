@@ -41,7 +41,9 @@ PACKAGED = {
 BASE = "packaged:page"
 # Archival and tagged.
 VARIANT = {"pdf_variant": "pdf/a-3a", "pdf_tags": True}
-STYLE = _STATIC / "css/print.css"
+STYLE = "\n".join(
+    (_STATIC / f"css/{name}.css").read_text(encoding="utf-8") for name in ("print", "print_recordings")
+)
 
 # PDF/A wants every metadata property outside its own list described; this one says "tagged for PDF/UA".
 _UA_MARK = """<rdf:Description rdf:about="" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/">
@@ -157,7 +159,7 @@ def _shared() -> tuple[weasyprint.CSS, FontConfiguration]:
     """Parsed once a process: unpacking fonts costs more than the rest of a report."""
     fonts = FontConfiguration()
     style = weasyprint.CSS(
-        string=STYLE.read_text(encoding="utf-8"),
+        string=STYLE,
         base_url=BASE,
         font_config=fonts,
         url_fetcher=PackagedOnly(),

@@ -11,10 +11,10 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
 from typing import Any
-from uuid import uuid4
 
 from django.db.models import Case, F, When
 
+from access.kept import mark_of, put_marks
 from exams.followup.queries.waiting import anything_waits_for
 from exams.hemodynamics import Criteria, OwnNoise
 from exams.identity.queries import any_notice_of
@@ -40,13 +40,7 @@ from reports.timeline.summary import unreported_of
 
 def mark_changed(patients: Collection[int]) -> None:
     """Let what was kept of these records count no more. Part of the act that changed them; one query."""
-    # Each once, as the database demands, and in one order, so that two acts do not wait for each other.
-    KeptRecord.objects.bulk_create(
-        [KeptRecord(patient_number=number, mark=uuid4().hex) for number in sorted(set(patients))],
-        update_conflicts=True,
-        unique_fields=["patient_number"],
-        update_fields=["mark"],
-    )
+    put_marks(KeptRecord, patients)
 
 
 def kept_of(patient: Patient, criteria: Criteria, part: str) -> Json:
@@ -64,11 +58,7 @@ def kept_at_mark(patient: Patient, criteria: Criteria, part: str) -> tuple[str, 
     mark, found = next(iter(kept), ("", None))
     if found is not None:
         return mark, found
-    if not mark:
-        KeptRecord.objects.bulk_create(
-            [KeptRecord(patient_number=patient.pk, mark=uuid4().hex)], ignore_conflicts=True
-        )
-        mark = KeptRecord.objects.values_list("mark", flat=True).get(pk=patient.pk)
+    mark = mark or mark_of(KeptRecord, patient.pk)
     made = made_now(patient, criteria, own)
     KeptRecord.objects.filter(pk=patient.pk, mark=mark).update(
         made_of=mark, made_by=rules, page="", page_of=None, **made

@@ -3,12 +3,11 @@
 from collections.abc import Sequence
 from functools import lru_cache
 from hashlib import sha256
-from pathlib import Path
 
+from access.kept import code_of
 from exams.hemodynamics import Criteria, OwnNoise
 from exams.patients.models import Patient
 
-HOUSE = Path(__file__).parents[2]
 # Where the words and numbers of what is kept come from. A file that is left out here could leave a page as an
 # older version said it; one that is here without need has everything made once more after an update.
 SOURCES = (
@@ -26,12 +25,7 @@ SOURCES = (
 @lru_cache(maxsize=1)
 def code() -> str:
     """A digest of the files that make what is kept: read once a process."""
-    files = sorted(file for pattern in SOURCES for file in HOUSE.glob(pattern))
-    read = sha256()
-    for file in files:
-        read.update(f"{file.relative_to(HOUSE)} {file.stat().st_size}\n".encode())
-        read.update(file.read_bytes())
-    return read.hexdigest()[:16]
+    return code_of(SOURCES)
 
 
 def rules_of_exam(patient: Patient, criteria: Criteria) -> str:

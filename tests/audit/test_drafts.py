@@ -56,7 +56,7 @@ class Drafts(TestCase):
         # Eli's of August is the last.
         assert try_draft(draft=draft, by=self.reporter).outcome["exams"] == 1
 
-    def test_a_draft_is_approved_by_who_may_adopt_criteria_and_never_by_who_made_it(self):
+    def test_a_draft_is_approved_by_an_administrator_and_never_by_who_made_it(self):
         draft = self.asked()
         with pytest.raises(ValidationError, match="handed out"):
             open_draft(draft=draft, by=self.reporter)

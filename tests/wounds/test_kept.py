@@ -14,7 +14,7 @@ from exams.wounds.models import Episode, KeptOutlook
 from exams.wounds.plain import plain, read_back
 from exams.wounds.queries import outlook_criteria, outlook_for
 from exams.wounds.queries.foot import FootOutlook, foot_now
-from exams.wounds.queries.keeping import made_now
+from exams.wounds.queries.keeping import differing_feet, keep_now, made_now, mark_changed
 from exams.wounds.queries.outlook import read_of
 from exams.wounds.services import close_wound, judge_beyond_salvage, withdraw_assessment
 from tests.build import whole_exam
@@ -91,3 +91,15 @@ def test_what_is_read_back_is_what_was_written(wound_nurse, measurer, patient):
     made = foot_now(read_of(patient, today_in(patient.clinic)), "right", outlook_criteria(patient.clinic))
 
     assert read_back(FootOutlook, plain(made)) == made
+
+
+def test_what_counts_as_kept_and_is_not_what_stands_is_named_and_made_again(wound_nurse, measurer, patient):
+    whole_exam(measurer, patient, right_hallux=35)
+    outlook_for(wound_nurse, patient, "right")
+    assert differing_feet(patient) == []
+    KeptOutlook.objects.update(left=KeptOutlook.objects.get().right)
+
+    assert differing_feet(patient) == ["left"]
+    mark_changed([patient.pk])
+    keep_now(patient)
+    assert differing_feet(patient) == []

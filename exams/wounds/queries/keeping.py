@@ -8,14 +8,11 @@ no line in the trail.
 from collections.abc import Collection
 from dataclasses import replace
 from functools import lru_cache
-from hashlib import sha256
-from pathlib import Path
 from typing import Any
-from uuid import uuid4
 
 from django.db.models import F
 
-import exams
+from access.kept import code_of, mark_of, put_marks
 from access.people import Person
 from access.permissions import require
 from exams.hemodynamics import Criteria, Grade, own_outcomes
@@ -29,6 +26,8 @@ from exams.wounds.queries.outcomes import counts_alike
 from exams.wounds.queries.outlook import outlook_criteria, read_of
 from exams.wounds.queries.shown import OutlookAsked
 
+# The rooms whose code an outlook comes from.
+_FED_BY = ("hemodynamics", "patients", "visits", "wounds")
 _SIDES = tuple(side.value for side in CoreSide)
 
 
@@ -62,12 +61,7 @@ def foot_risks(patient: Patient) -> dict[str, Grade]:
 
 def mark_changed(patients: Collection[int]) -> None:
     """Let what was kept of these records count no more. Part of the act that changed them; one query."""
-    KeptOutlook.objects.bulk_create(
-        [KeptOutlook(patient_number=number, mark=uuid4().hex) for number in sorted(set(patients))],
-        update_conflicts=True,
-        unique_fields=["patient_number"],
-        update_fields=["mark"],
-    )
+    put_marks(KeptOutlook, patients)
 
 
 def _kept_foot(patient: Patient, criteria: Criteria, side: str) -> FootOutlook:
@@ -83,10 +77,7 @@ def _kept_foot(patient: Patient, criteria: Criteria, side: str) -> FootOutlook:
 
 def _make(patient: Patient, criteria: Criteria, rules: str) -> dict[str, Any]:
     # The mark is read before the record: an act that ends meanwhile puts another, and nothing is kept then.
-    KeptOutlook.objects.bulk_create(
-        [KeptOutlook(patient_number=patient.pk, mark=uuid4().hex)], ignore_conflicts=True
-    )
-    mark = KeptOutlook.objects.values_list("mark", flat=True).get(pk=patient.pk)
+    mark = mark_of(KeptOutlook, patient.pk)
     made = made_now(patient, criteria)
     KeptOutlook.objects.filter(pk=patient.pk, mark=mark).update(made_of=mark, made_by=rules, **made)
     return made
@@ -98,6 +89,22 @@ def made_now(patient: Patient, criteria: Criteria) -> dict[str, Any]:
     return {side: plain(foot_now(read, side, criteria)) for side in _SIDES}
 
 
+def keep_now(patient: Patient) -> None:
+    """Have both feet made, so that whoever looks next need not wait."""
+    foot_risks(patient)
+
+
+def differing_feet(patient: Patient) -> list[str]:
+    """Sides of which an outlook counts as kept that would be made otherwise now."""
+    criteria = outlook_criteria(patient.clinic)
+    counting = KeptOutlook.objects.filter(
+        pk=patient.pk, made_of=F("mark"), made_by=_made_by(patient, criteria)
+    ).first()
+    if counting is None:
+        return []
+    return [side for side, now in made_now(patient, criteria).items() if getattr(counting, side) != now]
+
+
 def _made_by(patient: Patient, criteria: Criteria) -> str:
     """By what it is made beside the record: the day, the criteria, the clinic's clock and the code."""
     adopted = f"{criteria.name}@{criteria.version} {criteria.content_hash[:16]}"
@@ -107,9 +114,4 @@ def _made_by(patient: Patient, criteria: Criteria) -> str:
 @lru_cache(maxsize=1)
 def _code() -> str:
     """What this process runs: any change to the core or to a room that feeds it makes everything anew."""
-    told = sha256()
-    for part in ("hemodynamics", "patients", "visits", "wounds"):
-        folder = Path(exams.__path__[0]) / part
-        for path in sorted((*folder.rglob("*.py"), *folder.rglob("*.toml"))):
-            told.update(path.read_bytes())
-    return told.hexdigest()[:16]
+    return code_of(f"exams/{room}/**/*.{kind}" for room in _FED_BY for kind in ("py", "toml"))

@@ -5,12 +5,13 @@ ready only if it was made from the very same: else the findings are made then.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 from hashlib import sha256
 from typing import Any
 
-from django.conf import settings
 from django.db.models import Count, Max, Q, QuerySet
 
+from access.kept import code_of
 from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
@@ -107,8 +108,14 @@ def interpreted(batch: Batch, whole: Memory, criteria: Criteria, tell: Tell, beg
 
 def stamp_of(judge: Judge, criteria: Criteria, state: str) -> str:
     """What findings are made from, as one number: rows and their fates, people known, criteria, software."""
-    told = (judge.fates, criteria.name, criteria.version, criteria.content_hash, state, settings.VERSION)
+    told = (judge.fates, criteria.name, criteria.version, criteria.content_hash, state, _code())
     return sha256("\n".join(told).encode()).hexdigest()
+
+
+@lru_cache(maxsize=1)
+def _code() -> str:
+    """Findings that an earlier version made must not come in under this one."""
+    return code_of(("exams/**/*.py", "exams/**/*.toml", "reports/exchange/**/*.py"))
 
 
 def state_of(memory: Memory) -> str:

@@ -5,6 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from exams.patients.models import Patient
+from exams.wounds.queries import keeping as outlooks
 from reports.timeline.keeping import differing, keep_now, mark_changed
 
 
@@ -24,12 +25,16 @@ class Command(BaseCommand):
         if options["patient"]:
             patients = patients.filter(pk=options["patient"])
         found = list(differing(patients.iterator(chunk_size=200)))
+        for patient in patients.iterator(chunk_size=200):
+            found += [(patient.pk, f"outlook {side}") for side in outlooks.differing_feet(patient)]
         for number, part in found:
             self.stdout.write(f"record {number}: its {part} is kept otherwise than it is now")
         if options["store"]:
             mark_changed([number for number, _ in found])
+            outlooks.mark_changed([number for number, _ in found])
             for patient in patients.iterator(chunk_size=200):
                 keep_now(patient)
+                outlooks.keep_now(patient)
         self.stdout.write(f"{patients.count()} records looked at, {len({one for one, _ in found})} differ.")
         if found and options["check"]:
             raise CommandError("Something else is kept than the records say now. Nothing was changed.")
