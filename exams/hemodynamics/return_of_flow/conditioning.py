@@ -5,6 +5,7 @@ Nothing here decides anything about the mark; every step keeps time and pressure
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -88,9 +89,7 @@ def condition(
     read = _as_numbers(time_s, cuff_mmhg, signal)
     if isinstance(read, Unreadable):
         return read
-    time, cuff, values = read
-    steps = np.diff(time)
-    usual_step = quantile(steps, 0.5)
+    time, cuff, values, usual_step = read
     sampling_hz = 1.0 / usual_step
     if sampling_hz < SLOWEST_HZ:
         return Unreadable(
@@ -179,7 +178,8 @@ def quantile(values: Floats, share: float) -> float:
 
 def _as_numbers(
     time_s: npt.ArrayLike, cuff_mmhg: npt.ArrayLike, signal: npt.ArrayLike
-) -> tuple[Floats, Floats, Floats] | Unreadable:
+) -> tuple[Floats, Floats, Floats, float] | Unreadable:
+    """The three as numbers in the order of time, and the usual step between two samples, s."""
     try:
         time, cuff, values = (
             np.array(one, dtype=np.float64).reshape(-1) for one in (time_s, cuff_mmhg, signal)
@@ -194,17 +194,20 @@ def _as_numbers(
     if len(time) < FEWEST_SAMPLES:
         words = "The recording has too few samples to be read."
         return Unreadable(words, (FlagCode.STOPPED_TOO_EARLY,))
-    if np.any(np.diff(time) <= 0):
+    steps = np.diff(time)
+    if np.any(steps <= 0):
         order = np.argsort(time, kind="stable")
         time, cuff, values = time[order], cuff[order], values[order]
         first = np.concatenate(([True], np.diff(time) > 0))
         time, cuff, values = time[first], cuff[first], values[first]
+        steps = np.diff(time)
     if len(time) < FEWEST_SAMPLES or time[-1] - time[0] < SHORTEST_S:
         words = f"The recording is shorter than {SHORTEST_S:.0f} seconds."
         return Unreadable(words, (FlagCode.STOPPED_TOO_EARLY,))
-    if (time[-1] - time[0]) > 7200 or quantile(np.diff(time), 0.5) * len(time) * 50 < time[-1] - time[0]:
+    usual_step = quantile(steps, 0.5)
+    if (time[-1] - time[0]) > 7200 or usual_step * len(time) * 50 < time[-1] - time[0]:
         return Unreadable("The recording's clock jumps; its times cannot be right.")
-    return time, cuff, values
+    return time, cuff, values, usual_step
 
 
 def _at_a_rail(values: Floats, known: Bools, step_s: float) -> Bools:
@@ -260,7 +263,7 @@ def _lies_in(grid: Floats, moments: Floats, step: float) -> Bools:
 def _in_a_hole(grid: Floats, clock: Floats, longest_s: float = GAP_S) -> Bools:
     """Which ticks lie in a stretch longer than ``longest_s`` without a sample."""
     gaps = np.concatenate(([0.0], np.diff(clock), [0.0])) > longest_s
-    hole: Bools = gaps[np.searchsorted(clock, grid, side="left")]
+    hole: Bools = gaps[np.searchsorted(clock, grid, side="left")] if gaps.any() else np.zeros(len(grid), bool)
     hole |= (grid < clock[0] - longest_s) | (grid > clock[-1] + longest_s)
     return hole
 
@@ -301,7 +304,7 @@ def _mains_share(values: Floats, sampling_hz: float) -> float:
     spread = float(np.std(quick))
     if spread <= 0:
         return 0.0
-    power = np.abs(np.fft.rfft(quick * np.hanning(len(quick)))) ** 2
+    power = np.abs(np.fft.rfft(quick * _window(len(quick)))) ** 2
     pitch = np.fft.rfftfreq(len(quick), 1.0 / sampling_hz)
     total = float(power.sum())
     best = 0.0
@@ -312,3 +315,8 @@ def _mains_share(values: Floats, sampling_hz: float) -> float:
         near = np.abs(pitch - folded) < 0.6
         best = max(best, float(np.sqrt(power[near].sum() / total)))
     return best
+
+
+@functools.lru_cache(maxsize=4)
+def _window(length: int) -> Floats:
+    return np.hanning(length)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, moving_average, quantile
+from exams.hemodynamics.return_of_flow.conditioning import Bools, Floats, quantile
 
 # Ticks of the curves that are compared.
 READ_STEP_S = 0.2
@@ -52,6 +52,7 @@ SHAPE_LASTS_S = 1.0
 CLIMB_SHARE = 0.12
 GRID_MMHG = 1.0
 NEAR_MIDDLE_MMHG = 3.0
+PRESSURES_AT_ONCE = 24
 _TABLE_STEP_MMHG = 0.25
 _TABLE_FROM_MMHG = -20.0
 _TABLE_TO_MMHG = 160.0
@@ -275,7 +276,7 @@ class _LevelFit:
             + np.outer(unlike, unlike) * np.exp(-apart / SHAPE_LASTS_S)
         )
         covariance[np.diag_indices(len(t))] += (0.3 * rise.noise) ** 2
-        root = np.linalg.inv(np.linalg.cholesky(covariance))
+        root = _inverse_of_lower(np.linalg.cholesky(covariance))
         # A base line; and what settles after the pulp is released, quickly or slowly: small, so pulled to 0.
         columns = [np.ones(len(t)), since / max(since[-1], 1.0)]
         pull = [0.0, 0.0]
@@ -295,22 +296,48 @@ class _LevelFit:
 
     def explained(self, pressures: Floats, blur_mmhg: float, which: slice = slice(None)) -> Floats:
         """Half the squared error each softness and pressure explains; shape (softness, pressure)."""
-        curves = _soft_starts(blur_mmhg, which)[:, _place(pressures, self.cuff_mmhg)] @ self.root.T
-        shared = curves @ self.basis.T
+        table = _blurred(_SOFT_SUMS[which], blur_mmhg)
+        parts = [self._explained(part, table, blur_mmhg) for part in _neighbours(pressures)]
+        return np.concatenate(parts, axis=1)
+
+    def _explained(self, pressures: Floats, table: Floats, blur_mmhg: float) -> Floats:
+        # Until the cuff has fallen to the highest of the pressures no curve has begun: nothing to multiply.
+        begun = slice(_begins(pressures, self.cuff_mmhg, blur_mmhg), None)
+        starts = np.take(table, _place(pressures, self.cuff_mmhg[begun]), axis=1)
+        curves = starts @ self.root[begun, begun].T
+        shared = curves @ self.basis[:, begun].T
         own = np.einsum("spn,spn->sp", curves, curves) - ((shared @ self.inverse) * shared).sum(axis=2)
-        fits = curves @ self.rest
+        fits = curves @ self.rest[begun]
         explained: Floats = np.where((fits > 0) & (own > 1e-12), 0.5 * fits**2 / np.maximum(own, 1e-12), 0.0)
         return explained
 
 
-def _soft_starts(blur_mmhg: float, which: slice) -> Floats:
-    """Blood collected against ``P - cuff``, one row a softness, blurred over the fall of one beat."""
-    sums = _SOFT_SUMS[which]
+def _inverse_of_lower(lower: Floats) -> Floats:
+    from scipy.linalg.lapack import dtrtri
+
+    inverse: Floats = dtrtri(lower, lower=1)[0]
+    return inverse
+
+
+def _blurred(sums: Floats, blur_mmhg: float) -> Floats:
+    """Curves against ``P - cuff``, one a row, from their running sums: blurred over the fall of one beat."""
     places = np.arange(sums.shape[1] - 1)
-    half = _ticks_of(blur_mmhg) // 2
+    half = _half_of(blur_mmhg)
     low, high = np.maximum(places - half, 0), np.minimum(places + half + 1, len(places))
     blurred: Floats = (sums[:, high] - sums[:, low]) / (high - low)
     return blurred
+
+
+def _neighbours(pressures: Floats) -> list[Floats]:
+    """The pressures a few at a time: each part is spared the ticks before its own highest one."""
+    return np.array_split(pressures, -(-len(pressures) // PRESSURES_AT_ONCE))
+
+
+def _begins(pressures: Floats, cuff: Floats, blur_mmhg: float) -> int:
+    """The first tick at which a blurred curve of the highest pressure may stand above zero."""
+    reach = (_half_of(blur_mmhg) + 1) * _TABLE_STEP_MMHG
+    begun = np.flatnonzero(cuff < pressures[-1] + reach)
+    return int(begun[0]) if len(begun) else len(cuff) - 1
 
 
 def _place(pressures: Floats, cuff: Floats) -> npt.NDArray[np.intp]:
@@ -319,23 +346,32 @@ def _place(pressures: Floats, cuff: Floats) -> npt.NDArray[np.intp]:
     return np.clip(place, 0, len(_EXCESS_MMHG) - 1)
 
 
-def _ticks_of(mmhg: float) -> int:
-    return round(min(mmhg, 20.0) / _TABLE_STEP_MMHG)
+def _half_of(blur_mmhg: float) -> int:
+    return round(min(blur_mmhg, 20.0) / _TABLE_STEP_MMHG) // 2
 
 
-def _sums_of_soft_starts() -> Floats:
-    above = np.maximum(_EXCESS_MMHG, 0.0) / 10.0
-    rows = np.stack(
-        [
-            above**power / (1.0 + (10.0 * above / half) ** power)
-            for power in POWERS
-            for half in HALF_RISES_MMHG
-        ]
-    )
+def _running_sums(curves: list[Floats]) -> Floats:
+    rows = np.stack(curves)
     return np.concatenate((np.zeros((len(rows), 1)), np.cumsum(rows, axis=1)), axis=1)
 
 
-_SOFT_SUMS = _sums_of_soft_starts()
+_TENS_ABOVE = np.maximum(_EXCESS_MMHG, 0.0) / 10.0
+# Blood collected, one row a softness.
+_SOFT_SUMS = _running_sums(
+    [
+        _TENS_ABOVE**power / (1.0 + (10.0 * _TENS_ABOVE / half) ** power)
+        for power in POWERS
+        for half in HALF_RISES_MMHG
+    ]
+)
+# The square of the pulses, one row a growth.
+_PULSE_SUMS = _running_sums(
+    [
+        np.clip(_EXCESS_MMHG / span, 0.0, 1.0) ** (2 * power)
+        for span in PULSE_SPANS_MMHG
+        for power in PULSE_POWERS
+    ]
+)
 _SHAPE_WEIGHTS = np.repeat(np.array(POWER_WEIGHTS), len(HALF_RISES_MMHG))
 _LOG_SHAPE_WEIGHTS = np.log(_SHAPE_WEIGHTS / _SHAPE_WEIGHTS.sum())[:, None]
 _QUICK_LOOK = slice(3, 12, 4)  # powers 1.5, 2.75 and 5, the rise unbounded
@@ -352,23 +388,20 @@ def _pulse_logs(rise: Rise, pressures: Floats, blur_mmhg: float) -> tuple[Floats
     quiet, alive = max(QUIET_SPREAD, scatter), max(PULSE_SPREAD, scatter)
     # Neighbouring ticks share most of a beat's pulse: every second one tells as much.
     seen, weight = seen[::2], 2.0 * rise.seen[:n:2]
-    scale = float(np.sqrt(SPANS_AT_MMHG / max(rise.cuff_mmhg[rise.guess], SPANS_FROM_MMHG)))
-    place = _place(scale * pressures, scale * rise.cuff_mmhg[:n:2])
-    blur = _ticks_of(scale * blur_mmhg)
-    rows = []
-    for grown in _PULSE_GROWTHS:
-        expected = 0.5 * np.log(1.0 + (full / none) ** 2 * moving_average(grown, blur))
-        # A pulse seen where none may be says more than one that is a little too strong where some must be.
-        spread = np.hypot(quiet, PULSE_SPREAD * np.minimum(expected, 1.0))
-        off = (seen - expected[place]) * (1.0 / spread)[place]
-        rows.append((-0.5 * np.minimum(off * off, 9.0) - np.log(spread / alive)[place]) @ weight)
     flat = seen / quiet
-    none_at_all = (-0.5 * np.minimum(flat * flat, 9.0) - np.log(quiet / alive)) @ weight
-    return np.stack(rows), float(none_at_all)
-
-
-_PULSE_GROWTHS = [
-    np.clip(_EXCESS_MMHG / span, 0.0, 1.0) ** (2 * power)
-    for span in PULSE_SPANS_MMHG
-    for power in PULSE_POWERS
-]
+    where_none = (-0.5 * np.minimum(flat * flat, 9.0) - np.log(quiet / alive)) * weight
+    scale = float(np.sqrt(SPANS_AT_MMHG / max(rise.cuff_mmhg[rise.guess], SPANS_FROM_MMHG)))
+    pressures, cuff, blur_mmhg = scale * pressures, scale * rise.cuff_mmhg[:n:2], scale * blur_mmhg
+    expected = 0.5 * np.log(1.0 + (full / none) ** 2 * _blurred(_PULSE_SUMS, blur_mmhg))
+    # A pulse seen where none may be says more than one that is a little too strong where some must be.
+    spread = np.hypot(quiet, PULSE_SPREAD * np.minimum(expected, 1.0))
+    sharpness, breadth = 1.0 / spread, np.log(spread / alive)
+    parts = []
+    for some in _neighbours(pressures):
+        # Until the cuff has fallen to the highest of them none expects a pulse.
+        begins = _begins(some, cuff, blur_mmhg)
+        place = _place(some, cuff[begins:])
+        off = (seen[begins:] - np.take(expected, place, axis=1)) * np.take(sharpness, place, axis=1)
+        logs = (-0.5 * np.minimum(off * off, 9.0) - np.take(breadth, place, axis=1)) @ weight[begins:]
+        parts.append(float(where_none[:begins].sum()) + logs)
+    return np.concatenate(parts, axis=1), float(where_none.sum())

@@ -10,6 +10,8 @@ from exams.hemodynamics.return_of_flow.conditioning import BEAT_LIMITS_S, Floats
 
 # Taken where no pulse shows: 70 beats a minute (common practice, no source).
 UNKNOWN_BEAT_S = 0.86
+# By which the pulses are first parted from the level, while the rhythm is not known (ours, no source).
+USUAL_BEAT_S = 0.9
 # Likeness of the signal with itself one beat later, from which on a rhythm is believed.
 CLEAR_RHYTHM = 0.5
 WINDOW_S = 4.0
@@ -25,10 +27,14 @@ class Rhythm:
     seen: bool
 
 
-def pulses_of(signal: Floats, step_s: float, beat_s: float = 0.9) -> Floats:
-    """The signal without what is slower than a beat and what is faster than a pulse, tremor included."""
-    quick = moving_average(moving_average(signal, round(0.22 / step_s)), round(0.16 / step_s))
-    return quick - moving_average(quick, round(beat_s / step_s))
+def without_tremor(signal: Floats, step_s: float) -> Floats:
+    """The signal without what is faster than a pulse."""
+    return moving_average(moving_average(signal, round(0.22 / step_s)), round(0.16 / step_s))
+
+
+def above_the_beat(calm: Floats, step_s: float, beat_s: float) -> Floats:
+    """The pulses: a signal without tremor, less all that is slower than a beat."""
+    return calm - moving_average(calm, round(beat_s / step_s))
 
 
 def strength_of(pulses: Floats, step_s: float, beat_s: float) -> Floats:

@@ -22,11 +22,13 @@ from exams.hemodynamics.return_of_flow.onset import (
     rise_of,
 )
 from exams.hemodynamics.return_of_flow.rhythm import (
+    USUAL_BEAT_S,
     Rhythm,
+    above_the_beat,
     likeness_after,
-    pulses_of,
     rhythm_of,
     strength_of,
+    without_tremor,
 )
 from exams.hemodynamics.return_of_flow.stirs import Stir, activity_of, stirs_in, without_stirs
 from exams.hemodynamics.return_of_flow.veins import veins_of
@@ -84,7 +86,8 @@ class Seen:
 def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
     """Measure a conditioned recording."""
     step = c.step_s
-    rough = pulses_of(c.signal, step)
+    calm = without_tremor(c.signal, step)
+    rough = above_the_beat(calm, step, USUAL_BEAT_S)
     rhythm = rhythm_of([rough[: d.inflated_at], rough[d.begins : d.ends]], step)
     beat_s = rhythm.beat_s
     beat = round(beat_s / step)
@@ -94,9 +97,12 @@ def look(c: Conditioned, d: Deflation, *, use_level: bool) -> Seen:
     stirs = stirs_in(c.signal, hidden, full, d.ends, step, beat_s)
     mended = without_stirs(c.signal, stirs)
     level = moving_average(mended, beat)
-    polarity = _polarity(c, d, level, pulses_of(mended, step))
+    if stirs:
+        calm = without_tremor(mended, step)
+        rough = above_the_beat(calm, step, USUAL_BEAT_S)
+    polarity = _polarity(c, d, level, rough)
     mended, level = polarity * mended, polarity * level
-    pulses = pulses_of(mended, step, beat_s)
+    pulses = above_the_beat(polarity * calm, step, beat_s)
     strength = strength_of(pulses, step, beat_s)
     full_strength = quantile(strength[d.begins + (d.ends - d.begins) // 2 : d.ends], 0.9)
 
@@ -216,8 +222,7 @@ def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> in
     line = at_zero + slope * here
     # A slope read from a short piece must not be drawn out too far.
     flat = np.full(n, quantile(fall[:first], 0.5))
-    off = 0.5 * (fall - line) + 0.5 * (fall - flat)
-    tail = off[n // 2 :]
+    tail = (0.5 * (fall - line) + 0.5 * (fall - flat))[n // 2 :]
     up, down = max(float(tail.max()), 0.0), max(float(-tail.min()), 0.0)
     votes = 1.5 * (up - down) / (up + down) if up + down > 0 else 0.0
     rest = level[: d.inflated_at]
@@ -226,7 +231,8 @@ def _polarity(c: Conditioned, d: Deflation, level: Floats, pulses: Floats) -> in
         emptied = quantile(rest[: len(rest) // 2 + 1], 0.5) - quantile(fall[:first], 0.5)
         votes += 2.5 * float(np.clip(emptied / (np.ptp(level) or 1.0), -1, 1))
     slopes = np.diff(pulses)
-    size = float(np.mean(slopes**2)) ** 1.5
+    size = float(np.mean(slopes * slopes)) ** 1.5
     if size > 0:
-        votes += 0.5 * float(np.clip(np.mean((slopes - slopes.mean()) ** 3) / size, -1, 1))
+        off = slopes - slopes.mean()
+        votes += 0.5 * min(max(float(np.mean(off * off * off)) / size, -1.0), 1.0)
     return 1 if votes >= 0 else -1
