@@ -55,7 +55,8 @@ from exams.hemodynamics.measured import ANKLE_SITES, Side, Site
 class LimbResult:
     """One side of n exams, every array of shape (n,).
 
-    ``gradient`` in eighths of a mmHg where ``has_gradient``. ``pattern`` is a place in ``PATTERNS``.
+    ``toe_class``: how the toe enters the pattern. ``gradient`` in eighths of a mmHg where ``has_gradient``.
+    ``pattern`` is a place in ``PATTERNS``.
     ``urgent_by`` holds each rule of urgency by name ("ankle", "index", "toe", "no_ankle_signal",
     "no_toe_signal"). ``flags`` holds
     every flag of ``FLAGS`` that this side may raise, the arms' among them.
@@ -64,6 +65,7 @@ class LimbResult:
     sites: Mapping[Site, SiteColumn]
     ankle: AnkleColumn
     toe: ToeColumn
+    toe_class: Codes
     indices: Mapping[str, IndexColumn]
     ankle_band: Codes
     toe_band: Codes
@@ -120,9 +122,10 @@ def _limb(
     toe_measured = foot.toe.site.code == PRESSURE
     has_gradient = measured & toe_measured
     gradient = np.where(has_gradient, foot.ankle.highest - foot.toe.site.eighths, 0)
+    toe_class = _toe_class(foot.toe, toe_index)
     found = bands.pattern(
         _ankle_class(foot.ankle, ankle_index, arms.denominator),
-        toe_class(foot.toe, toe_index),
+        toe_class,
         may_mislead | limb.open_wound,
         foot.ankle.one_artery & limb.open_wound,
         arms.void | (foot.ankle.state == UNREADABLE) | (foot.toe.site.code == VOID),
@@ -140,6 +143,7 @@ def _limb(
         sites={**sites, **toes},
         ankle=foot.ankle,
         toe=foot.toe,
+        toe_class=toe_class,
         indices=indices,
         ankle_band=ankle_band,
         toe_band=toe_band,
@@ -214,7 +218,7 @@ def _ankle_class(ankle: AnkleColumn, index: IndexColumn, denominator: Integers) 
     ).astype(np.int8)
 
 
-def toe_class(toe: ToeColumn, index: IndexColumn) -> Codes:
+def _toe_class(toe: ToeColumn, index: IndexColumn) -> Codes:
     """How the toe enters the pattern, shape (n,); below detection counts as low (clinical reference 2.2)."""
     low = bands.is_abnormal(index.band) | (toe.site.code == NO_SIGNAL)
     return np.select(

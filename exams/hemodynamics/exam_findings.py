@@ -7,9 +7,9 @@ from decimal import Decimal
 from exams.hemodynamics.columns import PRESSURE
 from exams.hemodynamics.exact import mmhg
 from exams.hemodynamics.findings import Finding, Interval, NotStated
-from exams.hemodynamics.limb import Limb, arm_combined, reason_of
+from exams.hemodynamics.limb import Limb, reason_of
 from exams.hemodynamics.measured import Side, Site
-from exams.hemodynamics.noise import Combined, pressure_interval
+from exams.hemodynamics.noise import Combined
 from exams.hemodynamics.words import ARM_RULE_WORDS, ONE_ARM, joined, listed, mmhg_words, site_words
 
 NO_REMARK = NotStated("a remark has no number")
@@ -44,7 +44,7 @@ def _arm_pressure(limb: Limb) -> Finding:
         shown=item.shown,
         interval=NotStated("there is no pressure")
         if item.mmhg is None
-        else pressure_interval(Combined("higher", (limb.noise(Site.ARM),)), ()),
+        else limb.read.pressure_interval(Combined("higher", (limb.noise(Site.ARM),)), ()),
         band="",
         band_words="",
         flags=("FIRST_ARM_READING_DROPPED",) if dropped else (),
@@ -69,11 +69,11 @@ def _dropped_words(rule: str, limit: int) -> str:
 def _arm_used(right: Limb, left: Limb) -> Finding:
     """The one pressure both legs are divided by."""
     value = right.denominator
-    combined = arm_combined(right)
+    combined = right.read.arm_combined
     flags = right.flags("arm_used")
     interval: Interval | NotStated = NotStated("there is no pressure")
     if combined is not None:
-        interval = pressure_interval(combined, ())
+        interval = right.read.pressure_interval(combined, ())
     anything = any(limb.measured.arm or limb.ankle_sites or limb.toe_sites for limb in (right, left))
     sentence = ""
     if "NO_BRACHIAL" in flags and anything:
@@ -97,7 +97,7 @@ def _arm_used(right: Limb, left: Limb) -> Finding:
         rule=f"{right.criteria.label}: {ARM_RULE_WORDS[right.criteria.arm.rule]}",
         source=right.criteria.arm.source,
         status=right.criteria.arm.status,
-        inputs=tuple(limb.input(Site.ARM) for limb in (right, left) if limb.measured.arm),
+        inputs=right.read.arm_inputs,
     )
 
 
@@ -130,7 +130,7 @@ def _arm_difference(right: Limb, left: Limb) -> Finding:
         rule=f"{right.criteria.label}: arms {limit.words} mmHg apart",
         source=limit.source,
         status=limit.status,
-        inputs=tuple(limb.input(Site.ARM) for limb in (right, left) if limb.measured.arm),
+        inputs=right.read.arm_inputs,
     )
 
 

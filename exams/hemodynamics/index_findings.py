@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
+from typing import NamedTuple
 
 from exams.hemodynamics.ankle import MEASURED, MIXED, NO_FLOW, ONE_ABSENT, STIFF
 from exams.hemodynamics.bands import BANDS
@@ -11,12 +11,21 @@ from exams.hemodynamics.criteria.model import BAND_WORDS, IndexBand
 from exams.hemodynamics.exact import mmhg
 from exams.hemodynamics.findings import Finding, Input, Interval, NotStated
 from exams.hemodynamics.indices import Index, IndexColumn
-from exams.hemodynamics.limb import Limb, arm_combined, band_of_index
+from exams.hemodynamics.limb import Limb, band_of_index
 from exams.hemodynamics.measured import SITE_WORDS, Side, Site
-from exams.hemodynamics.noise import Combined, ratio_interval
 from exams.hemodynamics.words import ARM_RULE_WORDS, hundredths, joined, mmhg_words
 
 NEAR_A_LIMIT = 0.2  # share of the noise beyond a limit from which the sentence says so (ours)
+
+
+class _Told(NamedTuple):
+    """What is told of an index, before the sentence that is made from it."""
+
+    value: Decimal | NotStated
+    shown: str
+    interval: Interval | NotStated
+    band: str
+    flags: tuple[str, ...]
 
 
 def index_finding(limb: Limb, index: Index) -> Finding:
@@ -26,29 +35,29 @@ def index_finding(limb: Limb, index: Index) -> Finding:
     band = BANDS[int(column.band[0])]
     step = band_of_index(bands, band)
     value = _value(index, column)
-    finding = Finding(
-        measure=index.measure,
-        limb=limb.side,
+    told = _Told(
         value=value,
-        unit="index",
         shown=_shown(column, value),
         interval=_interval(limb, index, column, bands),
         band=band,
-        band_words=BAND_WORDS[band],
         flags=(*limb.flags(index.measure), *_condition_flags(limb, index)),
-        sentence="",
+    )
+    return Finding(
+        measure=index.measure,
+        limb=limb.side,
+        value=told.value,
+        unit="index",
+        shown=told.shown,
+        interval=told.interval,
+        band=told.band,
+        band_words=BAND_WORDS[band],
+        flags=told.flags,
+        sentence=_sentence(limb, index, column, told, bands),
         rule=_rule(limb, index, step),
         source=step.source if step else limb.criteria.ankle.source,
         status=step.status if step else limb.criteria.ankle.status,
         inputs=_inputs(limb, index, column),
     )
-    return replace(finding, sentence=_sentence(limb, index, column, finding, bands))
-
-
-def site_combined(limb: Limb, index: Index) -> Combined | None:
-    """The numerator as readings with noise; None where there is no pressure."""
-    sites = index.used(limb)
-    return Combined(index.combine(limb), tuple(limb.noise(site) for site in sites)) if sites else None
 
 
 def _value(index: Index, column: IndexColumn) -> Decimal | NotStated:
@@ -83,10 +92,10 @@ def _shown(column: IndexColumn, value: Decimal | NotStated) -> str:
 def _interval(
     limb: Limb, index: Index, column: IndexColumn, bands: tuple[IndexBand, ...]
 ) -> Interval | NotStated:
-    site, arm = site_combined(limb, index), arm_combined(limb)
+    site, arm = limb.numerator(index), limb.read.arm_combined
     if int(column.hundredths[0]) < 0 or site is None or arm is None:
         return NotStated("there is no index")
-    return ratio_interval(site, arm, bands)
+    return limb.read.ratio_interval(site, arm, bands)
 
 
 def _condition_flags(limb: Limb, index: Index) -> tuple[str, ...]:
@@ -107,7 +116,7 @@ def _condition_flags(limb: Limb, index: Index) -> tuple[str, ...]:
 
 def _inputs(limb: Limb, index: Index, column: IndexColumn) -> tuple[Input, ...]:
     site_inputs = [limb.input(site) for site in index.tried(limb)]
-    arm_inputs = [arm.input(Site.ARM) for side in Side if (arm := limb.on_side(side)).measured.arm]
+    arm_inputs = limb.read.arm_inputs
     made = []
     if int(column.numerator.state[0]) in (MEASURED, MIXED):
         used = [item for item in site_inputs if item.site in index.used(limb)]
@@ -141,38 +150,38 @@ def site_or_rule_words(words: str) -> str:
 
 
 def _sentence(
-    limb: Limb, index: Index, column: IndexColumn, finding: Finding, bands: tuple[IndexBand, ...]
+    limb: Limb, index: Index, column: IndexColumn, told: _Told, bands: tuple[IndexBand, ...]
 ) -> str:
     """What the index says; empty where another finding says the same."""
-    if finding.band == "NON_COMPRESSIBLE" or int(column.numerator.state[0]) == STIFF:
+    if told.band == "NON_COMPRESSIBLE" or int(column.numerator.state[0]) == STIFF:
         if not index.stiff_sentence:
             return ""
-        if finding.shown == "not stated":
+        if told.shown == "not stated":
             return joined([f"{limb.word}: {index.stiff_sentence}"])
         # That the cuff stopped too low is said, with what to do, by the finding of the pressure.
-        stiff = "" if "LOWER_BOUND" in finding.flags else index.stiff_sentence
-        return joined([f"{limb.word} {index.title} {finding.shown}", stiff])
-    if isinstance(finding.value, NotStated):
+        stiff = "" if "LOWER_BOUND" in told.flags else index.stiff_sentence
+        return joined([f"{limb.word} {index.title} {told.shown}", stiff])
+    if isinstance(told.value, NotStated):
         return ""
     toe = limb.deciding_toe
     which = f" ({toe.words})" if index.site == "toe" and toe is not None and toe is not Site.TOE_1 else ""
-    words = finding.band_words if finding.band != "NOT_ASSESSED" else "not banded"
-    provisional = ", provisional" if "PROVISIONAL" in finding.flags else ""
-    parts = [f"{limb.word} {index.title} {finding.shown}{which}: {words}{provisional}", _near(finding, bands)]
-    if "LOW_ANKLE_ABNORMAL" in finding.flags:
+    words = BAND_WORDS[told.band] if told.band != "NOT_ASSESSED" else "not banded"
+    provisional = ", provisional" if "PROVISIONAL" in told.flags else ""
+    parts = [f"{limb.word} {index.title} {told.shown}{which}: {words}{provisional}", _near(told, bands)]
+    if "LOW_ANKLE_ABNORMAL" in told.flags:
         parts.append("The lower ankle artery alone would be reduced")
     return joined(parts)
 
 
-def _near(finding: Finding, bands: tuple[IndexBand, ...]) -> str:
+def _near(told: _Told, bands: tuple[IndexBand, ...]) -> str:
     """Says so where a repeat could well fall in the next band."""
     codes = [band.code for band in bands]
-    if isinstance(finding.interval, NotStated) or finding.band not in codes or "MIXED" in finding.flags:
+    if isinstance(told.interval, NotStated) or told.band not in codes or "MIXED" in told.flags:
         return ""
-    place = codes.index(finding.band)
-    at_or_below = {b.band: b.probability for b in finding.interval.beyond if b.operator == "<="}
+    place = codes.index(told.band)
+    at_or_below = {b.band: b.probability for b in told.interval.beyond if b.operator == "<="}
     lower = at_or_below[codes[place - 1]] if place else 0.0
-    higher = 1 - at_or_below.get(finding.band, 1.0)
+    higher = 1 - at_or_below.get(told.band, 1.0)
     if max(lower, higher) < NEAR_A_LIMIT:
         return ""
     neighbour = codes[place - 1] if lower > higher else codes[place + 1]

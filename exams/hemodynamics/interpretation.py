@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from exams.hemodynamics.criteria.model import Criteria
-from exams.hemodynamics.evaluation import ExamResult, evaluate
+from exams.hemodynamics.evaluation import evaluate
 from exams.hemodynamics.exam_findings import exam_findings
 from exams.hemodynamics.findings import Finding, Interpretation
 from exams.hemodynamics.index_findings import index_finding
 from exams.hemodynamics.indices import ALL_INDICES
-from exams.hemodynamics.limb import Limb
-from exams.hemodynamics.measured import Context, MeasuredExam, Side
+from exams.hemodynamics.limb import Limb, ReadExam, both_limbs
+from exams.hemodynamics.measured import Context, MeasuredExam
 from exams.hemodynamics.one_exam import exam_columns
 from exams.hemodynamics.pattern_finding import pattern_finding
 from exams.hemodynamics.pressure_findings import (
@@ -37,19 +37,16 @@ def interpret(exam: MeasuredExam, criteria: Criteria, context: Context) -> Inter
     -----
     Source: clinical reference 1, 2, 4.1, 6 under the criteria. One fact is said by one sentence.
     """
-    return interpretation_from(
-        exam, criteria, context, evaluate(exam_columns(exam, criteria, context), criteria)
-    )
+    results = evaluate(exam_columns(exam, criteria, context), criteria)
+    return interpretation_of(*both_limbs(ReadExam(exam, criteria, context, results)))
 
 
-def interpretation_from(
-    exam: MeasuredExam, criteria: Criteria, context: Context, results: ExamResult
-) -> Interpretation:
+def interpretation_of(right: Limb, left: Limb) -> Interpretation:
     """Every finding of an exam that was evaluated already, alone or among others."""
-    right, left = (Limb(exam, criteria, context, results, side) for side in (Side.RIGHT, Side.LEFT))
     findings = exam_findings(right, left)
     for limb in (right, left):
         findings += _limb_findings(limb)
+    criteria = right.criteria
     return Interpretation(criteria.name, criteria.version, criteria.content_hash, tuple(findings))
 
 

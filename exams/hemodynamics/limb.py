@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property, lru_cache
 
 from exams.hemodynamics.columns import PRESSURE, SiteColumn
 from exams.hemodynamics.criteria.model import Criteria, IndexBand, PressureBand
 from exams.hemodynamics.evaluation import ExamResult, LimbResult
 from exams.hemodynamics.exact import EIGHTHS, TEN_THOUSANDTHS_IN_AN_EIGHTH, mmhg, round_half_up
-from exams.hemodynamics.findings import Input
+from exams.hemodynamics.findings import Input, Interval
 from exams.hemodynamics.flags import FLAG_MEASURES, FLAGS
-from exams.hemodynamics.indices import ALL_INDICES
+from exams.hemodynamics.indices import ALL_INDICES, Index
 from exams.hemodynamics.measured import (
     ANKLE_SITES,
     TOE_SITES,
@@ -26,82 +28,157 @@ from exams.hemodynamics.measured import (
     Site,
     SiteReading,
 )
-from exams.hemodynamics.noise import Combined, Reading, reading_sd
+from exams.hemodynamics.noise import Combined, Reading, pressure_interval, ratio_interval, reading_sd
 from exams.hemodynamics.one_exam import height_lowering, height_mmhg
 from exams.hemodynamics.words import mmhg_words, reading_shown
 
+# What an interval is of: numerator, denominator and bands; or a pressure and its bands.
+Ratio = tuple[Combined, Combined, tuple[IndexBand, ...]]
+Pressure = tuple[Combined, tuple[PressureBand, ...]]
 
-@dataclass(frozen=True, slots=True)
-class Limb:
-    """One side of one exam, read: everything its findings need."""
+
+@dataclass(frozen=True, eq=False)
+class ReadExam:
+    """One exam, read: what the findings of both its limbs are made from.
+
+    ``results`` are those of this exam alone, each array or list of length 1. ``ratios`` and ``pressures`` are
+    intervals computed beforehand with those of other exams; one that is not among them is computed when it is
+    asked for.
+    """
 
     exam: MeasuredExam
     criteria: Criteria
     context: Context
-    all_results: ExamResult
-    side: Side
+    results: ExamResult
+    ratios: Mapping[Ratio, Interval] = field(default_factory=dict)
+    pressures: Mapping[Pressure, Interval] = field(default_factory=dict)
+    # Several findings ask for the same.
+    _inputs: dict[tuple[Side, Site], Input] = field(default_factory=dict)
+    _noise: dict[tuple[Side, Site], Reading] = field(default_factory=dict)
 
-    @property
-    def word(self) -> str:
-        return self.side.word
+    def attempts(self, side: Side, site: Site) -> tuple[SiteReading, ...]:
+        limb = self.exam.limb(side)
+        if site is Site.ARM:
+            return limb.arm
+        return limb.ankle.get(site) or limb.toes.get(site) or ()
 
-    @property
-    def result(self) -> LimbResult:
-        return self.all_results.limb(self.side)
+    def column(self, side: Side, site: Site) -> SiteColumn:
+        if site is Site.ARM:
+            return self.results.arms.arm(side)
+        return self.results.limb(side).sites[site]
 
-    @property
-    def measured(self) -> MeasuredLimb:
-        return self.exam.limb(self.side)
+    def input(self, side: Side, site: Site) -> Input:
+        found = self._inputs.get((side, site))
+        if found is None:
+            attempts, column = self.attempts(side, site), self.column(side, site)
+            has_pressure = int(column.code[0]) == PRESSURE
+            found = self._inputs[side, site] = Input(
+                role="arm" if site is Site.ARM else "site",
+                side=side,
+                site=site.value,
+                shown=reading_shown(column, reason_of(attempts)),
+                mmhg=mmhg(int(column.eighths[0])) if has_pressure else None,
+                technique=technique_of(attempts),
+                readings=int(column.count[0]),
+            )
+        return found
 
-    @property
-    def facts(self) -> LimbFacts:
-        return self.context.limb(self.side)
+    def noise(self, side: Side, site: Site) -> Reading:
+        """A site's pressure with the SD of its error, never below the pooled value of the criteria."""
+        found = self._noise.get((side, site))
+        if found is None:
+            column, group = self.column(side, site), site_group(site)
+            pooled = self.criteria.noise[f"{group}_sd_tenths_mmhg"].limit / 10
+            own = self.context.reading_sd_mmhg.get((group, technique_of(self.attempts(side, site))))
+            single = max(pooled, float(own)) if own is not None else pooled
+            found = self._noise[side, site] = Reading(
+                int(column.eighths[0]) / EIGHTHS, reading_sd(single, int(column.count[0]))
+            )
+        return found
 
-    @property
-    def conditions(self) -> Conditions:
-        return self.exam.conditions
+    @cached_property
+    def arm_inputs(self) -> tuple[Input, ...]:
+        """The arms that were tried, RIGHT first."""
+        return tuple(self.input(side, Site.ARM) for side in Side if self.exam.limb(side).arm)
 
-    def on_side(self, side: Side) -> Limb:
-        """The limb of the same exam on a side."""
-        return replace(self, side=side)
+    @cached_property
+    def denominator(self) -> Decimal | None:
+        """The arm pressure that both legs are divided by, in mmHg."""
+        eighths = int(self.results.arms.denominator[0])
+        return mmhg(eighths) if eighths else None
+
+    @cached_property
+    def arm_combined(self) -> Combined | None:
+        """The denominator as readings with noise; None where there is none."""
+        arms = self.results.arms
+        if self.denominator is None:
+            return None
+        sides = [side for side in Side if int(arms.arm(side).code[0]) == PRESSURE]
+        if self.criteria.arm.rule == "one_arm":
+            sides = sides[:1]
+        readings = tuple(self.noise(side, Site.ARM) for side in sides)
+        return Combined("mean" if bool(arms.averaged[0]) else "higher", readings)
+
+    @cached_property
+    def height(self) -> Decimal | None:
+        """What the height of the foot adds to its pressures, in mmHg; None where nothing is corrected."""
+        return height_mmhg(self.exam.conditions, self.criteria)
+
+    @cached_property
+    def lowering(self) -> int:
+        """By how much that lowers a foot pressure for urgency, in ten-thousandths of a mmHg."""
+        return height_lowering(self.exam.conditions, self.criteria)
+
+    def pressure_interval(self, site: Combined, bands: tuple[PressureBand, ...]) -> Interval:
+        return self.pressures.get((site, bands)) or pressure_interval(site, bands)
+
+    def ratio_interval(self, site: Combined, arm: Combined, bands: tuple[IndexBand, ...]) -> Interval:
+        return self.ratios.get((site, arm, bands)) or ratio_interval(site, arm, bands)
+
+
+class Limb:
+    """One side of one exam, read: everything its findings need."""
+
+    def __init__(self, read: ReadExam, side: Side) -> None:
+        self.read, self.side, self.word = read, side, side.word
+        self.exam, self.criteria, self.context = read.exam, read.criteria, read.context
+        self.all_results: ExamResult = read.results
+        self.result: LimbResult = read.results.limb(side)
+        self.measured: MeasuredLimb = read.exam.limb(side)
+        self.facts: LimbFacts = read.context.limb(side)
+        self.conditions: Conditions = read.exam.conditions
+        # The ankle arteries and the toes with at least one attempt.
+        self.ankle_sites = tuple(site for site in ANKLE_SITES if self.measured.ankle.get(site))
+        self.toe_sites = tuple(site for site in TOE_SITES if self.measured.toes.get(site))
+        which = int(self.result.toe.which[0])
+        self.deciding_toe = None if which < 0 else TOE_SITES[which]
+        self._numerators: dict[str, Combined | None] = {}
+
+    @cached_property
+    def _raised(self) -> frozenset[str]:
+        return frozenset(flag for flag, raised in self.result.flags.items() if raised[0])
 
     def has(self, flag: str) -> bool:
-        return bool(self.result.flags[flag][0])
+        return flag in self._raised
 
     def flags(self, measure: str) -> tuple[str, ...]:
         """The flags of a measure, in the fixed order."""
-        also = next((index.flags for index in ALL_INDICES if index.measure == measure), ())
-        return tuple(f for f in FLAGS if (FLAG_MEASURES[f] == measure or f in also) and self.has(f))
-
-    @property
-    def ankle_sites(self) -> tuple[Site, ...]:
-        """The ankle arteries with at least one attempt."""
-        return tuple(site for site in ANKLE_SITES if self.measured.ankle.get(site))
-
-    @property
-    def toe_sites(self) -> tuple[Site, ...]:
-        return tuple(site for site in TOE_SITES if self.measured.toes.get(site))
-
-    @property
-    def deciding_toe(self) -> Site | None:
-        which = int(self.result.toe.which[0])
-        return None if which < 0 else TOE_SITES[which]
+        return tuple(flag for flag in _flags_of(measure) if flag in self._raised)
 
     @property
     def height(self) -> Decimal | None:
-        """What the height of the foot adds to its pressures, in mmHg; None where nothing is corrected."""
-        return height_mmhg(self.conditions, self.criteria)
+        return self.read.height
 
     @property
     def not_flat(self) -> bool:
         return self.conditions.position not in (None, Position.SUPINE)
 
-    @property
+    @cached_property
     def short_rest(self) -> bool:
         minutes = self.conditions.rest_minutes
         return minutes is not None and bool(self.criteria.thresholds["rest_short_minutes"].met_by(minutes))
 
-    @property
+    @cached_property
     def cold(self) -> bool:
         celsius = self.measured.toe_skin_celsius
         return celsius is not None and bool(
@@ -110,46 +187,43 @@ class Limb:
 
     @property
     def denominator(self) -> Decimal | None:
-        eighths = int(self.all_results.arms.denominator[0])
-        return mmhg(eighths) if eighths else None
+        return self.read.denominator
 
     def meets(self, threshold: str, eighths: int) -> bool:
         """Whether a foot pressure meets a "below" limit, on the lower of measured and height-corrected."""
         limit = self.criteria.thresholds[threshold]
-        lowered = eighths * TEN_THOUSANDTHS_IN_AN_EIGHTH - height_lowering(self.conditions, self.criteria)
+        lowered = eighths * TEN_THOUSANDTHS_IN_AN_EIGHTH - self.read.lowering
         return eighths > 0 and bool(limit.met_by(lowered / 10_000))
 
     def attempts(self, site: Site) -> tuple[SiteReading, ...]:
-        if site is Site.ARM:
-            return self.measured.arm
-        return self.measured.ankle.get(site) or self.measured.toes.get(site) or ()
+        return self.read.attempts(self.side, site)
 
     def column(self, site: Site) -> SiteColumn:
-        if site is Site.ARM:
-            return self.all_results.arms.arm(self.side)
-        return self.result.sites[site]
+        return self.read.column(self.side, site)
 
     def input(self, site: Site) -> Input:
-        column = self.column(site)
-        has_pressure = int(column.code[0]) == PRESSURE
-        return Input(
-            role="arm" if site is Site.ARM else "site",
-            side=self.side,
-            site=site.value,
-            shown=reading_shown(column, reason_of(self.attempts(site))),
-            mmhg=mmhg(int(column.eighths[0])) if has_pressure else None,
-            technique=technique_of(self.attempts(site)),
-            readings=int(column.count[0]),
-        )
+        return self.read.input(self.side, site)
 
     def noise(self, site: Site) -> Reading:
-        """A site's pressure with the SD of its error, never below the pooled value of the criteria."""
-        column = self.column(site)
-        group = site_group(site)
-        pooled = self.criteria.noise[f"{group}_sd_tenths_mmhg"].limit / 10
-        own = self.context.reading_sd_mmhg.get((group, technique_of(self.attempts(site))))
-        single = max(pooled, float(own)) if own is not None else pooled
-        return Reading(int(column.eighths[0]) / EIGHTHS, reading_sd(single, int(column.count[0])))
+        return self.read.noise(self.side, site)
+
+    def numerator(self, index: Index) -> Combined | None:
+        """What goes over the arm, as readings with noise; None where there is no pressure."""
+        if index.measure not in self._numerators:
+            readings = tuple(self.noise(site) for site in index.used(self))
+            self._numerators[index.measure] = Combined(index.combine(self), readings) if readings else None
+        return self._numerators[index.measure]
+
+
+def both_limbs(read: ReadExam) -> tuple[Limb, Limb]:
+    """RIGHT and LEFT of one exam."""
+    return Limb(read, Side.RIGHT), Limb(read, Side.LEFT)
+
+
+@lru_cache(maxsize=64)
+def _flags_of(measure: str) -> tuple[str, ...]:
+    also = next((index.flags for index in ALL_INDICES if index.measure == measure), ())
+    return tuple(flag for flag in FLAGS if FLAG_MEASURES[flag] == measure or flag in also)
 
 
 def site_group(site: Site) -> str:
@@ -171,18 +245,6 @@ def reason_of(attempts: tuple[SiteReading, ...]) -> str | None:
         reading.reason for reading in attempts if reading.outcome is Outcome.NOT_OBTAINED and reading.reason
     ]
     return reasons[-1] if reasons else None
-
-
-def arm_combined(limb: Limb) -> Combined | None:
-    """The denominator as readings with noise; None where there is none."""
-    arms = limb.all_results.arms
-    if int(arms.denominator[0]) == 0:
-        return None
-    sides = [side for side in Side if int(arms.arm(side).code[0]) == PRESSURE]
-    if limb.criteria.arm.rule == "one_arm":
-        sides = sides[:1]
-    readings = tuple(limb.on_side(side).noise(Site.ARM) for side in sides)
-    return Combined("mean" if bool(arms.averaged[0]) else "higher", readings)
 
 
 def band_of_index(bands: tuple[IndexBand, ...], code: str) -> IndexBand | None:

@@ -1,10 +1,9 @@
-"""Many exams with all their findings: read side by side once, then told one by one."""
+"""Many exams with all their findings: evaluated side by side, intervals and all, then told one by one."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,11 +18,16 @@ from exams.hemodynamics.columns import (
 from exams.hemodynamics.criteria.model import Criteria
 from exams.hemodynamics.evaluation import evaluate
 from exams.hemodynamics.exact import Booleans, Integers
-from exams.hemodynamics.findings import Interpretation
+from exams.hemodynamics.findings import Interpretation, Interval
 from exams.hemodynamics.flags import FLAG_MEASURES
-from exams.hemodynamics.interpretation import interpretation_from
+from exams.hemodynamics.indices import ALL_INDICES, ANKLE_BRACHIAL
+from exams.hemodynamics.interpretation import interpretation_of
+from exams.hemodynamics.limb import Limb, Pressure, Ratio, ReadExam, both_limbs
+from exams.hemodynamics.many_intervals import pressure_intervals, ratio_intervals
 from exams.hemodynamics.measured import ANKLE_SITES, TOE_SITES, Context, MeasuredExam, Side, SiteReading
+from exams.hemodynamics.noise import Combined
 from exams.hemodynamics.one_exam import first_arm_code, height_lowering, in_order
+from exams.hemodynamics.rows import rows_of
 
 _URGENT = tuple(flag for flag, measure in FLAG_MEASURES.items() if measure == "urgency")
 
@@ -56,9 +60,47 @@ def interpret_many(
     """
     if not exams:
         return
-    results = evaluate(_columns(exams, criteria, contexts), criteria)
-    for row, (exam, context) in enumerate(zip(exams, contexts, strict=True)):
-        yield interpretation_from(exam, criteria, context, _row(results, row))
+    ratios: dict[Ratio, Interval] = {}
+    pressures: dict[Pressure, Interval] = {}
+    results = rows_of(evaluate(_columns(exams, criteria, contexts), criteria))
+    limbs = [
+        both_limbs(ReadExam(exam, criteria, context, row, ratios, pressures))
+        for exam, context, row in zip(exams, contexts, results, strict=True)
+    ]
+    ratios.update(_ratios_of(limbs, criteria))
+    pressures.update(_pressures_of(limbs, criteria))
+    for right, left in limbs:
+        yield interpretation_of(right, left)
+
+
+def _ratios_of(limbs: Sequence[tuple[Limb, Limb]], criteria: Criteria) -> dict[Ratio, Interval]:
+    """The intervals of every index of these limbs."""
+    found: dict[Ratio, Interval] = {}
+    for index in ALL_INDICES:
+        bands = criteria.index_bands[index.measure]
+        pairs = [
+            (site, arm)
+            for both in limbs
+            for limb in both
+            if (site := limb.numerator(index)) is not None and (arm := limb.read.arm_combined) is not None
+        ]
+        found.update(((*pair, bands), told) for pair, told in ratio_intervals(pairs, bands).items())
+    return found
+
+
+def _pressures_of(limbs: Sequence[tuple[Limb, Limb]], criteria: Criteria) -> dict[Pressure, Interval]:
+    """The intervals of those pressures that are the higher of several: of every ankle, and of the arms."""
+    ankles = [
+        Combined("higher", site.readings)
+        for both in limbs
+        for limb in both
+        if (site := limb.numerator(ANKLE_BRACHIAL)) is not None
+    ]
+    arms = [arm for right, _ in limbs if (arm := right.read.arm_combined) is not None]
+    found: dict[Pressure, Interval] = {}
+    for combined, bands in ((ankles, criteria.pressure_bands["ankle_pressure"]), (arms, ())):
+        found.update(((one, bands), told) for one, told in pressure_intervals(combined, bands).items())
+    return found
 
 
 def indices_of_many(
@@ -125,14 +167,3 @@ def _attempts(of_exams: Sequence[Sequence[SiteReading]]) -> Attempts:
             code[row, place] = CODE_OF[reading.outcome]
             half[row, place] = reading.half_mmhg or 0
     return Attempts(code, half)
-
-
-def _row(part: Any, row: int) -> Any:
-    """One row of a result, as if that exam had been read alone."""
-    if isinstance(part, np.ndarray):
-        return part[row : row + 1]
-    if isinstance(part, Mapping):
-        return {name: _row(one, row) for name, one in part.items()}
-    if is_dataclass(part) and not isinstance(part, type):
-        return type(part)(**{field.name: _row(getattr(part, field.name), row) for field in fields(part)})
-    return part

@@ -84,19 +84,31 @@ def ratio_interval(site: Combined, arm: Combined, bands: tuple[IndexBand, ...]) 
     inverse, inverse_square = float(np.sum(weights / points)), float(np.sum(weights / points**2))
     mean = float(np.sum(site_weights * site_points)) * inverse
     variance = float(np.sum(site_weights * site_points**2)) * inverse_square - mean**2
-    low, high = _limits(share_below, mean, math.sqrt(max(variance, 0.0)))
+    sd = math.sqrt(max(variance, 0.0))
+    low, high = _limits(share_below, mean, sd)
+    return index_interval_of(low, high, sd, share_below(index_edges(bands)).tolist(), bands)
+
+
+def index_edges(bands: tuple[IndexBand, ...]) -> Floats:
+    """Up to where a ratio is rounded to the last hundredths of each band but the open one."""
     # Half-up: the hundredths are at or below hi exactly while the ratio is below hi + 0.5.
+    return (np.array([band.hi for band in bands if band.hi is not None]) + 0.5) / 100
+
+
+def index_interval_of(
+    low: float, high: float, sd: float, shares: list[float], bands: tuple[IndexBand, ...]
+) -> Interval:
+    """What was computed of an index, as it is told: rounded, with the limits of its bands."""
     edges = [band.hi for band in bands if band.hi is not None]
-    shares = share_below((np.array(edges) + 0.5) / 100)
     beyond = [
         Beyond(Decimal(edge) / 100, "<=", band.code, _probability(share))
-        for edge, band, share in zip(edges, bands, shares.tolist(), strict=False)
+        for edge, band, share in zip(edges, bands, shares, strict=False)
     ]
-    beyond.append(Beyond(Decimal(edges[-1]) / 100, ">", bands[-1].code, _probability(1 - float(shares[-1]))))
+    beyond.append(Beyond(Decimal(edges[-1]) / 100, ">", bands[-1].code, _probability(1 - shares[-1])))
     return Interval(
         low=round_half_up(Decimal(max(low, 0.0)), 2),
         high=round_half_up(Decimal(high), 2),
-        sd=round_half_up(Decimal(math.sqrt(max(variance, 0.0))), 3),
+        sd=round_half_up(Decimal(sd), 3),
         beyond=tuple(beyond),
     )
 
@@ -114,15 +126,26 @@ def pressure_interval(site: Combined, bands: tuple[PressureBand, ...]) -> Interv
         mean = float(np.sum(weights * points))
         sd = math.sqrt(float(np.sum(weights * (points - mean) ** 2)))
         low, high = _limits(lambda mmhg: _cumulative(site, mmhg), mean, sd)
+    return pressure_interval_of(low, high, sd, _cumulative(site, pressure_limits(bands)).tolist(), bands)
+
+
+def pressure_limits(bands: tuple[PressureBand, ...]) -> Floats:
+    """The limits of the bands but the open one, in mmHg."""
+    return np.array([float(band.limit_mmhg) for band in bands if band.limit_mmhg is not None])
+
+
+def pressure_interval_of(
+    low: float, high: float, sd: float, shares: list[float], bands: tuple[PressureBand, ...]
+) -> Interval:
+    """What was computed of a pressure, as it is told: rounded, with the limits of its bands."""
     limits = [band for band in bands if band.limit_mmhg is not None]
-    shares = _cumulative(site, np.array([float(band.limit_mmhg or 0) for band in limits]))
     return Interval(
         low=round_half_up(Decimal(max(low, 0.0)), 1),
         high=round_half_up(Decimal(high), 1),
         sd=round_half_up(Decimal(sd), 2),
         beyond=tuple(
             Beyond(Decimal(band.limit_mmhg or 0), band.operator or "<", band.code, _probability(share))
-            for band, share in zip(limits, shares.tolist(), strict=True)
+            for band, share in zip(limits, shares, strict=True)
         ),
     )
 
@@ -200,6 +223,11 @@ def _standardised(combined: Combined, values: Floats) -> list[Floats]:
     return [(values - r.mmhg) / r.sd_mmhg for r in combined.readings]
 
 
+def mean_as_one(combined: Combined) -> Combined:
+    """The same, a mean as the one reading it amounts to."""
+    return Combined("higher", (_mean_of(combined),)) if combined.rule == "mean" else combined
+
+
 def _mean_of(combined: Combined) -> Reading:
     count = len(combined.readings)
     mean = sum(r.mmhg for r in combined.readings) / count
@@ -210,8 +238,7 @@ def _cumulative(combined: Combined, values: Floats) -> Floats:
     """Probability that the combined pressure lies at or below each value."""
     from scipy.special import ndtr
 
-    if combined.rule == "mean":
-        combined = Combined("higher", (_mean_of(combined),))
+    combined = mean_as_one(combined)
     parts = [ndtr(z) for z in _standardised(combined, values)]
     if combined.rule == "lower":
         return np.asarray(1 - math.prod(1 - part for part in parts))
@@ -224,14 +251,13 @@ def _density(combined: Combined, *, positive: bool) -> tuple[Floats, Floats]:
     """Quadrature points in mmHg and the probability at each, summing to 1."""
     from scipy.special import ndtr
 
-    if combined.rule == "mean":
-        combined = Combined("higher", (_mean_of(combined),))
+    combined = mean_as_one(combined)
     low = min(r.mmhg - REACH_SD * r.sd_mmhg for r in combined.readings)
     high = max(r.mmhg + REACH_SD * r.sd_mmhg for r in combined.readings)
     if positive:
         low = max(low, 1.0)
-    nodes, weights = _nodes()
-    points = low + (nodes + 1) * (high - low) / 2
+    places, weights = nodes()
+    points = low + (places + 1) * (high - low) / 2
     scores = _standardised(combined, points)
     shares = [ndtr(-z) if combined.rule == "lower" else ndtr(z) for z in scores]
     density = np.zeros_like(points)
@@ -243,6 +269,7 @@ def _density(combined: Combined, *, positive: bool) -> tuple[Floats, Floats]:
 
 
 @lru_cache(maxsize=1)
-def _nodes() -> tuple[Floats, Floats]:
-    nodes, weights = np.polynomial.legendre.leggauss(NODES)
-    return nodes, weights
+def nodes() -> tuple[Floats, Floats]:
+    """Quadrature points from -1 to 1, and their weights."""
+    places, weights = np.polynomial.legendre.leggauss(NODES)
+    return places, weights

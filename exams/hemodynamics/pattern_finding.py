@@ -5,7 +5,6 @@ from __future__ import annotations
 from exams.hemodynamics.ankle import NO_FLOW, STIFF
 from exams.hemodynamics.bands import PATTERNS, TOE_LOW
 from exams.hemodynamics.columns import NOT_OBTAINED
-from exams.hemodynamics.evaluation import toe_class
 from exams.hemodynamics.findings import Finding, NotStated
 from exams.hemodynamics.limb import Limb
 from exams.hemodynamics.words import CANNOT_RULE_OUT, PATTERN_WORDS, joined, listed
@@ -92,8 +91,7 @@ def _without_ankle_index(limb: Limb, *, toe_known: bool) -> str:
         return PATTERN_WORDS["NO_INDEX"]
     stiff = int(limb.result.ankle.state[0]) == STIFF
     ankle = "the ankle gave no index" if limb.ankle_sites or stiff else "the ankle was not measured"
-    low = int(toe_class(limb.result.toe, limb.result.indices["toe_brachial_index"])[0]) == TOE_LOW
-    if low:
+    if int(limb.result.toe_class[0]) == TOE_LOW:
         return f"arterial disease by the toe; {ankle}"
     if toe_known:
         return f"no sign of arterial disease in the toe at rest; {ankle}"

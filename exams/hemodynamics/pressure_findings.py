@@ -12,11 +12,10 @@ from exams.hemodynamics.columns import NO_SIGNAL, NOT_OBTAINED, NOT_OCCLUDABLE, 
 from exams.hemodynamics.criteria.model import BAND_WORDS
 from exams.hemodynamics.exact import EIGHTHS, index_hundredths, mmhg
 from exams.hemodynamics.findings import Finding, Interval, NotStated
-from exams.hemodynamics.index_findings import site_combined
 from exams.hemodynamics.indices import ANKLE_BRACHIAL
 from exams.hemodynamics.limb import Limb, band_of_pressure, corrected_words, reason_of
 from exams.hemodynamics.measured import Site
-from exams.hemodynamics.noise import Combined, pressure_interval
+from exams.hemodynamics.noise import Combined
 from exams.hemodynamics.words import ANKLE_RULE_WORDS, joined, listed, mmhg_words, reading_shown
 
 NO_NUMBER = NotStated("there is no pressure")
@@ -30,10 +29,10 @@ def ankle_pressure_finding(limb: Limb) -> Finding:
     steps = limb.criteria.pressure_bands["ankle_pressure"]
     step = band_of_pressure(steps, band) or steps[-1]
     eighths = int(ankle.highest[0]) if state in (MEASURED, MIXED) else 0
-    combined = site_combined(limb, ANKLE_BRACHIAL)
+    combined = limb.numerator(ANKLE_BRACHIAL)
     interval: Interval | NotStated = NO_NUMBER
     if eighths and combined is not None:
-        interval = pressure_interval(Combined("higher", combined.readings), steps)
+        interval = limb.read.pressure_interval(Combined("higher", combined.readings), steps)
     shown = corrected_words(eighths, limb.height) if eighths else _ankle_shown(limb, state)
     return Finding(
         measure="ankle_pressure",
@@ -133,11 +132,12 @@ def _toe_finding(limb: Limb, site: Site | None, measure: str) -> Finding:
     column = None if site is None else limb.column(site)
     code = 0 if column is None else int(column.code[0])
     eighths = int(column.eighths[0]) if column is not None and code == PRESSURE else 0
-    band = BANDS[int(pressure_band(np.array([eighths]), steps)[0])]
     if measure == "toe_pressure":
         band = BANDS[int(limb.result.toe_band[0])]
     elif code == NO_SIGNAL:
         band = "WIFI_3"
+    else:
+        band = BANDS[int(pressure_band(np.array([eighths]), steps)[0])]
     step = band_of_pressure(steps, band) or steps[-1]
     words = "toe" if site is None else site.words
     shown = corrected_words(eighths, limb.height) if eighths else _toe_shown(limb, site, code)
@@ -147,7 +147,7 @@ def _toe_finding(limb: Limb, site: Site | None, measure: str) -> Finding:
         value=mmhg(eighths) if eighths else NotStated(_toe_reason(limb, site, code)),
         unit="mmHg",
         shown=shown,
-        interval=pressure_interval(Combined("higher", (limb.noise(site),)), steps)
+        interval=limb.read.pressure_interval(Combined("higher", (limb.noise(site),)), steps)
         if eighths and site
         else NO_NUMBER,
         band=band,
@@ -223,7 +223,7 @@ def site_findings(limb: Limb) -> list[Finding]:
                 shown=item.shown,
                 interval=NO_NUMBER
                 if item.mmhg is None
-                else pressure_interval(Combined("higher", (limb.noise(site),)), ()),
+                else limb.read.pressure_interval(Combined("higher", (limb.noise(site),)), ()),
                 band="",
                 band_words="",
                 flags=("REPEATS_APART",) if bool(limb.column(site).apart[0]) else (),

@@ -7,7 +7,6 @@ from exams.hemodynamics.columns import NO_SIGNAL, PRESSURE
 from exams.hemodynamics.exact import TEN_THOUSANDTHS_IN_AN_EIGHTH, index_hundredths
 from exams.hemodynamics.findings import Finding, NotStated
 from exams.hemodynamics.limb import Limb, corrected_words
-from exams.hemodynamics.one_exam import height_lowering
 from exams.hemodynamics.words import hundredths, joined, listed
 
 URGENCY_BANDS = {
@@ -75,7 +74,7 @@ def _sentence(limb: Limb, band: str, flags: tuple[str, ...]) -> str:
 def _facts(limb: Limb) -> list[str]:
     """The values that made it urgent, each with the limit it passed."""
     limits = limb.criteria.thresholds
-    lowering = height_lowering(limb.conditions, limb.criteria)
+    lowering = limb.read.lowering
     ankle = limb.result.ankle
     facts = []
     if limb.has("ABSENT_SIGNAL_DP") and limb.has("ABSENT_SIGNAL_PT"):

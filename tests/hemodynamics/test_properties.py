@@ -38,6 +38,7 @@ from exams.hemodynamics import (
 from exams.hemodynamics.bands import BANDS, index_band
 from exams.hemodynamics.columns import CODE_OF
 from exams.hemodynamics.exact import index_hundredths
+from exams.hemodynamics.many_intervals import pressure_intervals, ratio_intervals
 from tests import strategies
 from tests.hemodynamics.readings import read
 
@@ -280,16 +281,38 @@ def test_exams_read_side_by_side_give_what_each_gives_alone(cases, name):
     assert found == [interpret(exam, criteria, context) for exam, context in cases]
 
 
-@given(
-    st.lists(
-        st.tuples(st.integers(2, 600), st.sampled_from([0.5, 3.3, 4.7, 9.0, 20.0])), min_size=1, max_size=3
+readings_with_noise = st.lists(
+    st.builds(
+        noise.Reading,
+        st.integers(2, 600).map(lambda half: half / 2),
+        st.sampled_from([0.5, 3.3, 4.7, 9.0, 20.0]),
     ),
-    st.sampled_from(["higher", "lower", "mean"]),
-)
+    min_size=1,
+    max_size=3,
+).map(tuple)
+combined = st.builds(noise.Combined, st.sampled_from(["higher", "lower", "mean"]), readings_with_noise)
+
+
+@given(st.lists(st.tuples(combined, combined), max_size=8))
 @quick
-def test_the_ends_of_an_interval_are_those_that_halving_finds(readings, rule):
+def test_intervals_computed_side_by_side_are_those_computed_alone(pairs):
+    """Equal, not only near: a finding made with others must be the one that the sheet would make."""
+    criteria = load_criteria("acc-aha-2024")
+    indices, pressures = criteria.index_bands["ankle_brachial_index"], criteria.pressure_bands["toe_pressure"]
+    sites = [site for site, _ in pairs]
+
+    ratios = ratio_intervals(pairs, indices)
+
+    assert ratios == {pair: noise.ratio_interval(*pair, indices) for pair in pairs}
+    assert pressure_intervals(sites, pressures) == {
+        site: noise.pressure_interval(site, pressures) for site in sites
+    }
+
+
+@given(combined)
+@quick
+def test_the_ends_of_an_interval_are_those_that_halving_finds(site):
     """Also where one reading is far surer than the other, and the share is no straight line of its score."""
-    site = noise.Combined(rule, tuple(noise.Reading(halves / 2, sd) for halves, sd in readings))
     mean = max(one.mmhg for one in site.readings)
     sd = max(one.sd_mmhg for one in site.readings)
 
