@@ -1,13 +1,16 @@
-"""Pseudonymised exams of a year for a file: keyed names, moved days, age bands, nobody alone of a kind."""
+"""Pseudonymised exams of a year for a file: keyed names, no days, age bands, nobody alone of a kind."""
 
+import json
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import astuple, dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+from django.db.models import Count
+
 from exams.hemodynamics import AmputationLevel
-from exams.patients.models import FactKind, LimbFact, Patient
+from exams.patients.models import FactKind, LimbFact
 from exams.visits.models import Exam, Result
 from exams.visits.plan import DONE_STATES, SIDES
 from reports.audit.counted.rows import Scope
@@ -18,6 +21,8 @@ MEASURES = ("ankle_brachial_index", "toe_brachial_index", "ankle_pressure", "toe
 PEOPLE_AT_A_TIME = 500
 LEVELS = [level.value for level in AmputationLevel]
 ANY = "*"
+# Days between exams are told in these: two days known of somebody would find them by what lies between.
+QUARTER_DAYS = 91
 
 MEASURED = tuple(
     column
@@ -31,33 +36,69 @@ MEASURED = tuple(
 COLUMNS = (
     Column("person", "text", "pseudonym of the person, of this export alone"),
     Column("exam", "text", "pseudonym of the exam, of this export alone"),
-    Column("measurer", "text", "pseudonym of who measured, of this export alone"),
-    Column("day", "text", "day of the exam, moved for each person by one secret number of days"),
+    Column("measurer", "text", "pseudonym of who measured, of this export alone; empty of few people"),
+    Column(
+        "quarters_after_first",
+        "whole",
+        "whole quarters of a year (of 91 days) since the person's first exam of the year; empty where it "
+        "would tell too much",
+    ),
     Column("age_band", "text", "at the person's first exam of the year; * where it would tell too much"),
     Column("sex", "text", "as recorded; * where it would tell too much"),
-    Column("amputation", "text", "highest level on record, none, or *"),
-    Column("ulcer", "text", "whether a wound was open at any exam of the year: yes, no, or *"),
-    Column("diabetes", "text", "yes, no or unknown"),
-    Column("exam_type", "text", "what was planned"),
+    Column("amputation", "text", "highest level on record at the first exam, none, some, or *"),
+    Column("ulcer", "text", "whether a wound was open at the first exam: yes, no, or *"),
+    Column("diabetes", "text", "yes, no or unknown; * where it would tell too much"),
+    Column("exam_type", "text", "what was planned; * where it would tell too much"),
     *MEASURED,
 )
 
 
 @dataclass(frozen=True)
+class Visit:
+    """One exam of a person, as far as somebody may know of it without knowing what was measured.
+
+    ``sites`` says which cells of the row hold anything: a leg that is gone shows in what was not measured.
+    """
+
+    quarter: int | None
+    exam_type: str
+    sites: str
+
+
+@dataclass(frozen=True)
 class Kind:
-    """What somebody could be recognised by: everybody of a released kind has enough others like them."""
+    """What somebody could be recognised by: everybody of a released kind has enough others like them.
+
+    All but the visits is as it stood at the first exam, so that nobody changes kind from one export to the
+    next. ``since``, the audit quarter of the first exam, is never told, but whoever holds an export made a
+    quarter earlier knows who is new in this one.
+    """
 
     age_band: str
     sex: str
     amputation: str
     ulcer: str
+    diabetes: str
+    visits: tuple[Visit, ...]
+    since: int
+
+    def without_times(self) -> "Kind":
+        later = (replace(one, quarter=None) for one in self.visits[1:])
+        return replace(self, visits=(self.visits[0], *later))
+
+    def first_visit(self) -> "Kind":
+        return replace(self, visits=self.visits[:1])
 
     def wider(self) -> "Kind":
         some = self.amputation if self.amputation in ("none", ANY) else "some"
-        return Kind(wide_age_band(self.age_band), self.sex, some, self.ulcer)
+        return self._told_as(wide_age_band(self.age_band), self.sex, some, self.ulcer)
 
+    def hardly_anything(self) -> "Kind":
+        return self._told_as(ANY, ANY, ANY, ANY)
 
-HARDLY_ANYTHING = Kind(ANY, ANY, ANY, ANY)
+    def _told_as(self, age_band: str, sex: str, amputation: str, ulcer: str) -> "Kind":
+        visit = replace(self.visits[0], exam_type=ANY)
+        return Kind(age_band, sex, amputation, ulcer, ANY, (visit,), self.since)
 
 
 class Plan:
@@ -69,46 +110,98 @@ class Plan:
 
     def __init__(self, scope: Scope, names: Pseudonyms, least_alike: int) -> None:
         self._people = sqlite3.connect("")
-        self._people.execute(
-            "CREATE TABLE people "
-            "(name TEXT, patient INTEGER, age_band TEXT, sex TEXT, amputation TEXT, ulcer TEXT)"
-        )
+        self._people.execute("CREATE TABLE people (name TEXT, patient INTEGER, kind TEXT)")
         for some in _kinds(scope):
             self._people.executemany(
-                "INSERT INTO people VALUES (?, ?, ?, ?, ?, ?)",
-                [(names.name("person", patient), patient, *astuple(kind)) for patient, kind in some],
+                "INSERT INTO people VALUES (?, ?, ?)",
+                [(names.name("person", patient), patient, _written(kind)) for patient, kind in some],
             )
-        found = self._people.execute(
-            "SELECT age_band, sex, amputation, ulcer, COUNT(*) FROM people GROUP BY 1, 2, 3, 4"
-        )
-        sizes = {Kind(*kind): many for *kind, many in found}
+        found = self._people.execute("SELECT kind, COUNT(*) FROM people GROUP BY 1")
+        sizes = {_read(kind): many for kind, many in found}
         self.released = alike(sizes, least_alike)
         self.many = sum(sizes[kind] for kind in self.released)
         self.widened = sum(sizes[kind] for kind, told in self.released.items() if told != kind)
         self.left_out = sum(sizes.values()) - self.many
+        by_measurer = _exams(scope).values("measured_by").annotate(people=Count("patient", distinct=True))
+        often = by_measurer.filter(people__gte=least_alike, measured_by__isnull=False)
+        measurers = often.values_list("measured_by", flat=True)
+        self._measurers = {number: names.name("user", number) for number in measurers}
+
+    def measurer_of(self, exam: Exam) -> str:
+        """The pseudonym of who measured, nothing of somebody who measured few people."""
+        return self._measurers.get(exam.measured_by_id, "")
 
     def some_people(self) -> Iterator[list[tuple[str, int, Kind]]]:
         """Pseudonym, number and kind told of everybody released, some at a time."""
         found = self._people.execute("SELECT * FROM people ORDER BY name")
         while some := found.fetchmany(PEOPLE_AT_A_TIME):
-            told = [(name, patient, self.released.get(Kind(*kind))) for name, patient, *kind in some]
+            told = [(name, patient, self.released.get(_read(kind))) for name, patient, kind in some]
             yield [(name, patient, kind) for name, patient, kind in told if kind is not None]
+
+
+def _written(kind: Kind) -> str:
+    return json.dumps(asdict(kind))
+
+
+def _read(kind: str) -> Kind:
+    said = json.loads(kind)
+    return Kind(**{**said, "visits": tuple(Visit(**one) for one in said["visits"])})
 
 
 def alike(sizes: Mapping[Kind, int], least: int) -> dict[Kind, Kind]:
     """Each kind as it is told, widened until ``least`` people share it; those never enough are left out.
 
-    ``sizes``: how many people are of each kind.
+    The first visit decides how widely somebody is told, and so it is the same in every later export. Later
+    visits are told where enough people had the same ones. Of two exports one tells of a person a part of
+    what the other tells: laid side by side they tell no more than one.
+
+    Parameters
+    ----------
+    sizes : how many people are of each kind.
     """
+    released = _shared(sizes, least, (Kind.first_visit, Kind.wider, Kind.hardly_anything))
+    by_first: dict[Kind, dict[Kind, int]] = {}
+    for kind, told in released.items():
+        if told == kind.first_visit():
+            by_first.setdefault(told, {})[kind] = sizes[kind]
+    for some in by_first.values():
+        released |= _with_visits(some, least)
+    return released
+
+
+def _shared(
+    sizes: Mapping[Kind, int], least: int, wider_and_wider: Iterable[Callable[[Kind], Kind]]
+) -> dict[Kind, Kind]:
+    """Each kind by the first of these ways to tell it that ``least`` people share."""
     released: dict[Kind, Kind] = {}
     left = dict(sizes)
-    for widen in (lambda kind: kind, lambda kind: kind.wider(), lambda kind: HARDLY_ANYTHING):
+    for widen in wider_and_wider:
         together: Counter[Kind] = Counter()
         for kind, many in left.items():
             together[widen(kind)] += many
         released |= {kind: widen(kind) for kind in left if together[widen(kind)] >= least}
         left = {kind: many for kind, many in left.items() if kind not in released}
     return released
+
+
+def _with_visits(sizes: Mapping[Kind, int], least: int) -> dict[Kind, Kind]:
+    """Of kinds that are alike at the first visit, those whose later visits are told too.
+
+    Nobody else of these, or ``least`` of them, are left with the first one only.
+    """
+    often = {kind: many for kind, many in sizes.items() if len(kind.visits) > 1}
+    told = _shared(often, least, (lambda kind: kind, Kind.without_times))
+    groups: dict[Kind, list[Kind]] = {}
+    for kind, as_what in told.items():
+        groups.setdefault(as_what, []).append(kind)
+    left = sum(sizes.values()) - sum(sizes[kind] for kind in told)
+    for group in sorted(groups.values(), key=lambda group: sum(sizes[kind] for kind in group)):
+        if left == 0 or left >= least:
+            break
+        for kind in group:
+            left += sizes[kind]
+            del told[kind]
+    return told
 
 
 def rows(scope: Scope, names: Pseudonyms, planned: Plan, tell: Callable[[float], None]) -> Iterator[Row]:
@@ -119,28 +212,21 @@ def rows(scope: Scope, names: Pseudonyms, planned: Plan, tell: Callable[[float],
         by_person = exams_of(scope, [patient for _, patient, _ in some])
         results = results_of([exam for exams in by_person.values() for exam in exams])
         for pseudonym, patient, kind in some:
-            for exam in by_person[patient]:
-                yield _row(exam, pseudonym, kind, names, results.get(exam.pk, {}))
+            for exam, visit in zip(by_person[patient], kind.visits, strict=False):
+                yield (
+                    pseudonym,
+                    names.name("exam", exam.pk),
+                    planned.measurer_of(exam),
+                    visit.quarter,
+                    kind.age_band,
+                    kind.sex,
+                    kind.amputation,
+                    kind.ulcer,
+                    kind.diabetes,
+                    visit.exam_type,
+                    *measured(results.get(exam.pk, {})),
+                )
         done += len(some)
-
-
-def _row(
-    exam: Exam, pseudonym: str, kind: Kind, names: Pseudonyms, results: Mapping[tuple[str, str], Result]
-) -> Row:
-    day = exam.measured_at.astimezone(exam.clinic.zone).date()  # type: ignore[union-attr]
-    return (
-        pseudonym,
-        names.name("exam", exam.pk),
-        names.name("user", exam.measured_by_id) if exam.measured_by_id else "",
-        names.shifted(exam.patient_id, day).isoformat(),
-        kind.age_band,
-        kind.sex,
-        kind.amputation,
-        kind.ulcer,
-        exam.patient.diabetes,
-        exam.exam_type,
-        *measured(results),
-    )
 
 
 def measured(results: Mapping[tuple[str, str], Result]) -> list[Any]:
@@ -171,23 +257,38 @@ def _kinds(scope: Scope) -> Iterator[list[tuple[int, Kind]]]:
 def _kinds_of(scope: Scope, people: Sequence[int]) -> Iterator[tuple[int, Kind]]:
     by_person = exams_of(scope, people)
     lost, wounds = _facts_of(people, FactKind.AMPUTATION), _facts_of(people, FactKind.OPEN_WOUND)
-    patients = Patient.objects.in_bulk(people)
+    results = results_of([exam for exams in by_person.values() for exam in exams])
     for patient in people:
+        exams = by_person[patient]
         days = [
             exam.measured_at.astimezone(scope.clinic.zone).date()  # type: ignore[union-attr]
-            for exam in by_person[patient]
+            for exam in exams
         ]
-        levels = [fact.level for fact in lost.get(patient, ()) if fact.started_on <= days[-1]]
-        ulcer = any(fact.holds_on(day) for fact in wounds.get(patient, ()) for day in days)
+        first, person = days[0], exams[0].patient
+        levels = [fact.level for fact in lost.get(patient, ()) if fact.started_on <= first]
+        visits = [
+            Visit((day - first).days // QUARTER_DAYS, exam.exam_type, sites_of(results.get(exam.pk, {})))
+            for exam, day in zip(exams, days, strict=True)
+        ]
         yield (
             patient,
             Kind(
-                age_band=age_band(patients[patient].birth_date, days[0]),
-                sex=patients[patient].sex,
+                age_band=age_band(person.birth_date, first),
+                sex=person.sex,
                 amputation=max(levels, key=LEVELS.index, default="none"),
-                ulcer="yes" if ulcer else "no",
+                ulcer="yes" if any(fact.holds_on(first) for fact in wounds.get(patient, ())) else "no",
+                diabetes=person.diabetes,
+                visits=tuple(visits),
+                since=((first.year - scope.first.year) * 12 + first.month - scope.first.month) // 3,
             ),
         )
+
+
+def sites_of(results: Mapping[tuple[str, str], Result]) -> str:
+    """Which cells of what was measured hold a value or a band, one letter each."""
+    places = ((side, measure) for side in SIDES for measure in MEASURES)
+    found = (results.get(place) for place in places)
+    return "".join("x" if one is not None and (one.value is not None or one.band) else "-" for one in found)
 
 
 def _exams(scope: Scope) -> Any:

@@ -1,14 +1,12 @@
-"""Names and days that mean nothing outside one export. Pure but for the service's secret."""
+"""Names that mean nothing outside one export. Pure but for the service's secret."""
 
 import hmac
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from hashlib import sha256
 
 from django.utils.crypto import salted_hmac
 
-# Each patient's days are moved by up to half a year either way, never by none.
-MOST_SHIFT_DAYS = 182
 BAND_YEARS, OLDEST = 5, 90
 
 
@@ -23,16 +21,7 @@ class Pseudonyms:
         return cls(salted_hmac(f"audit export {salt}", "key", algorithm="sha256").digest())
 
     def name(self, kind: str, number: int) -> str:
-        return self._digest(f"{kind} {number}").hex()[:16]
-
-    def shifted(self, patient: int, day: date) -> date:
-        """The day moved as all days of this patient are in this export."""
-        place = int.from_bytes(self._digest(f"shift {patient}")[:8], "big") % (2 * MOST_SHIFT_DAYS)
-        shift = place - MOST_SHIFT_DAYS
-        return day + timedelta(days=shift if shift < 0 else shift + 1)
-
-    def _digest(self, said: str) -> bytes:
-        return hmac.new(self.key, said.encode(), sha256).digest()
+        return hmac.new(self.key, f"{kind} {number}".encode(), sha256).hexdigest()[:16]
 
 
 def age_band(born: date, on: date) -> str:

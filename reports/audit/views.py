@@ -227,8 +227,12 @@ def exports(request: HttpRequest) -> HttpResponse:
 def ask_for_rows(request: HttpRequest) -> HttpResponse:
     form = RowsForm(request.POST, years=figures.years_to_choose(request.person))
     if form.is_valid():
-        export = services.ask_for_rows(by=request.person, **form.cleaned_data)
-        return redirect("audit:export", export.pk)
+        try:
+            export = services.ask_for_rows(by=request.person, **form.cleaned_data)
+        except ValidationError as refused:
+            form.add_error("year", refused.messages[0])
+        else:
+            return redirect("audit:export", export.pk)
     return _exports_page(request, asking=form, status=422)
 
 

@@ -7,8 +7,8 @@ import pytest
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 
-from access import clock
 from jobs.models import Job
+from reports.audit.calendar import Period, Span, months_later
 from reports.audit.queries.rules import year_now
 from reports.audit.services import ask_for_rows, cancel, decide, make_link, take
 from tests.audit.test_counting import many_exams
@@ -20,9 +20,9 @@ EXAMS = 3000
 
 
 def asked(here):
-    """A request for rows of so many exams of this year that writing them can be interrupted."""
-    year = year_now(here.administrator)
-    many_exams(here, EXAMS, first=clock.now().date(), months=1)
+    """A request for rows of so many exams of the year before that writing them can be interrupted."""
+    year = Period(months_later(year_now(here.administrator).first, -12), Span.YEAR)
+    many_exams(here, EXAMS, first=year.first, months=1)
     said = {"year": year, "form": "csv", "purpose": "a question", "legal_basis": "approval 7"}
     return ask_for_rows(by=here.administrator, **said)
 

@@ -1,6 +1,7 @@
 """Example objects of the audit for the walk through every page."""
 
 from access import clock
+from reports.audit.calendar import Period, Span, months_later
 from reports.audit.models import CriteriaDraft, QuarterReport
 from reports.audit.queries.figures import quarter_now
 from reports.audit.queries.rules import year_now
@@ -20,7 +21,8 @@ SERVES_ALL = {
 def examples(cast):
     by = cast.administrator
     count = new_count(year_now(by), by)
-    export = ask_for_rows(year=year_now(by), form="csv", purpose="a walk", legal_basis="none", by=by)
+    year_before = Period(months_later(year_now(by).first, -12), Span.YEAR)
+    export = ask_for_rows(year=year_before, form="csv", purpose="a walk", legal_basis="none", by=by)
     report = QuarterReport.objects.create(
         clinic=cast.clinic,
         quarter_first=quarter_now(by).first,

@@ -5,7 +5,8 @@ import secrets
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from datetime import timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from typing import IO, Any
 from uuid import uuid4
 
@@ -21,12 +22,12 @@ from access.permissions import require
 from access.trail import one_act, record
 from jobs import services as jobs
 from reports.audit import export_named, export_rows, export_sums
-from reports.audit.calendar import Period, Span
+from reports.audit.calendar import Period, Span, moment_of, periods_of
 from reports.audit.export_files import Column, Row, TooManyRows, write_archive
 from reports.audit.models import Export
 from reports.audit.pseudonyms import Pseudonyms
 from reports.audit.queries.figures import newest_count
-from reports.audit.queries.rules import rules_now
+from reports.audit.queries.rules import rules_now, today_of
 from reports.audit.tally import scope_of
 
 WRITE = "audit export"
@@ -61,9 +62,20 @@ def export_sums_of(*, year: Period, form: str, by: Person) -> Export:
 def ask_for_rows(
     *, year: Period, form: str, purpose: str, legal_basis: str, by: Person, named: bool = False
 ) -> Export:
-    """Ask for rows of a year, pseudonymised or ``named``; a second person decides."""
+    """Ask for rows of a year, pseudonymised or ``named``; a second person decides.
+
+    Raises
+    ------
+    ValidationError
+        If no quarter of the year is over, of which pseudonymised rows could be told.
+    """
     holds = Export.Holds.NAMED if named else Export.Holds.ROWS
     require(by, TO_ASK[holds])
+    if not named and told_until(year, today_of(by)) == year.first:
+        raise ValidationError(
+            "No quarter of that audit year is over yet, and rows are told of whole quarters only. Choose an "
+            "earlier year."
+        )
     salt = secrets.token_hex(32)
     export = _new(holds, form, year, by, purpose=purpose, legal_basis=legal_basis, salt=salt)
     words = "audit rows with names asked for" if named else "audit rows asked for"
@@ -268,21 +280,35 @@ def _parts(export: Export, tell: Tell) -> tuple[str, tuple[Column, ...], Iterato
         rows = export_named.rows(scope, lambda part: tell(part, "writing"))
         return "exams", export_named.COLUMNS, rows, [*_about_names(export), *what_for]
     names, least = Pseudonyms.of(export.salt), rules_now().least_alike
+    until = told_until(year, clock.now().astimezone(export.clinic.zone).date())
+    scope = replace(scope, end=moment_of(until, export.clinic.zone), after=until)
     tell(0, "looking for people alone of their kind")
     planned = export_rows.Plan(scope, names, least)
     export.log = {"people": planned.many, "widened": planned.widened, "left_out": planned.left_out}
     rows = export_rows.rows(scope, names, planned, lambda part: tell(part, "writing"))
     about = [
-        f"Pseudonymised exams, audit year from {export.year_first:%d %b %Y}.",
+        f"Pseudonymised exams, audit year from {export.year_first:%d %b %Y}, before {until:%d %b %Y}: whole "
+        "quarters only.",
         *what_for,
-        f"Everybody here shares age band, sex, amputation and ulcer with at least {least - 1} others: of "
-        f"{_few(planned.widened, least)} people some of it was widened, and {_few(planned.left_out, least)} "
-        "were left out.",
-        "Names are keyed for this file alone; days of one person are moved together. No text, no names, no "
-        "numbers of records or devices. De-identified does not mean anonymous: it stays health data.",
+        "Everybody here shares age band, sex, amputation, ulcer, diabetes and visits (how many, what was "
+        "planned, which sites were measured, quarters of a year between) with at least "
+        f"{least - 1} others: of {_few(planned.widened, least)} people some of it was widened or later exams "
+        f"were left out, and {_few(planned.left_out, least)} people were left out.",
+        "Names are keyed for this file alone; no days, no text, no names, no numbers of records or devices; "
+        "whoever measured few people has no pseudonym. De-identified does not mean anonymous: it stays "
+        "health data.",
         f"Software version {settings.VERSION}.",
     ]
     return "exams", export_rows.COLUMNS, rows, about
+
+
+def told_until(year: Period, today: date) -> date:
+    """The day before which pseudonymised rows are told: only quarters of the year that are over.
+
+    Whoever holds a file of yesterday and one of today would find in the second who came today.
+    """
+    ends = (one.end for one in periods_of(year) if one.span is Span.QUARTER)
+    return max((end for end in ends if end <= today), default=year.first)
 
 
 def _about_names(export: Export) -> list[str]:
