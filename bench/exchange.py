@@ -5,7 +5,8 @@ bare COPY writes rows that the import left again into the tables they were taken
 constraint, foreign key and index: once the readings alone, once all rows (people, identifiers, exams,
 readings, conditions, findings, provenance, lines of the trail). The whole is given by the clock and by
 processor time (this process and its process of the database), which other work on the machine moves less.
-`VASLAB_BENCH_READINGS=10000,400000` takes other sizes; `VASLAB_OPEN_DATA` names the open population data, taken in whole where it is there.
+`VASLAB_BENCH_READINGS=10000,400000` takes other sizes; `VASLAB_OPEN_DATA` names the open population data,
+taken in whole where it is there.
 """
 
 import csv
