@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from enum import StrEnum
+from functools import partial
 from hashlib import sha256
 from itertools import islice
 
@@ -310,21 +311,22 @@ class Judge:
                 if caution.in_force_on(on)
             ),
             facts=tuple(fact for fact in facts if fact_counts(fact, on, self._next_on(one, on))),
-            flows=lambda: frozenset((0, side) for side in self._flow_before(one, on)),
+            # Of the draft and not of `one`, which holds this chart: a circle would wait to be collected.
+            flows=partial(self._flow_before, draft, one.known, on),
             earlier=frozenset({0}),
         )
 
-    def _flow_before(self, one: Judged, on: date) -> set[str]:
+    def _flow_before(self, draft: Draft, known: tuple[KnownExam, ...], on: date) -> set[tuple[int, str]]:
         """Sides at whose ankle an earlier exam of the person found flow, on record or in the table."""
         sides: set[str] = set()
         at = self.moment(on)
-        for exam in one.known:
+        for exam in known:
             if exam.inflated and exam.at < at:
                 sides |= exam.flow
-        for day, found in self._days_of(one.draft):
+        for day, found in self._days_of(draft):
             if day < on.toordinal():
                 sides |= {SIDE_OF_SIGN[sign] for sign in found}
-        return sides
+        return {(0, side) for side in sides}
 
     def _next_on(self, one: Judged, on: date) -> date | None:
         """The day of the person's next exam after this one, on record or in the table."""

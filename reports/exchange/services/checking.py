@@ -9,7 +9,7 @@ from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
 from jobs.services import start
-from reports.exchange.collecting import after_each, set_aside
+from reports.exchange.collecting import BLOCKS, after_every, set_aside
 from reports.exchange.draft import Problem
 from reports.exchange.models import Batch, BatchState, Issue
 from reports.exchange.services.common import (
@@ -45,7 +45,9 @@ def check_table(*, batch: Batch, by: Person, tell: Tell) -> None:
     found: list[Problem] = []
     try:
         rows = rows_below_headings(batch, content_of(batch))
-        for block in after_each(judge.judged(counting(rows, rows_in(batch), tell, 0, 95, "Reading rows"))):
+        for block in after_every(
+            BLOCKS, judge.judged(counting(rows, rows_in(batch), tell, 0, 95, "Reading rows"))
+        ):
             for one in block:
                 found += one.draft.problems[: max(0, MOST_ISSUES - len(found))]
     except TableRefused as error:

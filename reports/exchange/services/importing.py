@@ -16,7 +16,7 @@ from exams.patients.models import Patient
 from exams.visits.queries.criteria import adopted_by
 from jobs.models import Job
 from jobs.services import start
-from reports.exchange.collecting import after_each, after_every, set_aside
+from reports.exchange.collecting import BLOCKS, after_every, set_aside
 from reports.exchange.judging import Judge
 from reports.exchange.models import Batch, BatchState
 from reports.exchange.queries.people import people_of
@@ -132,7 +132,7 @@ def _write(
     if state_of(judge.memory) != state:
         raise ValidationError(CHANGED, code="changed")
     writer = Writer(batch, mapping_of(batch).options.issuer, criteria, judge.reader.exam_type, by)
-    for piece in after_each(pieces):
+    for piece in after_every(BLOCKS, pieces):
         writer.write(unpacked(piece))
     drop_ready(batch)
     batch.state, batch.imported_at, batch.imported_by = BatchState.IMPORTED, clock.now(), by.user

@@ -20,7 +20,7 @@ from exams.patients.models import Caution, Identifier, LimbFact, Patient
 from exams.visits.models import Exam, ExamState, Reading
 from exams.visits.queries.chart import context_of, measured_exam
 from exams.visits.queries.criteria import adopted_by
-from reports.exchange.collecting import after_each, set_aside
+from reports.exchange.collecting import BLOCKS, after_every, set_aside
 from reports.exchange.judging import Judge, Judged
 from reports.exchange.models import Batch, BatchState, ReadyPiece
 from reports.exchange.scratch import Memory
@@ -63,7 +63,7 @@ def _keep(batch: Batch, pieces: Iterable[bytes], stamp: str, by: Person) -> None
     if not checked or standing.checked_at != batch.checked_at:
         return
     standing.ready.all().delete()
-    for place, one in enumerate(after_each(pieces)):
+    for place, one in enumerate(after_every(BLOCKS, pieces)):
         ReadyPiece.objects.create(batch=standing, number=place, content=one)
     standing.ready_for = stamp
     standing.save(update_fields=["ready_for"])
@@ -86,7 +86,9 @@ def judged_once(batch: Batch, tell: Tell, begin: int, end: int) -> Judge:
     """A judge that has seen the whole table."""
     judge = judge_of(batch)
     rows = rows_below_headings(batch, content_of(batch))
-    for _ in after_each(judge.judged(counting(rows, rows_in(batch), tell, begin, end, "Reading rows"))):
+    for _ in after_every(
+        BLOCKS, judge.judged(counting(rows, rows_in(batch), tell, begin, end, "Reading rows"))
+    ):
         pass
     return judge
 
@@ -99,7 +101,7 @@ def interpreted(batch: Batch, whole: Memory, criteria: Criteria, tell: Tell, beg
     judge, pieces = judge_of(batch, whole=whole), Pieces()
     rows = rows_below_headings(batch, content_of(batch))
     counted = counting(rows, rows_in(batch), tell, begin, end, "Interpreting exams")
-    for block in after_each(judge.judged(counted)):
+    for block in after_every(BLOCKS, judge.judged(counted)):
         taken = [one for one in block if one.is_taken]
         if taken:
             pieces.add(_piece(taken, criteria))
