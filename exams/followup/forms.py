@@ -43,7 +43,10 @@ class DueField(TypedDateField):
     def to_python(self, value: Any) -> Any:
         found = _IN_SOME_TIME.match(str(value or "").strip().casefold())
         if not found or not found[1].isascii() or self.today is None:
-            return super().to_python(value)
+            try:
+                return super().to_python(value)
+            except ValidationError as error:
+                raise ValidationError(f"{error.messages[0]} A time from now will do: in 3 months.") from None
         count, unit = int(found[1]), found[2]
         if count > _MOST_AHEAD[unit]:
             raise ValidationError("This is more than three years ahead. Write a nearer day.")

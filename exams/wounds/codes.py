@@ -13,7 +13,7 @@ class Cause(TextChoices):
 
     NEUROPATHIC = "neuropathic", "loss of feeling (neuropathic)"
     ISCHAEMIC = "ischaemic", "poor blood flow (ischaemic)"
-    MIXED = "mixed", "both of these (neuro-ischaemic)"
+    MIXED = "mixed", "loss of feeling and poor blood flow (neuro-ischaemic)"
     PRESSURE = "pressure", "pressure of lying, a device or a dressing"
     VENOUS = "venous", "venous"
     AFTER_SURGERY = "after_surgery", "after an operation or amputation"

@@ -129,3 +129,24 @@ def test_many_cost_as_many_queries_as_one(client_as, wound_nurse, reporter, page
         asked.append(len(queries))
 
     assert asked[0] == asked[1]
+
+
+def test_a_referral_at_once_that_came_back_stands_before_an_overdue_recall(
+    client_as, wound_nurse, reporter, patient
+):
+    wound(wound_nurse, patient, began=40)
+    sent = referral(wound_nurse, patient, urgency="at_once")
+    step(sent, "returned", reporter, words="Which toe?")
+
+    page = shown(client_as(wound_nurse).get(f"/follow-up/patients/{patient.pk}/"))
+
+    assert "Referred at once, returned with a question. Answer the question and send it again." in page
+    assert "<strong>overdue</strong>" in page
+
+
+def test_a_promise_that_is_no_day_is_told_that_a_time_from_now_will_do(client_as, wound_nurse, patient):
+    typed = {"kind": "see", "due_on": "soon", "words": "See again"}
+
+    answer = client_as(wound_nurse).post(f"/follow-up/patients/{patient.pk}/promise/", typed)
+
+    assert "A time from now will do: in 3 months." in shown(answer)

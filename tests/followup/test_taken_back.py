@@ -92,3 +92,11 @@ def test_the_page_offers_it_strikes_it_through_and_asks_for_the_reason(sent, rep
     shown = browser.get(f"/follow-up/referrals/{sent.pk}/").content.decode()
     assert "<s>Accepted</s>" in shown
     assert WHY in shown
+
+
+def test_the_day_of_a_slip_is_struck_through_with_it(sent, reporter, client_as):
+    back(sent, reporter)
+
+    page = client_as(reporter).get(f"/follow-up/referrals/{sent.pk}/").content.decode()
+
+    assert "<s>to be seen" in page

@@ -15,6 +15,7 @@ from exams.wounds.models import Assessment, Photograph, Wound
 from exams.wounds.queries import outlook_for
 from exams.wounds.services import keep_photograph
 from tests.build import new_patient, whole_exam
+from tests.followup.make import die
 from tests.wounds.make import FOUND, assess, days_ago, photograph, today, wound
 
 pytestmark = pytest.mark.django_db
@@ -207,3 +208,35 @@ def test_pages_ask_the_database_as_often_for_many_wounds_as_for_one(client_as, w
         return counted
 
     assert queries(one) == queries(many)
+
+
+def test_of_the_dead_nobody_is_called_and_no_wound_is_assessed(client_as, wound_nurse, patient):
+    held = wound(wound_nurse, patient)
+    die(wound_nurse, patient, today())
+    browser = client_as(wound_nurse)
+
+    asked = browser.get(page("outlook", patient.pk, "right")).content.decode()
+    shown = [
+        browser.get(page(*args)).content.decode()
+        for args in (("patient", patient.pk), ("wound", patient.pk, held.pk))
+    ]
+
+    assert "nobody is to be called" in asked
+    assert 'class="act-now"' not in asked
+    assert [page("assess", patient.pk, held.pk) in one for one in shown] == [False, False]
+
+
+def test_an_episode_is_told_as_exactly_as_it_is_known(client_as, wound_nurse, patient):
+    typed = {"place": "right:heel_back", "cause": "mixed", "began_on": "Oct 2026", "presented_on": ""}
+    client_as(wound_nurse).post(page("new", patient.pk), typed)
+
+    shown = client_as(wound_nurse).get(page("patient", patient.pk)).content.decode()
+
+    assert "in an episode since Oct 2026" in shown
+    assert "1 Oct 2026" not in shown
+
+
+def test_a_date_that_may_be_vague_is_refused_with_words_that_say_so(client_as, wound_nurse, patient):
+    answer = client_as(wound_nurse).post(page("new", patient.pk), {"began_on": "a while ago"})
+
+    assert "A month or year will do: Nov 2026, about 2019." in answer.content.decode()

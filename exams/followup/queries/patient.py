@@ -8,7 +8,7 @@ from datetime import date
 
 from access.people import Person
 from access.permissions import NotHere
-from exams.followup.course import PromiseKind, Urgency
+from exams.followup.course import UNANSWERED, WAITS_FOR_REFERRING, PromiseKind, Urgency
 from exams.followup.queries.promises import PromiseLine, promises_of
 from exams.followup.queries.recalls import RecallLine, recalls_of
 from exams.followup.queries.referrals import ReferralLine, referrals_of
@@ -79,6 +79,9 @@ class FollowUpPage:
         for line in self.open_referrals:
             if line.late:
                 return f"A referral has waited too long. {line.next_step}"
+        for line in self.open_referrals:
+            if line.urgency == Urgency.AT_ONCE and line.state in (*UNANSWERED, *WAITS_FOR_REFERRING):
+                return f"Referred at once, {line.state_words}. {line.next_step}"
         broken = sum(one.broken_days > 0 for one in self.standing_promises)
         if broken:
             many = f"{broken} promises are broken" if broken > 1 else "A promise is broken"

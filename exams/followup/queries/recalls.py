@@ -63,12 +63,12 @@ class RecallLine:
 
     @property
     def due_words(self) -> str:
-        """ "due at once", "due 3 Mar 2026 to 3 Jun 2026"; the template adds how late it is."""
+        """ "at once", "3 Mar 2026 to 3 Jun 2026"; the template adds how late it is."""
         recall = self.recall
         if recall.due_from == recall.due_by:
             at_once = recall.kind != RecallKind.RISK and recall.due_by == recall.counted_from
-            return "due at once" if at_once else f"due {_day(recall.due_by)}"
-        return f"due {_day(recall.due_from)} to {_day(recall.due_by)}"
+            return "at once" if at_once else _day(recall.due_by)
+        return f"{_day(recall.due_from)} to {_day(recall.due_by)}"
 
     @property
     def next_step(self) -> str:

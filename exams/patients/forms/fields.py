@@ -77,7 +77,12 @@ class AboutDateField(TypedDateField):
         try:
             first, precision = read_about(_refuse_invisible(str(value or "").strip()))
         except NotADate:
-            day = super().to_python(value)
+            try:
+                day = super().to_python(value)
+            except ValidationError as error:
+                raise ValidationError(
+                    f"{error.messages[0]} A month or year will do: Nov 2026, about 2019."
+                ) from None
             return (day, "day") if day else None
         return first, precision
 

@@ -10,6 +10,7 @@ from exams.hemodynamics import AreaCourse, Grade, LimbStage, area_course
 from exams.patients.events import Side
 from exams.patients.models import LimbFact, Patient
 from exams.patients.queries import today_in
+from exams.patients.typed_date import written
 from exams.wounds.asked import area_readings
 from exams.wounds.codes import STAGE, EpisodeEnd
 from exams.wounds.figure import CourseFigure, course_figure
@@ -67,6 +68,17 @@ class PatientWounds:
     @property
     def closed(self) -> tuple[WoundEntry, ...]:
         return tuple(line.entry for foot in self.feet for line in foot.closed)
+
+    @property
+    def began(self) -> tuple[tuple[Episode, str], ...]:
+        """Each episode, and since when, as exactly as it is known of the wound that it began with."""
+        lines = [line.entry for foot in self.feet for line in (*foot.open, *foot.closed)]
+        known = {(entry.wound.episode_id, entry.began_on): entry.dated.words for entry in lines}
+        return tuple((one, known.get((one.pk, one.began_on), written(one.began_on))) for one in self.episodes)
+
+    @property
+    def open_began(self) -> str:
+        return next((words for one, words in self.began if one == self.open_episode), "")
 
 
 def patient_page(person: Person, patient: Patient, chosen: str = "") -> PatientWounds:

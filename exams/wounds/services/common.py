@@ -54,7 +54,7 @@ def refuse_impossible_entry(entry: WoundEntry, patient: Patient) -> None:
     if entry.presented_on < entry.began_on:
         raise ValidationError(
             {
-                "presented_on": f"The wound began on {entry.dated.words}, after this. It is shown to "
+                "presented_on": f"The wound is there since {entry.dated.words}, after this. It is shown to "
                 "somebody once it is there: mend one of the two."
             }
         )
@@ -62,7 +62,10 @@ def refuse_impossible_entry(entry: WoundEntry, patient: Patient) -> None:
         refuse_outside_life("closed_on", entry.closed_on, entry.closed_on, patient, today)
         if entry.closed_on < entry.began_on:
             raise ValidationError(
-                {"closed_on": f"The wound began on {entry.dated.words}, after this. Mend one of the two."}
+                {
+                    "closed_on": f"The wound is there since {entry.dated.words}, after this. "
+                    "Mend one of the two."
+                }
             )
     events = [event for fact in standing_facts(patient) if (event := fact.event)]
     loss = taken_by(entry.where, entry.side, events, entry.began_on)
@@ -82,7 +85,10 @@ def refuse_outside_wound(entry: WoundEntry, field: str, on: date) -> None:
     refuse_outside_life(field, on, on, patient, today_in(patient.clinic))
     if on < entry.began_on:
         raise ValidationError(
-            {field: f"This wound began on {entry.dated.words}, after {written(on)}. Mend one of the two."}
+            {
+                field: f"This wound is there since {entry.dated.words}, after {written(on)}. "
+                "Mend one of the two."
+            }
         )
     if entry.closed_on is not None and on > entry.closed_on:
         raise ValidationError(
