@@ -14,12 +14,15 @@ from exams.visits.queries.chart import Chart
 from exams.visits.queries.last_time import last_comparable
 from exams.visits.queries.read import Earlier
 from exams.visits.sheet import Remark
+from exams.visits.typed import as_mmhg
 from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain
 
 # Issue: "arms more than 10 apart", "repeats more than 10 apart"; 15 and 20 only change the wording.
 APART_MMHG = 10
 ARMS_CLEARLY_APART_MMHG = 15
 ARMS_FAR_APART_MMHG = 20
+# 20 kPa are 150 mmHg: what an ankle or toe gives in kPa lies mostly below. Common sense, no source.
+PERHAPS_KPA_MMHG = 20
 
 
 def remarks_on(
@@ -56,6 +59,7 @@ def _all(
     for side in SIDES:
         yield from _repeats_apart(chart, side)
     for side in SIDES:
+        yield from _perhaps_kpa(chart, side)
         yield from _toe_above_ankle(chart, side)
         yield from _far_from_last(chart, found, earlier, criteria, own, side)
         yield from _cold_toe(chart, found, side)
@@ -93,6 +97,21 @@ def _repeats_apart(chart: Chart, side: str) -> Iterator[Remark]:
             f"repeats_apart.{side}.{site}",
             f"{SIDE_WORDS[side]} {SITE_NAMES[site]}: the two readings are "
             f"{plain(abs(pressures[0] - pressures[1]))} mmHg apart. Take a third? The median then counts.",
+            _last_field(chart, side, site),
+        )
+
+
+def _perhaps_kpa(chart: Chart, side: str) -> Iterator[Remark]:
+    """A pressure so low that the gauge may stand on kPa; asked before anyone is told of it."""
+    for site in (*ANKLE_SITES, *TOE_SITES):
+        pressures = chart.pressures(side, site)
+        if not pressures or pressures[-1] > PERHAPS_KPA_MMHG or _repeated_alike(pressures):
+            continue
+        typed = plain(pressures[-1])
+        yield Remark(
+            f"perhaps_kpa.{side}.{site}",
+            f"{SIDE_WORDS[side]} {SITE_NAMES[site]} {typed} mmHg is very low. Does the gauge show kPa? "
+            f"{typed} kPa is about {as_mmhg(pressures[-1])} mmHg: type that. If not, repeat.",
             _last_field(chart, side, site),
         )
 
@@ -170,10 +189,12 @@ def _rest_short(chart: Chart) -> Iterator[Remark]:
     first = min(inflated, key=lambda item: (item[1].typed_at, item[1].pk), default=None)
     if first is None:
         return
+    lasted = f"{minutes} minute{'' if minutes == 1 else 's'}" if minutes else "Less than a minute"
     words = (
-        f"Only {minutes} minutes of rest before the first cuff: pressures may not be settled. Repeat?"
+        f"{'Only ' if minutes else ''}{lasted} of rest before the first cuff: pressures may not be settled. "
+        "Repeat?"
         if minutes < 5
-        else f"{minutes} minutes of rest before the first cuff, ten are asked for. Go on?"
+        else f"{lasted} of rest before the first cuff, ten are asked for. Go on?"
     )
     yield Remark("rest_short", words, first[0].name)
 

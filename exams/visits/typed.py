@@ -25,6 +25,9 @@ CUFF_LIMITS_MM = (5, 250)
 MMHG_PER_KPA = Decimal("7.50062")
 
 _NUMBER = re.compile(r"(\d{1,9})(?:[.,](\d{0,6}))?", re.ASCII)
+_WITH_UNIT = re.compile(r"(.*\d[.,]?)\s*(mm ?hg|kpa)", re.ASCII | re.IGNORECASE)
+_WITH_DEGREES = re.compile(r"(.*\d[.,]?)\s*°?\s*c", re.ASCII | re.IGNORECASE)
+_BOTH_PRESSURES = re.compile(r"(\d{2,3})\s*/\s*\d{2,3}", re.ASCII)
 _NOT_OBTAINED = re.compile(r"-\s*(\d{1,3})(?:\s+(.*))?", re.ASCII | re.DOTALL)
 _SIGNED = re.compile(r"[-−]?\d{1,6}(?:[.,]\d{1,4})?", re.ASCII)
 
@@ -109,8 +112,23 @@ def _not_obtained(text: str) -> TypedReading:
     return TypedReading(Outcome.NOT_OBTAINED, reason=reason, reason_text=words)
 
 
+def as_mmhg(kpa: Decimal) -> int:
+    """A pressure in kPa as whole mmHg."""
+    return int((kpa * MMHG_PER_KPA).to_integral_value())
+
+
 def _pressure(text: str, site: str, name: str, star: str = "") -> Decimal:
-    match = _NUMBER.fullmatch(text)
+    with_unit = _WITH_UNIT.fullmatch(text)
+    match = _NUMBER.fullmatch(with_unit.group(1) if with_unit else text)
+    if both := _BOTH_PRESSURES.fullmatch(text):
+        raise ValidationError(
+            f"“{text}” is two pressures. Type the upper one alone: {both.group(1)}. {KEPT}", code="unclear"
+        )
+    if match and with_unit and with_unit.group(2).lower() == "kpa":
+        about = as_mmhg(Decimal(f"{match.group(1)}.{match.group(2) or 0}"))
+        raise ValidationError(
+            f"{match.group(0)} kPa is about {about} mmHg: type the pressure in mmHg. {KEPT}", code="kpa"
+        )
     if not match:
         raise ValidationError(
             f"“{text[:40]}” is not understood. Type a number, *250 (cannot be occluded at 250), "
@@ -128,10 +146,10 @@ def _pressure(text: str, site: str, name: str, star: str = "") -> Decimal:
     if lowest <= mmhg <= HIGHEST_MMHG and halves:
         return mmhg
     name, shown = name[0].upper() + name[1:], f"{star}{match.group(0)}"
-    as_mmhg = int((mmhg * MMHG_PER_KPA).to_integral_value())
-    if mmhg < 40 and (match.group(2) or mmhg < lowest) and lowest <= as_mmhg <= HIGHEST_MMHG:
+    in_mmhg = as_mmhg(mmhg)
+    if mmhg < 40 and (match.group(2) or mmhg < lowest) and lowest <= in_mmhg <= HIGHEST_MMHG:
         raise ValidationError(
-            f"{name} pressure {shown} is not possible in mmHg. In kPa it would be about {as_mmhg} mmHg: "
+            f"{name} pressure {shown} is not possible in mmHg. In kPa it would be about {in_mmhg} mmHg: "
             f"type the pressure in mmHg. {KEPT}",
             code="kpa",
         )
@@ -226,8 +244,13 @@ def read_preparation(typed: str, item: str) -> str:
 
 def _measured_condition(text: str, limits: Limits, label: str) -> str:
     name = label[0].upper() + label[1:]
+    degrees = _WITH_DEGREES.fullmatch(text) if limits.unit == "°C" else None
+    text = degrees.group(1) if degrees else text
     if not _SIGNED.fullmatch(text):
-        raise ValidationError(f"{name}: “{text[:40]}” is not a number. {KEPT}", code="unclear")
+        raise ValidationError(
+            f"{name}: “{text[:40]}” is not a number. Type figures only, or leave it empty. {KEPT}",
+            code="unclear",
+        )
     number = Decimal(text.replace("−", "-").replace(",", "."))
     if not limits.low <= number <= limits.high:
         celsius = (number - 32) * 5 / 9

@@ -45,6 +45,16 @@ def test_the_first_arm_measured_again_settles_the_question(measurer):
     assert codes(exam_with(measurer, arm_right=156, arm_left=140, arm_right_2=144)) == []
 
 
+def test_a_pressure_that_may_be_in_kpa_is_asked_about_until_a_repeat_agrees(measurer):
+    exam = exam_with(measurer, arm_right=138, arm_left=138, right_posterior_tibial=16)
+
+    assert codes(exam) == ["perhaps_kpa.right.posterior_tibial"]
+    assert "16 kPa is about 120 mmHg: type that." in words(exam, "perhaps_kpa.right.posterior_tibial")
+
+    enter(exam, "right.posterior_tibial.2", 18, measurer)
+    assert codes(exam) == []
+
+
 def test_a_toe_above_the_ankle_is_remarked(measurer):
     exam = exam_with(measurer, arm_right=140, arm_left=140, right_posterior_tibial=100, right_hallux=131)
 
@@ -121,6 +131,9 @@ def test_nine_minutes_of_rest_are_remarked(measurer):
 
 def test_four_minutes_of_rest_are_worded_more_strongly(measurer):
     assert "may not be settled" in words(exam_with(measurer, rest_minutes=4, arm_right=140), "rest_short")
+    assert words(exam_with(measurer, rest_minutes=0, arm_right=140), "rest_short").startswith(
+        "Less than a minute of rest before the first cuff"
+    )
 
 
 def test_a_cold_toe_is_remarked_where_warmth_could_change_the_band(measurer):

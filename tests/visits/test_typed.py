@@ -91,6 +91,20 @@ def test_a_decimal_comma_is_read_and_said():
 def test_kilopascals_are_suspected():
     assert "In kPa it would be about 130 mmHg" in words_for("17.3")
     assert "In kPa it would be about 50 mmHg" in words_for("6.7", "toe_1")
+    assert "16 kPa is about 120 mmHg: type the pressure in mmHg" in words_for("16 kPa", "toe_1")
+
+
+def test_a_unit_written_after_the_number_is_understood():
+    assert read_reading("138 mmHg", "arm").pressure_mmhg == 138
+    assert read_preparation("31 °C", "right_toe_celsius") == "31"
+
+
+def test_of_two_pressures_the_upper_one_is_asked_for():
+    assert "Type the upper one alone: 138" in words_for("138/80")
+
+
+def test_what_is_no_number_is_answered_with_what_to_type():
+    assert "Type figures only, or leave it empty." in condition_words("none", "tobacco_hours")
 
 
 def test_a_toe_of_five_and_a_half_is_a_real_pressure():
