@@ -90,6 +90,26 @@ def test_an_amputated_hallux_leaves_the_sheet_and_the_second_toe_is_planned(meas
     assert fields["left.toe_1.1"].planned
 
 
+def test_a_hallux_lost_after_the_exam_of_the_same_day_leaves_that_exam_as_it_was(measurer, patient):
+    exam = whole_exam(measurer, patient)
+
+    record_limb_fact(
+        patient=patient,
+        side="right",
+        kind="amputation",
+        level="toe",
+        toe=1,
+        started_on=today_in(patient.clinic),
+        source="ward letter",
+        by=measurer,
+    )
+
+    sheet = sheet_for(measurer, exam.pk)
+    assert (sheet.progress.done, sheet.progress.planned) == (8, 8)
+    assert "right.toe_2.1" not in open_fields(sheet)
+    assert "right.toe_1.1" in open_fields(sheet)
+
+
 def test_technique_is_taken_from_this_foots_last_exam(measurer):
     patient = new_patient(measurer)
     with clock.at(clock.now() - timedelta(days=200)):

@@ -100,9 +100,15 @@ class Chart:
         return tuple(event for fact in self.facts if (event := fact.event))
 
     def lost(self, side: str) -> dict[str, LimbEvent]:
-        """Sites that were not there any more on the day of the exam, each with what took it."""
+        """Sites that were not there any more when the exam was made, each with what took it.
+
+        Where a cuff was inflated the part was still there: it was lost later that day, or later in the year.
+        """
         return {
-            part.value: event for part, event in self.limbs[side].lost.items() if isinstance(part, CoreSite)
+            part.value: event
+            for part, event in self.limbs[side].lost.items()
+            if isinstance(part, CoreSite)
+            and not any(row.outcome in INFLATED for row in self.attempts(side, part.value))
         }
 
     def forbidding(self, side: str, site: str) -> Caution | None:
