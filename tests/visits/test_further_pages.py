@@ -31,6 +31,15 @@ def test_an_impossible_value_is_refused_at_its_field_by_its_own_name(measurer, c
     assert answer.json()["error"].startswith("Calf pressure 1200 is not possible. Did you mean 120?")
 
 
+def test_an_ankle_that_could_not_be_occluded_is_no_pressure_to_measure_again(measurer, client_as):
+    exam = exam_with(measurer, **{**REST, "right_posterior_tibial": "*250", "right_dorsalis_pedis": "*260"})
+
+    page = client_as(measurer).get(reverse("visits:further", args=[exam.pk, "exercise"])).content.decode()
+
+    assert "RIGHT posterior tibial cannot be occluded at 250 mmHg" in page
+    assert "no fall can be found here without both pressures" in page
+
+
 def test_a_value_changed_meanwhile_is_answered_with_both(measurer, client_as):
     exam = exam_with(measurer)
     type_in(exam, "segments-3", measurer, right__calf=110)

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from access.people import Person
 from access.permissions import allowed
-from exams.hemodynamics import NotStated, Side, reasons_not_to_exercise
+from exams.hemodynamics import NotStated, Outcome, Side, SiteReading, reasons_not_to_exercise
 from exams.patients.models import FactKind
 from exams.visits.further.catalogue import ASKS, MODIFIERS, TIMES_SHOWN, Ask
 from exams.visits.further.checks import lock_of
@@ -23,7 +23,7 @@ from exams.visits.queries.chart import Chart, chart_of
 from exams.visits.queries.results import stored_interpretation
 from exams.visits.queries.sheet import banner_of
 from exams.visits.sheet import Banner, Choice, Past
-from exams.visits.wording import plain
+from exams.visits.wording import reading_shown
 
 HOW: Mapping[str, str] = {
     FurtherTest.EXERCISE: "Say what was done, then a row each time: minutes since the end, arm, both ankles.",
@@ -266,8 +266,15 @@ def _at_rest(values: Values, chart: Chart, side: Side) -> str:
     rest = resting(values, chart, side)
     if NOT_TAKEN in (rest.ankle, rest.arm):
         return f"{side.word}: no ankle or arm pressure of this exam yet; the fall needs both."
-    ankle, arm = (
-        "no pressure" if one.half_mmhg is None else f"{plain(Decimal(one.half_mmhg) / 2)} mmHg"
-        for one in (rest.ankle, rest.arm)
-    )
-    return f"{side.word} {rest.artery.words} {ankle}, {rest.arm_side.word} arm {arm}: measure the same again."
+    ankle, arm = (_pressure_words(one) for one in (rest.ankle, rest.arm))
+    both = rest.ankle.outcome is rest.arm.outcome is Outcome.PRESSURE
+    then = "measure the same again" if both else "no fall can be found here without both pressures"
+    return f"{side.word} {rest.artery.words} {ankle}, {rest.arm_side.word} arm {arm}: {then}."
+
+
+def _pressure_words(reading: SiteReading) -> str:
+    """ "132 mmHg"; the cuff pressure of an artery that could not be occluded never reads as its pressure."""
+    if reading.outcome is Outcome.NOT_OBTAINED:
+        return "not obtained"
+    mmhg = None if reading.half_mmhg is None else Decimal(reading.half_mmhg) / 2
+    return reading_shown(reading.outcome, mmhg, "", "")
