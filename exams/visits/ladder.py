@@ -24,6 +24,8 @@ MOST_COLUMN = 76
 RUNG_SHARE = 0.64
 BOX_SHARE = 0.94
 REASON_LINES = 7
+# Advances in the printed font at the size of the reason, measured: wide, narrow and other letters, the mean.
+WIDE_LETTER, NARROW_LETTER, LETTER, MEAN_LETTER = 7.8, 2.8, 5.3, 4.6
 NO_SIGNAL_HEIGHT = 30
 TICK_MMHG = 50
 LEAST_TOP_MMHG = 200
@@ -302,12 +304,19 @@ def _label(standing: Standing, centre: float, base: float) -> tuple[Text, ...]:
 
 
 def _wrapped(words: str, centre: float, y: float, width: float) -> tuple[Text, ...]:
-    # 4.6 units a letter: the mean advance of the printed font at the size of the reason, measured.
-    letters = max(8, int((width - 3) / 4.6))
+    letters = max(8, int((width - 3) / MEAN_LETTER))
     lines = textwrap.wrap(words, letters, break_on_hyphens=False)
+    while letters > 8 and any(_advance(line) > width - 3 for line in lines):
+        letters -= 1
+        lines = textwrap.wrap(words, letters, break_on_hyphens=False)
     if len(lines) > REASON_LINES:
         lines = [*lines[: REASON_LINES - 2], "… (see", "table)"]
     return tuple(_text(centre, y + 11 * row, line) for row, line in enumerate(lines))
+
+
+def _advance(line: str) -> float:
+    """How wide a line of a reason is set, in units of the figure."""
+    return sum(WIDE_LETTER if one in "mw" else NARROW_LETTER if one in " fijlrt" else LETTER for one in line)
 
 
 def _steps(places: Sequence[Place]) -> tuple[str, ...]:

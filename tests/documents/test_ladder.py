@@ -109,6 +109,17 @@ def test_a_reason_too_long_for_its_place_sends_to_the_table_which_holds_all_of_i
     assert ladder.standings[0].shown == f"not obtained: {reason}"
 
 
+def test_a_reason_in_wide_letters_stays_within_its_place():
+    """Of five sites a column is 53 units inside; "wound under" is set in 56."""
+    ladder = right(
+        *(pressure(site, 120) for site in (Site.ARM, Site.DORSALIS_PEDIS, Site.TOE_1, Site.TOE_2)),
+        Standing(Site.POSTERIOR_TIBIAL, Outcome.NOT_OBTAINED, reason="wound under the cuff"),
+    )
+
+    lines = next(place for place in ladder.places if place.kind == "empty").reason
+    assert [line.words for line in lines] == ["not", "obtained:", "wound", "under the", "cuff"]
+
+
 def test_the_figure_tells_in_words_what_it_draws():
     ladder = right(pressure(Site.ARM, 132, 124, 140), Standing(Site.TOE_1, Outcome.NO_SIGNAL))
 
