@@ -30,11 +30,13 @@ from reports.exchange.words import (
 Value = TypeVar("Value")
 
 _NUMBER = re.compile(r"(\d{1,6})(?:[.,](\d{1,6}))?", re.ASCII)
-_BEYOND = re.compile(r"(?:>=?|≥|over|above|more than)\s*(\d{2,3})(?:[.,]0+)?", re.ASCII)
+_BEYOND = re.compile(r"(?:>=?|≥|over|above|more than)\s*(\d{2,3}(?:[.,]\d{1,3})?)", re.ASCII)
 _STOPPED_AT = re.compile(r"not_occludable_at_(\d{2,3}(?:\.5)?)", re.ASCII)
 _WITH_UNIT = re.compile(r"\s*(mm\s?hg|kpa)\s*$", re.IGNORECASE)
-# A number with a sign of doubt beside it: "112?", "112*", "~112", "c.112", "(112)".
-_DOUBTED = re.compile(r"(?:[~≈(]|c\.?|ca\.?)*\s*(\d{1,3}(?:[.,]5)?)\s*[?*!)]*", re.ASCII | re.IGNORECASE)
+# A number with a sign of doubt beside it: "112?", "9,6*", "~112", "c.112", "(112)".
+_DOUBTED = re.compile(
+    r"(?:[~≈(]|c\.?|ca\.?)*\s*(\d{1,3}(?:[.,]\d{1,2})?)\s*[?*!)]*", re.ASCII | re.IGNORECASE
+)
 _FIGURES = re.compile(r"\s*(\d{1,2})\s*([-/.])\s*(\d{1,2})\s*\2\s*(\d{4})\s*", re.ASCII)
 _NO_SIGNAL = frozenset(map(key, NO_SIGNAL))
 _NOT_OCCLUDABLE = frozenset(map(key, NOT_OCCLUDABLE))
@@ -81,10 +83,13 @@ def read_pressure(text: str, site: str, unit: str) -> Read | Trouble:
     if match := _WITH_UNIT.search(text):
         unit = "kpa" if match[1].lower() == "kpa" else "mmhg"
         text = text[: match.start()]
-    if number := _NUMBER.fullmatch(text):
-        return _kilopascals(number, site) if unit == "kpa" else _millimetres(text, site)
-    if beyond := (_BEYOND.fullmatch(text.casefold()) or _STOPPED_AT.fullmatch(text.casefold())):
-        return _through_the_sheet(f"*{beyond[1]}", site)
+    if _NUMBER.fullmatch(text):
+        return _kilopascals(text, site) if unit == "kpa" else _through_the_sheet(text, site)
+    if beyond := _BEYOND.fullmatch(text.casefold()):
+        in_kpa = unit == "kpa"
+        return _kilopascals(beyond[1], site, ">") if in_kpa else _through_the_sheet(f"*{beyond[1]}", site)
+    if stopped := _STOPPED_AT.fullmatch(text.casefold()):
+        return _through_the_sheet(f"*{stopped[1]}", site)
     return _words(text)
 
 
@@ -201,21 +206,20 @@ def _not_obtained(reason: NotObtained, text: str) -> TypedReading:
     return TypedReading(Outcome.NOT_OBTAINED, reason=reason, reason_text=said)
 
 
-def _millimetres(text: str, site: str) -> Read | Trouble:
-    return _through_the_sheet(text, site)
-
-
-def _kilopascals(number: re.Match[str], site: str) -> Read | Trouble:
-    """To the nearest half mmHg, which is the finest that is kept."""
-    kpa = Decimal(f"{number[1]}.{number[2] or 0}")
-    halves = int((kpa * MMHG_PER_KPA * 2 + Decimal("0.5")) // 1)
-    mmhg = Decimal(halves) / 2
-    found = _through_the_sheet(plain(mmhg) if halves else "0", site)
-    if isinstance(found, Trouble):
-        return Trouble(
-            f"{number[0]} kPa is {plain(mmhg)} mmHg: not possible here", "Check the number and its unit."
-        )
-    return found
+def _kilopascals(number: str, site: str, beyond: str = "") -> Read | Trouble:
+    """To the nearest half mmHg, which is the finest that is kept. `beyond`: the cuff stopped there."""
+    star = "*" if beyond else ""
+    kpa = Decimal(number.replace(",", "."))
+    mmhg = Decimal(int((kpa * MMHG_PER_KPA * 2 + Decimal("0.5")) // 1)) / 2
+    if not mmhg:
+        return _through_the_sheet("0", site)
+    found = _through_the_sheet(f"{star}{plain(mmhg)}", site)
+    if not isinstance(found, Trouble):
+        return found
+    reason = f"{beyond}{number} kPa is {plain(mmhg)} mmHg: not possible here"
+    if isinstance(_through_the_sheet(f"{star}{number}", site), Read):
+        return Trouble(reason, f"If it is mmHg write “{beyond}{number} mmHg”; else check the number.")
+    return Trouble(reason, "Check the number and its unit.")
 
 
 def _through_the_sheet(typed: str, site: str) -> Read | Trouble:

@@ -34,6 +34,8 @@ def trouble(text, site="toe_1", unit="mmhg"):
         ("84 mmHg", ("pressure", Decimal(84), "")),
         ("11,2 kPa", ("pressure", Decimal(84), "")),
         (">255", ("not_occludable", Decimal(255), "")),
+        (">33 kPa", ("not_occludable", Decimal("247.5"), "")),
+        (">33,3 kPa", ("not_occludable", Decimal(250), "")),
         ("over 250", ("not_occludable", Decimal(250), "")),
         ("not_occludable_at_240", ("not_occludable", Decimal(240), "")),
         ("NC", ("not_occludable", None, "")),
@@ -66,6 +68,10 @@ def test_a_pressure_as_it_is_written_in_tables(text, expected):
             "Words of this table",
         ),
         ("45", "arm", "kpa", "45 kPa is 337.5 mmHg: not possible here", "its unit"),
+        ("146", "toe_1", "kpa", "146 kPa is 1095 mmHg: not possible here", "If it is mmHg write “146 mmHg”"),
+        (">255", "toe_1", "kpa", ">255 kPa is 1912.5 mmHg: not possible here", "write “>255 mmHg”"),
+        ("0", "toe_1", "kpa", "0 is not a pressure.", "no signal"),
+        ("9,6?", "toe_1", "kpa", "“9,6?” is a pressure with a sign of doubt", "Write 9,6 if"),
     ],
 )
 def test_a_doubtful_cell_says_why_and_what_to_do(text, site, unit, reason, suggestion):
