@@ -16,12 +16,19 @@ def _zones() -> list[tuple[str, str]]:
 
 class MemberForm(forms.Form):
     full_name = forms.CharField(
-        label="Full name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"})
+        label="Full name",
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Write the name as colleagues know it."},
     )
     email = forms.EmailField(
         label="Email",
         help_text="What they will type to sign in. One account a person; nobody shares one.",
         widget=forms.EmailInput(attrs={"autocomplete": "off"}),
+        error_messages={
+            "required": "Write the email address they will sign in with.",
+            "invalid": "This is not an email address. Write it like name@clinic.example.",
+        },
     )
 
 
@@ -31,12 +38,19 @@ class RoleForm(forms.Form):
     role = forms.ChoiceField(
         label="Role",
         choices=[
-            (
-                role.value,
-                f"{role.label} (needs a second person)" if role in ROLES_NEEDING_APPROVAL else role.label,
-            )
-            for role in ROLES_OF_PEOPLE
+            ("", "Choose a role"),
+            *(
+                (
+                    role.value,
+                    f"{role.label} (needs a second person)" if role in ROLES_NEEDING_APPROVAL else role.label,
+                )
+                for role in ROLES_OF_PEOPLE
+            ),
         ],
+        error_messages={
+            "required": "Choose the role to grant.",
+            "invalid_choice": "Choose a role from the list.",
+        },
     )
     clinic = forms.ModelChoiceField(
         label="Clinic",
@@ -49,7 +63,11 @@ class RoleForm(forms.Form):
 
 
 class ClinicForm(forms.Form):
-    name = forms.CharField(label="Name", max_length=120)
+    name = forms.CharField(
+        label="Name",
+        max_length=120,
+        error_messages={"required": "Write the name of the clinic, as it stands on reports."},
+    )
     address = forms.CharField(label="Address", max_length=300, required=False)
     phone = forms.CharField(
         label="Phone", max_length=40, required=False, widget=forms.TextInput(attrs={"inputmode": "tel"})
@@ -57,6 +75,7 @@ class ClinicForm(forms.Form):
     time_zone = forms.ChoiceField(
         label="Time zone",
         choices=_zones,
+        error_messages={"required": "Choose the time zone of the clinic's wall clock."},
         help_text="Times are shown as the clock on this clinic's wall shows them.",
     )
     toes_first = forms.TypedChoiceField(
@@ -64,6 +83,7 @@ class ClinicForm(forms.Form):
         choices=[("no", "ankles before toes"), ("yes", "toes before ankles")],
         coerce=lambda chosen: chosen == "yes",
         widget=forms.RadioSelect,
+        error_messages={"required": "Choose the order in which the sheet asks."},
         help_text="Toes first suits a lab where feet cool while the patient waits.",
     )
 
@@ -88,7 +108,9 @@ class SwitchClinicForm(forms.Form):
             label="Clinic",
             widget=forms.RadioSelect,
             choices=[(str(clinic.pk), clinic.name) for clinic in clinics],
-            error_messages={"invalid_choice": "Choose one of your clinics from the list."},
+            error_messages=dict.fromkeys(
+                ("required", "invalid_choice"), "Choose one of your clinics from the list."
+            ),
         )
 
 
@@ -98,11 +120,13 @@ class FirstPasswordForm(forms.Form):
         strip=False,
         help_text="At least 12 characters, and none of the common ones. A password manager may fill it in.",
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        error_messages={"required": "Write a new password of at least 12 characters."},
     )
     again = forms.CharField(
         label="The same password again",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        error_messages={"required": "Write the new password a second time."},
     )
 
     def clean_again(self) -> str:

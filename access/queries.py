@@ -101,7 +101,18 @@ def membership(by: Person, membership_id: int) -> Membership:
 
 def roles_waiting(by: Person) -> QuerySet[Membership]:
     """Roles granted by one person that wait for a second: all for a system administrator, else the clinic's
-    own and those of the service."""
+    own and those of the service. None of an account that was disabled meanwhile."""
+    return _waiting(by).filter(user__is_active=True)
+
+
+def role_waiting(by: Person, membership_id: int) -> Membership:
+    found = _waiting(by).filter(pk=membership_id).first()
+    if found is None:
+        raise NotHere("no such role waits here")
+    return found
+
+
+def _waiting(by: Person) -> QuerySet[Membership]:
     require(by, "approve roles")
     waiting = (
         Membership.objects.filter(ended_at=None, approved_at=None)
@@ -111,13 +122,6 @@ def roles_waiting(by: Person) -> QuerySet[Membership]:
     if Role.SYSTEM_ADMINISTRATOR in by.roles:
         return waiting
     return waiting.filter(Q(clinic=by.clinic) | Q(clinic=None))
-
-
-def role_waiting(by: Person, membership_id: int) -> Membership:
-    found = roles_waiting(by).filter(pk=membership_id).first()
-    if found is None:
-        raise NotHere("no such role waits here")
-    return found
 
 
 @dataclass(frozen=True)

@@ -32,5 +32,6 @@ class NewPasswordForm(ChangePasswordForm):
 def _say(form: Any, **labels: str) -> None:
     for name, label in labels.items():
         form.fields[name].label = label
+        form.fields[name].error_messages["required"] = f"Write {label[0].lower()}{label[1:]}."
         form.fields[name].help_text = ""
         form.fields[name].widget.attrs.pop("placeholder", None)

@@ -20,6 +20,7 @@ class DaysForm(forms.Form):
         help_text=f"1 to {LONGEST_DAYS}. After that it needs another token; it can be revoked at any time.",
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
         error_messages={
+            "required": "Write the number of days in digits, such as 90.",
             "invalid": "Write the number of days in digits, such as 90.",
             "min_value": f"A token is good for 1 to {LONGEST_DAYS} days.",
             "max_value": f"A token is good for 1 to {LONGEST_DAYS} days.",
@@ -33,12 +34,16 @@ class GatewayForm(DaysForm):
         max_length=120,
         help_text="What it is called on the ward. Audit trail and traces name it so.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Write what the device is called on the ward."},
     )
     clinic = forms.ModelChoiceField(
         label="Clinic",
         queryset=Clinic.objects.all(),
         empty_label="Choose a clinic",
-        error_messages={"invalid_choice": "That clinic is not known. Choose one from the list."},
+        error_messages={
+            "required": "Choose the clinic it stands in.",
+            "invalid_choice": "That clinic is not known. Choose one from the list.",
+        },
     )
     field_order = ("name", "clinic", "days")
 
@@ -49,6 +54,7 @@ class ProgramForm(DaysForm):
         max_length=120,
         help_text="What people call the program. The audit trail and what it enters name it so.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Write what people call the program."},
     )
     scopes = forms.MultipleChoiceField(
         label="What it may do",

@@ -8,7 +8,7 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError
 from django.urls import reverse
 
-from access import clock, services
+from access import clock, queries, services
 from access.models import Membership, TrailRow, User
 from access.people import person_for
 from tests.people import person
@@ -98,6 +98,33 @@ def test_a_used_link_shows_what_to_do(client, db):
 
     assert answer.status_code == 410
     assert "Ask your system administrator for another" in answer.content.decode()
+
+
+@pytest.mark.parametrize("address", ["add_member", "add_clinic", "add_gateway"])
+def test_what_is_left_empty_is_asked_for_at_its_field_in_our_words(client_as, system_administrator, address):
+    answer = client_as(system_administrator).post(reverse(f"access:{address}"), {"name": ""})
+
+    shown = answer.content.decode()
+    assert answer.status_code == 422
+    assert "This field is required" not in shown
+    assert shown.count('class="wrong"') == len(answer.context["form"].errors) > 0
+
+
+def test_no_role_is_granted_by_pressing_the_button_alone(client_as, system_administrator, newcomer, clinic):
+    asked = reverse("access:grant_role", args=[newcomer.pk])
+
+    answer = client_as(system_administrator).post(asked, {"role": "", "clinic": clinic.pk})
+
+    assert "Choose the role to grant." in answer.content.decode()
+    assert not newcomer.memberships.exists()
+
+
+def test_no_role_of_a_disabled_account_waits_for_a_yes(
+    waiting, newcomer, administrator, system_administrator
+):
+    services.disable_member(user=newcomer, by=system_administrator)
+
+    assert not queries.roles_waiting(administrator).exists()
 
 
 def test_a_clinical_role_waits_for_a_second_person(waiting, newcomer, clinic):
