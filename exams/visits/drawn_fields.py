@@ -72,8 +72,10 @@ def _group(group: Group, sheet: Place) -> str:
     """Sites measured together with one technique and cuff."""
     disabled = "" if sheet.editable else " disabled"
     side = f" on-{group.side}" if group.side else ""
+    only_repeats = bool(group.fields) and all(_repeats_nothing(field, sheet) for field in group.fields)
+    folded = " folded" if group.folded or only_repeats else ""
     html = [
-        f'<fieldset class="group{side}{" folded" if group.folded else ""}" data-group="{group.key}">'
+        f'<fieldset class="group{side}{folded}" data-group="{group.key}">'
         f"<legend>{escape(group.title)}</legend>"
     ]
     html += [f'<p class="gone">Not offered, no longer there: {escape(words)}.</p>' for words in group.lost]
@@ -146,13 +148,17 @@ def _entry(field: Field, group: Group | None, sheet: Place) -> str:
 
 
 def _classes(field: Field, sheet: Place) -> str:
-    repeat_of_nothing = field.attempt > 1 and not field.typed and not sheet.editable
     classes = ["reading" if field.site else "condition"]
     classes += [f"on-{field.side}"] if field.side else []
-    classes += ["folded"] if field.folded or repeat_of_nothing else []
+    classes += ["folded"] if field.folded or _repeats_nothing(field, sheet) else []
     classes += ["filled"] if field.typed else []
     classes += ["locked"] if field.locked else []
     return " ".join(classes)
+
+
+def _repeats_nothing(field: Field, sheet: Place) -> bool:
+    """Whether it is a repeat that nobody took, and nobody can take now."""
+    return field.attempt > 1 and not field.typed and not sheet.editable
 
 
 def _input(field: Field, name: str, sheet: Place) -> str:
@@ -289,11 +295,13 @@ def _remark(field: Field, name: str, sheet: Place) -> str:
 def _history(history: Sequence[Past]) -> str:
     lines = "".join(
         f"<li><s>{escape(past.shown)}</s> {escape(past.who)}, {_moment(past.when)}"
-        f"{f': {escape(past.why)}' if past.why else ''}</li>"
+        f"{f'; corrected because: {escape(past.why)}' if past.why else ''}</li>"
         for past in history
     )
     number = f"{len(history)} earlier value{'' if len(history) == 1 else 's'}"
-    return f'<details class="history folding"><summary>{number}</summary><ul>{lines}</ul></details>'
+    # What was only retyped while measuring is folded away; what was corrected afterwards stays in sight.
+    folding = "" if any(past.why for past in history) else " folding"
+    return f'<details class="history{folding}"><summary>{number}</summary><ul>{lines}</ul></details>'
 
 
 def _moment(at: datetime) -> str:

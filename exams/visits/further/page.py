@@ -59,6 +59,11 @@ class FurtherField:
     # What the page of corrections asks of a field of the sheet.
     site: str = ""
 
+    @property
+    def is_corrected(self) -> bool:
+        """Whether an earlier value was corrected with a reason, and not only retyped while measuring."""
+        return any(past.why for past in self.history)
+
 
 @dataclass(frozen=True)
 class Section:
