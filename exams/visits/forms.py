@@ -16,6 +16,7 @@ from exams.visits.queries.people import tellers
 from exams.visits.services import Entry
 from exams.visits.sheet import Field, Sheet
 from exams.visits.typed import CHOICES, TypedReading, read_preparation, read_reading, read_words
+from exams.visits.wording import OTHER_REASON_MISSING
 
 AT_MINUTE = "%Y-%m-%dT%H:%M"
 
@@ -76,6 +77,13 @@ class BookForm(forms.Form):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["booked_for"].initial = clock.now
+
+    def clean(self) -> dict[str, Any]:
+        """Asked together with what else is missing, not after it."""
+        said = super().clean() or {}
+        if said.get("indication") == Indication.OTHER and said.get("indication_text") == "":
+            self.add_error("indication_text", OTHER_REASON_MISSING)
+        return said
 
 
 class CorrectForm(forms.Form):

@@ -23,6 +23,7 @@ POSITIONS: dict[str, str] = {
     Position.FOOT_RAISED.value: "lying, foot raised",
     Position.OTHER.value: "other",
 }
+OTHER_REASON_MISSING = "Say what the other reason is."
 # What an open slip reads where its value was corrected or repeated into something that is not urgent.
 NOT_URGENT_NOW = "Nothing urgent: the value behind this slip was changed or repeated since."
 

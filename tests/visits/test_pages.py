@@ -52,6 +52,15 @@ def test_a_booking_that_cannot_be_keeps_what_was_typed(browser, patient):
     assert not Exam.objects.exists()
 
 
+def test_all_that_a_booking_lacks_is_asked_at_once(browser, patient):
+    answer = browser.post(
+        url("book", patient.pk), {"exam_type": "full", "booked_for": "", "indication": "other"}
+    )
+
+    assert "Say for when." in page(answer)
+    assert "Say what the other reason is." in page(answer)
+
+
 def test_opening_the_sheet_leaves_a_line(browser, measurer):
     exam = ready_exam(measurer)
 
@@ -272,7 +281,9 @@ def test_a_condition_of_a_measured_exam_is_corrected_with_a_reason_and_read_agai
     assert (row.value, row.replaced_because, row.replaces.value) == ("21", "digits swapped", "31")
     shown = page(browser.get(url("sheet", exam.pk)))
     assert "<s>31</s>" in shown
-    assert "digits swapped" in shown
+    assert "corrected because: digits swapped" in shown
+    # In sight without a key: only what was retyped while measuring is folded away.
+    assert '<details class="history"><summary>1 earlier value' in shown
 
 
 def test_a_forgotten_condition_is_added_after_the_exam_with_a_reason(browser, measurer):

@@ -22,7 +22,7 @@ from exams.visits.services.acts import check, held, need, state_after
 from exams.visits.services.announcing import tell_finished
 from exams.visits.services.readings import prefill_protected_sites
 from exams.visits.services.results import refresh_results
-from exams.visits.wording import place_words
+from exams.visits.wording import OTHER_REASON_MISSING, place_words
 
 
 @one_act()
@@ -276,5 +276,5 @@ def _refuse_outside_life(patient: Patient, at: datetime, field: str) -> None:
 
 def _indication_text(indication: str, words: str) -> str:
     if indication == Indication.OTHER and not words.strip():
-        raise ValidationError({"indication_text": "Say what the other reason is."})
+        raise ValidationError({"indication_text": OTHER_REASON_MISSING})
     return words.strip()
