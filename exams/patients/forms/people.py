@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from access.people import Person
 from exams.patients import matching, queries
-from exams.patients.forms.fields import WRITTEN_DATE, LineField, RoomForm, TextField, TypedDateField, one_of
+from exams.patients.forms.fields import LineField, RoomForm, TextField, TypedDateField, one_of
 from exams.patients.models import EARLIEST_BIRTH, Answer, Patient, Sex, Tobacco
 from exams.patients.services import STALE
 from exams.patients.typed_date import written
@@ -17,6 +17,9 @@ from exams.patients.typed_date import written
 IDENTIFIER_ROWS = (1, 2)
 
 _YES_NO = [(Answer.YES, "yes"), (Answer.NO, "no"), (Answer.UNKNOWN, "unknown")]
+
+
+WRITTEN_BIRTH = "3 Feb 1950, 03/02/1950 or 1950-02-03"
 
 
 def _issuer_box() -> forms.TextInput:
@@ -34,7 +37,9 @@ class PersonForm(RoomForm):
         missing="Write the given name, or a dash (-) if the person has one name only.",
     )
     birth_date = TypedDateField(
-        label="Birth date", missing=f"Write the birth date, for example {WRITTEN_DATE}."
+        label="Birth date",
+        help_text=f"For example {WRITTEN_BIRTH}",
+        missing=f"Write the birth date, for example {WRITTEN_BIRTH}.",
     )
     sex = one_of("Sex", Sex.choices, "Choose one; “unknown” is an answer.")
     telephone = LineField(label="Telephone", max_length=40)
@@ -104,6 +109,17 @@ class NewPatientForm(PersonForm):
         help_text="For example: twin sister; father and son of one name. The audit trail keeps the reason.",
     )
     also_called = {"identifiers": "value_1"}
+    # As they stand on the page, so that what is to be mended is listed in that order.
+    field_order = (
+        "family_name",
+        "given_name",
+        "birth_date",
+        "sex",
+        "issuer_1",
+        "value_1",
+        "issuer_2",
+        "value_2",
+    )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
