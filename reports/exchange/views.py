@@ -161,6 +161,7 @@ def _table_page(
         "failed": queries.has_failed(batch),
         "issues": issues,
         "issues_shown": queries.ISSUES_SHOWN,
+        "exams": queries.exams_shown(batch),
         "take_in_form": take_in_form or TakeInForm(counts=batch.counts),
         "take_back_form": take_back_form or TakeBackForm(),
         "problem": problem,

@@ -63,7 +63,9 @@ def test_a_person_sends_names_checks_and_takes_in_a_table(client):
     batch.refresh_from_db()
     run(batch.job.pk)
     exam = Exam.objects.get()
-    assert "imported from old.csv, row 2" in shown(client.get(reverse("visits:sheet", args=[exam.pk])))
+    sheet = reverse("visits:sheet", args=[exam.pk])
+    assert sheet in client.get(reverse("exchange:table", args=[batch.pk])).content.decode()
+    assert "imported from old.csv, row 2" in shown(client.get(sheet))
     assert MappingTemplate.objects.get().columns["R toe"] == "right.toe_1.1"
 
 

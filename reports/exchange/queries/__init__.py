@@ -15,7 +15,7 @@ from reports.exchange.columns import Mapping, Options, suggested
 from reports.exchange.draft import Draft
 from reports.exchange.drafts import DraftReader
 from reports.exchange.headings import headings_of, is_row_of_units
-from reports.exchange.models import BUSY, Batch, BatchState, Issue, MappingTemplate
+from reports.exchange.models import BUSY, Batch, BatchState, ImportedExam, Issue, MappingTemplate
 from reports.exchange.sheets import Profile, Row, TableRefused, harmless, rows_of
 from reports.exchange.words import key, many
 
@@ -23,6 +23,7 @@ ABILITY = "import tables"
 SHOWN = 100
 ISSUES_SHOWN = 200
 ROWS_SHOWN = 8
+EXAMS_SHOWN = 50
 # Beside the headings of the table itself, on the sheet of rows to mend; not read when it comes back.
 WHAT_IS_WRONG, WHAT_TO_DO = "What is wrong", "What to do"
 
@@ -165,6 +166,11 @@ def issues(batch: Batch, *, grave: bool | None = None) -> "QuerySet[Issue]":
     if grave is not None:
         found = found.filter(grave=grave)
     return found.order_by("-grave", "row", "pk")
+
+
+def exams_shown(batch: Batch) -> list[ImportedExam]:
+    """The first exams that a table brought, in the order of its rows."""
+    return list(batch.exams.select_related("exam").order_by("row", "pk")[:EXAMS_SHOWN])
 
 
 def is_busy(batch: Batch) -> bool:
