@@ -247,3 +247,7 @@ class Counted(TestCase):
 
 def counts_of(found):
     return {key: (one.met, one.unmet, one.unknown) for key, one in found.items()}
+
+
+def test_no_definition_sends_its_reader_to_a_file_of_ours():
+    assert [one.id for one in measures().values() if ".md" in one.why] == []

@@ -5,6 +5,7 @@ from django.urls import reverse
 
 from access.models import TrailRow
 from jobs import services
+from jobs.models import Job
 from tests.jobs import kinds  # noqa: F401  (names the kinds used here)
 
 pytestmark = pytest.mark.django_db
@@ -108,3 +109,15 @@ def _failed(by):
     services.run(job.pk)
     job.refresh_from_db()
     return job
+
+
+def test_whoever_minds_jobs_is_offered_no_report_that_would_be_refused(
+    measurer, system_administrator, client_as
+):
+    job = services.start("greet", by=measurer, numbers={"row": 7})
+    services.run(job.pk)
+    Job.objects.filter(pk=job.pk).update(result={"open": "/reports/7/"})
+
+    pages = [client_as(one).get(reverse("jobs:list")).text for one in (measurer, system_administrator)]
+
+    assert ['href="/reports/7/"' in page for page in pages] == [True, False]

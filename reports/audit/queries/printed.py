@@ -1,11 +1,13 @@
 """What a printed quarter says: frozen plain values, so that it can be printed again as it was."""
 
+from datetime import datetime
 from typing import Any
 
 from django.conf import settings
 
 from access import clock
 from access.people import Person
+from exams.patients.typed_date import written
 from reports.audit.calendar import Period
 from reports.audit.definitions import Measure, measures
 from reports.audit.models import Count
@@ -24,9 +26,9 @@ def quarter_content(by: Person, quarter: Period) -> tuple[Count | None, dict[str
     content = {
         "clinic": by.clinic.name,
         "quarter": page.period.words,
-        "made_at": f"{clock.now().astimezone(zone):%d %b %Y, %H:%M}",
+        "made_at": _moment(clock.now().astimezone(zone)),
         "made_by": by.name,
-        "counted_at": f"{page.count.counted_at.astimezone(zone):%d %b %Y, %H:%M}",
+        "counted_at": _moment(page.count.counted_at.astimezone(zone)),
         "count": page.count.pk,
         "software": f"vaslab {settings.VERSION}",
         "threshold": page.count.threshold,
@@ -48,6 +50,10 @@ def _order(row: OverviewRow, first: list[str]) -> tuple[bool, int]:
     name = row.now.measure.id
     listed = name in first
     return (not listed, first.index(name) if listed else list(measures()).index(name))
+
+
+def _moment(at: datetime) -> str:
+    return f"{written(at.date())}, {at:%H:%M}"
 
 
 def _row(row: OverviewRow) -> dict[str, str]:

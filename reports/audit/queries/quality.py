@@ -2,16 +2,18 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 from django.urls import reverse
+from django.utils import timezone
 
 from access import clock
 from access.people import Person
 from access.permissions import NotHere, allowed, require
 from exams.patients.models import Answer, FactKind, Patient, Side
+from exams.patients.typed_date import written
 from exams.visits.models import Exam, HandOver, Reading
 from exams.visits.plan import DONE_STATES, TOE_SITES
 from reports.audit.counted import critical, outcomes, process
@@ -182,7 +184,12 @@ def _with_patient(rows: "QuerySet[Exam]") -> "QuerySet[Exam]":
 
 
 def _of_exam(row: Exam) -> tuple[str, str]:
-    return f"exam of {row.measured_at:%d %b %Y}", reverse("visits:sheet", args=[row.pk])
+    return f"exam of {_day(row.measured_at or row.booked_for)}", reverse("visits:sheet", args=[row.pk])
+
+
+def _day(at: datetime) -> str:
+    """The day on the clinic's wall."""
+    return written(timezone.localtime(at).date())
 
 
 def _of_patient(row: Patient) -> tuple[str, str]:
@@ -190,13 +197,13 @@ def _of_patient(row: Patient) -> tuple[str, str]:
 
 
 def _of_wound(row: Any) -> tuple[str, str]:
-    words = f"{Side(row.side).label}, open wound since {row.started_on:%d %b %Y}"
+    words = f"{Side(row.side).label}, open wound since {written(row.started_on)}"
     return words, reverse("timeline:patient", args=[row.patient_id])
 
 
 def _of_slip(row: HandOver) -> tuple[str, str]:
     return (
-        f"{Side(row.limb).label}, raised {row.raised_at:%d %b %Y}",
+        f"{Side(row.limb).label}, raised {_day(row.raised_at)}",
         reverse("visits:hand_over", args=[row.pk]),
     )
 

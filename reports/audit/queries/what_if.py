@@ -9,6 +9,7 @@ from typing import Any
 from access.people import Person
 from access.permissions import NotHere, allowed, require
 from exams.hemodynamics import Criteria, Finding, Interpretation, interpret, load_criteria, read_criteria
+from exams.patients.typed_date import written
 from exams.visits.models import Exam
 from exams.visits.plan import DONE_STATES
 from exams.visits.queries.chart import Chart, charts_of, context_of, measured_exam
@@ -93,7 +94,7 @@ def _compare(outcome: Outcome, chart: Chart, base: Criteria, trial: Criteria) ->
         outcome.changed.append(
             {
                 "exam": chart.exam.pk,
-                "day": f"{chart.on:%d %b %Y}",
+                "day": written(chart.on),
                 "limb": limb.upper() or "whole exam",
                 "measure": _plain(measure),
                 "shown": found.shown,
