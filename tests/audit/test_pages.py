@@ -128,7 +128,7 @@ class Pages(TestCase):
         for key, words in (
             ("empty-sites", "exam of"),
             ("diabetes", "details of the person"),
-            ("stale", "RIGHT, open wound since 03 Aug 2026"),
+            ("stale", "RIGHT, open wound since 3 Aug 2026"),
         ):
             self.assertContains(page, f"/audit/quality/{key}/")
             self.assertContains(self.get(self.here.reporter, f"/audit/quality/{key}/"), words)
