@@ -14,7 +14,7 @@ from exams.followup.queries.waiting import Waiting, nothing_waits_for, waiting_f
 from exams.hemodynamics import Criteria, OwnNoise, Side
 from exams.identity.queries import Notices, notices_of
 from exams.patients.events import OF_THE_PERSON
-from exams.patients.models import Caution, LimbFact, Patient
+from exams.patients.models import Caution, FactKind, LimbFact, Patient
 from exams.patients.models import Side as RecordedSide
 from exams.patients.queries import (
     CautionsInForce,
@@ -32,6 +32,7 @@ from exams.visits.queries.exams import ExamLine, exam_lines, open_hand_overs
 from exams.visits.queries.ladder import ladders_of
 from exams.visits.queries.read import read_to_draw
 from exams.visits.sheet import HandOverLine
+from exams.wounds.queries import open_courses
 from reports.timeline.compare import ComparedLimb, compared
 from reports.timeline.few import NEWEST, few_of, of_both, year_of
 from reports.timeline.figure import dated_words
@@ -44,7 +45,7 @@ from reports.timeline.lean import exam_rows, measure_rows
 from reports.timeline.record import FINDINGS_READ, baseline_words, years_from_gists, years_of
 from reports.timeline.recordings import Recordings
 from reports.timeline.series import Measure, day
-from reports.timeline.summary import Overdue, limb_overdue, overdue
+from reports.timeline.summary import Overdue, limb_overdue, overdue, wound_words
 from reports.timeline.years import Event, Years
 
 EXAMS_FIRST_SHOWN = 20
@@ -214,6 +215,7 @@ class LimbSummary:
     glance: Glance
     changed: str
     baseline: str
+    wounds: tuple[str, ...]
     events: tuple[str, ...]
     ladder: Ladder | None
     overdue: tuple[str, ...]
@@ -436,7 +438,10 @@ def summary_page(person: Person, patient_id: int) -> SummaryPage:
     today = today_in(patient.clinic)
     kept = kept_of(patient, adopted_by(patient.clinic), "glance")
     found = glance_from(kept, patient.clinic.zone)
-    events = events_from(*standing_facts(patient))
+    facts, of_the_person = standing_facts(patient)
+    events = events_from(facts, of_the_person)
+    wounded = any(one.kind == FactKind.OPEN_WOUND for some in facts.values() for one in holding(some, today))
+    courses = open_courses(person, patient, newest=2) if wounded else ()
     slips = tuple(open_hand_overs(person, patient)) if kept["hand_overs"] else ()
     glances = [
         seen_on(
@@ -454,6 +459,7 @@ def summary_page(person: Person, patient_id: int) -> SummaryPage:
             glance,
             changed,
             baseline_words(events[stand.side], stand.side, today),
+            tuple(wound_words(one) for one in courses if one.side == stand.side),
             tuple(dated_words(event) for event in events[stand.side] if event.kind not in OF_THE_PERSON),
             drawn[glance.record.exam_id][stand.side is Side.LEFT] if glance.record else None,
             limb_overdue(glance),

@@ -6,6 +6,8 @@ from datetime import date
 
 from exams.hemodynamics import Verdict
 from exams.patients.models import Caution
+from exams.wounds.queries import Look, OpenCourse
+from exams.wounds.wording import size_words
 from reports.timeline.figure import NAMES
 from reports.timeline.glance import Glance
 from reports.timeline.series import Measure, day
@@ -43,6 +45,29 @@ def changed_of(limb: LimbYears) -> str:
                 return change_words(limb, measure)
     known = next((measure for measure in FOLLOWED if limb.series[measure].points), None)
     return change_words(limb, known) if known else f"No {NAMES[Measure.TOE_PRESSURE]} or index yet."
+
+
+def wound_words(course: OpenCourse) -> str:
+    """How an open wound goes, in one line: stage of the limb and size, last and before.
+
+    "Wound 1, heel: WIfI stage 3 on 2 Oct 2026, 4 on 2 Sep 2026; 1.2 cm², 2.0 cm² before."
+    """
+    now, *before = course.looks
+    stage = f"WIfI stage {now.stage or 'not stated'} on {day(now.on)}"
+    size = _size(now)
+    if not before:
+        return f"Wound {course.number}, {course.place_words}: {stage}, {size}; assessed once."
+    then = before[0]
+    earlier = "as" if now.stage == then.stage else then.stage or "not stated"
+    stage += f", {earlier} on {day(then.on)}"
+    size += f", {_size(then)} before"
+    if now.area_mm2 and then.area_mm2 and now.area_how != then.area_how:
+        size += " (measured otherwise: not to be compared)"
+    return f"Wound {course.number}, {course.place_words}: {stage}; {size}."
+
+
+def _size(look: Look) -> str:
+    return "size not measured" if look.area_mm2 is None else size_words(look.area_mm2)
 
 
 def limb_overdue(glance: Glance) -> tuple[str, ...]:

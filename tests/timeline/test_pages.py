@@ -12,11 +12,13 @@ from access import clock
 from access.models import TrailRow
 from exams.patients.services import add_caution, record_limb_fact
 from exams.traces.services.seeing import keep_seen
+from exams.wounds.services import close_wound
 from tests.build import booked_exam, exam_with, new_patient, whole_exam
 from tests.identity.make import merge
 from tests.timeline.many import copies_of
 from tests.traces.made import read_recording
 from tests.traces.test_marks import mark
+from tests.wounds.make import assess, wound
 
 pytestmark = pytest.mark.django_db
 
@@ -116,6 +118,25 @@ def test_what_is_of_the_whole_person_stands_once(measurer, ivy, page_of, page):
 
     assert text.count("ialysis") == 1
     assert "Whole person" in text
+
+
+def test_the_summary_says_in_one_line_how_an_open_wound_goes(client_as, measurer, wound_nurse, ivy, page_of):
+    whole_exam(measurer, ivy, at=days_ago(50), right_hallux=35)
+    heel = wound(wound_nurse, ivy, "right:heel_back", began=40)
+    closed = wound(wound_nurse, ivy, "left:toe_1_sole", began=40)
+    assess(wound_nurse, closed, ago=30)
+    assess(wound_nurse, heel, ago=30, length_mm=30, width_mm=20)
+    assess(wound_nurse, heel, ago=9, length_mm=20, width_mm=10)
+    close_wound(wound=closed, status="healed", closed_on=days_ago(1).date(), by=wound_nurse)
+
+    text = page_of("limbs/")
+
+    then, now = (f"{on.day} {on:%b %Y}" for on in (days_ago(30), days_ago(9)))
+    assert f"WIfI stage 3 on {now}, as on {then}; 2.0 cm², 6.0 cm² before." in text
+    assert text.count("WIfI stage") == 1
+    with CaptureQueriesContext(connection) as asked:
+        page_of("limbs/")
+    assert sum("wounds_assessment" in one["sql"] for one in asked.captured_queries) == 1
 
 
 def test_a_merge_is_told_on_the_page_itself(measurer, reporter, ivy, page_of):

@@ -1,12 +1,20 @@
 """What is read of wounds, and for whom. Every function costs a fixed number of queries.
 
-Other rooms need from here: ``open_wounds`` (what is open of a person), ``episodes_of``, ``outlook_for`` (the
-outlook of one foot), ``foot_risks`` (the risk category of both) and ``counts_alike`` (how episodes like one
-came out in the clinic).
+Other rooms need from here: ``open_wounds`` (what is open of a person), ``open_courses`` (how it goes),
+``episodes_of``, ``outlook_for`` (the outlook of one foot), ``foot_risks`` (the risk category of both) and
+``counts_alike`` (how episodes like one came out in the clinic).
 """
 
 from exams.wounds.queries.keeping import foot_risks, outlook_for
-from exams.wounds.queries.open import OpenWound, episodes_of, open_wounds, open_wounds_of
+from exams.wounds.queries.open import (
+    Look,
+    OpenCourse,
+    OpenWound,
+    episodes_of,
+    open_courses,
+    open_wounds,
+    open_wounds_of,
+)
 from exams.wounds.queries.outcomes import counts_alike
 from exams.wounds.queries.outlook import outlook_criteria
 from exams.wounds.queries.pages import patient_page, wound_page
@@ -21,6 +29,8 @@ from exams.wounds.queries.rows import (
 from exams.wounds.queries.shown import OutlookAsked
 
 __all__ = [
+    "Look",
+    "OpenCourse",
     "OpenWound",
     "OutlookAsked",
     "assessment_for",
@@ -28,6 +38,7 @@ __all__ = [
     "entry_for",
     "episodes_of",
     "foot_risks",
+    "open_courses",
     "open_episode_for",
     "open_wounds",
     "open_wounds_of",

@@ -3,12 +3,37 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby, islice
+
+from django.db.models import FilteredRelation, Q
 
 from access.people import Person
 from access.permissions import require
 from exams.patients.models import Patient
-from exams.wounds.codes import Cause, EpisodeEnd, Status
-from exams.wounds.models import Episode, WoundEntry
+from exams.wounds.codes import STAGE, Cause, EpisodeEnd, Status
+from exams.wounds.models import Assessment, Episode, WoundEntry
+from exams.wounds.places import PLACE_OF
+
+
+@dataclass(frozen=True)
+class Look:
+    """What one assessment found: the WIfI stage of the limb as known that day, and the size; None unknown."""
+
+    on: date
+    stage: int | None
+    area_mm2: int | None
+    area_how: str
+
+
+@dataclass(frozen=True)
+class OpenCourse:
+    """How one open wound went: its newest assessments, the newest first."""
+
+    wound_id: int
+    number: int
+    side: str
+    place_words: str
+    looks: tuple[Look, ...]
 
 
 @dataclass(frozen=True)
@@ -51,6 +76,46 @@ def open_wounds_of(patients: Collection[int]) -> dict[int, tuple[OpenWound, ...]
     for entry in entries:
         found.setdefault(entry.patient_id, []).append(_open(entry))
     return {patient: tuple(wounds) for patient, wounds in found.items()}
+
+
+def open_courses(person: Person, patient: Patient, newest: int) -> tuple[OpenCourse, ...]:
+    """Open wounds that were assessed, RIGHT first, each with its newest assessments. One query."""
+    require(person, "see wounds", patient)
+    rows = (
+        Assessment.objects.filter(
+            wound__episode__patient=patient,
+            wound__withdrawn_at=None,
+            wound__entries__replaced_by=None,
+            wound__entries__status=Status.OPEN,
+            replaced_by=None,
+            withdrawn_at=None,
+        )
+        .annotate(staged=FilteredRelation("grades", condition=Q(grades__measure=STAGE)))
+        .order_by("-wound__entries__side", "wound__number", "wound_id", "-assessed_on", "-pk")
+        .values_list(
+            "wound_id",
+            "wound__number",
+            "wound__entries__side",
+            "wound__entries__place",
+            "assessed_on",
+            "staged__value",
+            "area_mm2",
+            "area_how",
+        )
+    )
+    return tuple(
+        OpenCourse(
+            wound_id,
+            number,
+            side,
+            PLACE_OF[place].words,
+            tuple(
+                Look(on, None if stage is None else int(stage), area_mm2, area_how)
+                for on, stage, area_mm2, area_how in (row[4:] for row in islice(found, newest))
+            ),
+        )
+        for (wound_id, number, side, place), found in groupby(rows, key=lambda row: row[:4])
+    )
 
 
 def episodes_of(person: Person, patient: Patient) -> tuple[Episode, ...]:
