@@ -150,7 +150,7 @@ def _all():
     from reports.audit.calendar import Period, Span
     from reports.audit.definitions import measures
     from reports.audit.services import count_year, new_count
-    from reports.audit.tally import step_for, tally
+    from reports.audit.tally import tally
     from tests.build import new_patient
     from tests.people import person
 
@@ -166,12 +166,11 @@ def _all():
         _audit_rows.fill(connection.cursor(), new_patient(measurer), measurer.user, clinic, EXAMS)
         after = _pages_over_plain(administrator)
     _run(connection, "SET jit = off")  # for the bare question too: it is as quick or quicker without
-    step = step_for(clinic, year, now)
     counted = {}
     for name, bare in BARE.items():
         ours, theirs = [], []
         for _ in range(TIMES):  # in turn, so that the machine's other work falls on both
-            ours.append(_seconds(lambda name=name: tally(measures()[name], clinic, year, now, (), step)))
+            ours.append(_seconds(lambda name=name: tally(measures()[name], clinic, year, now)))
             theirs.append(_seconds(lambda bare=bare: _run(connection, bare)))
         counted[name] = [statistics.median(ours), statistics.median(theirs)]
         print(f"  {name} {counted[name][0]:.2f} and {counted[name][1]:.2f} s", file=sys.stderr)

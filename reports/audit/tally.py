@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from datetime import date, datetime
+from operator import add, mul
 from typing import Any
 
 from django.db import connection, models, transaction
@@ -15,7 +16,7 @@ from django.db import connection, models, transaction
 from access.models import Clinic
 from reports.audit.calendar import MONTHS, Period, periods_of, working_days
 from reports.audit.counted import ALL
-from reports.audit.counted.rows import MET, NOT_MET, UNKNOWN, Scope, exams
+from reports.audit.counted.rows import MET, NOT_MET, UNKNOWN, Scope
 from reports.audit.counted.times import accepted_moments
 from reports.audit.definitions import Kind, Measure
 
@@ -30,8 +31,8 @@ class Tally:
 
     ``people``, ``people_met``, ``people_unmet``, ``people_unknown``: patients with a unit counted, met, not
     met, not known. ``some_met`` and ``some_of`` are the units of the patients looked at one by one, who are
-    all of them but in very large clinics (`step_for`); ``met_met``, ``met_of``, ``of_of`` the sums of squares
-    and products over these patients (`statistics.design_effect`).
+    all of them but where units are very many (`UNITS_ONE_BY_ONE`); ``met_met``, ``met_of``, ``of_of`` the
+    sums of squares and products over these patients (`statistics.design_effect`).
     """
 
     met: int = 0
@@ -76,14 +77,10 @@ def tally(
     year: Period,
     now: datetime,
     holidays: Iterable[date] = (),
-    step: int = 1,
 ) -> dict[tuple[Period, str], Tally]:
-    """Every period of an audit year in which the measure has a unit, by period and code ("" if without).
-
-    ``step``: every how-manieth patient is looked at one by one (`step_for`).
-    """
+    """Every period of an audit year in which the measure has a unit, by period and code ("" if without)."""
     scope = scope_of(clinic, year, now, holidays)
-    found, values = _counted(measure, scope, year, step)
+    found, values = _counted(measure, scope, year)
     if measure.id == IN_WORKING_DAYS:
         values = _by_period(_waited(scope, year), _by_span(year))
     return {
@@ -91,57 +88,64 @@ def tally(
     }
 
 
-def step_for(clinic: Clinic, year: Period, now: datetime) -> int:
-    """Every how-manieth patient is looked at one by one: all, but in a clinic of very many exams."""
-    return max(1, exams(scope_of(clinic, year, now)).count() // UNITS_ONE_BY_ONE)
-
-
 def scope_of(clinic: Clinic, period: Period, now: datetime, holidays: Iterable[date] = ()) -> Scope:
     begin, end = period.moments(clinic.zone)
     return Scope(clinic, begin, end, period.first, period.end, now, frozenset(holidays))
 
 
-# One row a month, code, patient looked at, verdict and value; the other patients stand together under none.
-# A verdict asks other tables: it stands here once, for each mention of it is asked apart.
-_UNITS = """WITH units AS {kept} ({units})
-SELECT {month}, {code}, {patient}, u_verdict, {value}, COUNT(*)
-FROM units {only} GROUP BY 1, 2, 3, 4, 5"""
+# The units are asked for once and kept, for a verdict may look into other tables. Of them come one row a
+# month, patient looked at, verdict, code and value, all other patients together under none; and everybody
+# behind a verdict of a month where few of those looked at stand behind it.
+_COUNTED = """WITH units AS MATERIALIZED (
+  SELECT u_patient AS patient, {month} AS month, u_verdict AS verdict{more} FROM ({units}) asked),
+counted AS (
+  SELECT month, {looked_at} AS patient, verdict, {code} AS code, {value} AS value, COUNT(*) AS times
+  FROM units GROUP BY 1, 2, 3{groups}),
+few AS (
+  SELECT month, verdict, code FROM counted GROUP BY 1, 2, 3
+  HAVING COUNT(DISTINCT patient) < {least:d} AND COUNT(patient) < COUNT(*))
+SELECT 0, month, patient, verdict, code, value, times FROM counted
+UNION ALL
+SELECT 1, few.month, units.patient, few.verdict, few.code, NULL, COUNT(*)
+FROM few JOIN units ON units.month = few.month AND units.verdict = few.verdict AND {same_code}
+GROUP BY 2, 3, 4, 5"""
 
 # Stirred by two primes: numbers in a row, or every other one, may belong to people of one kind.
-_SOME = "CASE WHEN MOD(MOD(u_patient * 7919, 104729), {step:d}) = 0 THEN u_patient END"
+_LOOKED_AT = """CASE WHEN MOD(MOD(patient * 7919, 104729),
+  (SELECT (COUNT(*) + {most:d} - 1) / {most:d} FROM units)) = 0 THEN patient END"""
 
 _Key = tuple[Period, str]
-_Row = tuple[int, str, int | None, int, int | None, int]
+_Row = tuple[int, int | None, int, str, int | None, int]
 _Values = dict[Period, Counter[float]]
 
 
-def _counted(measure: Measure, scope: Scope, year: Period, step: int) -> tuple[dict[_Key, Tally], _Values]:
-    """What is counted of each period and code: one look at all units, a second at those of few people."""
+def _counted(measure: Measure, scope: Scope, year: Period) -> tuple[dict[_Key, Tally], _Values]:
+    """What is counted of each period and code, and the values."""
     asked, values, month, ends = _asked(measure, scope, year)
-    said = {
-        "units": asked,
-        "month": month,
-        "code": "u_code" if measure.kind is Kind.CODES else "''",
-        "value": "u_value" if measure.has_values else "NULL",
-        "patient": _SOME.format(step=step) if step > 1 else "u_patient",
-    }
+    coded, valued = measure.kind is Kind.CODES, measure.has_values
+    statement = _COUNTED.format(
+        units=asked,
+        month=month,
+        more=", u_code AS code" * coded + ", u_value AS value" * valued,
+        looked_at=_LOOKED_AT.format(most=UNITS_ONE_BY_ONE),
+        code="code" if coded else "''",
+        value="value" if valued else "NULL",
+        groups=", 4" * coded + ", 5" * valued,
+        same_code="units.code = few.code" if coded else "1 = 1",
+        least=LEAST_PEOPLE,
+    )
+    some: list[_Row] = []
+    of_few: list[_Row] = []
+    for is_of_few, *row in _rows(statement, [*ends, *values]):
+        (of_few if is_of_few else some).append(row)  # type: ignore[arg-type]
     spans = _by_span(year)
-    rows: list[_Row] = _rows(_UNITS.format(**said, kept="", only=""), [*values, *ends])
-    found = _together(rows, spans)
-    few = _of_few(rows, found, spans) if step > 1 else {}
-    if few:
-        only = " OR ".join(
-            f"(u_verdict = {verdict:d} AND ({month}) IN ({', '.join(map(str, sorted(months)))}))"
-            for verdict, months in few.items()
-        )
-        said |= {"patient": "u_patient", "value": "NULL"}
-        again = _UNITS.format(**said, kept="MATERIALIZED", only=f"WHERE {only}")
-        every = _together(_rows(again, [*values, *ends, *(ends * len(few))]), spans)
+    found, every = _together(some, spans), _together(of_few, spans)
+    if every:
         found = {key: _with_all_of_few(one, every.get(key, Tally())) for key, one in found.items()}
     halves = 2 if measure.id in IN_HALVES else 1
     shown = (
         (place, value / halves, times)
-        for place, _, _, verdict, value, times in rows
+        for place, _, verdict, _, value, times in some
         if value is not None and verdict != UNKNOWN
     )
     return found, _by_period(shown, spans)
@@ -159,7 +163,7 @@ def _by_period(values: Iterable[tuple[int, float, int]], spans: _Spans) -> _Valu
 def _together(rows: Iterable[_Row], spans: _Spans) -> dict[_Key, Tally]:
     """The tallies of the months, of the quarters and of the year."""
     by_patient: dict[_Key, dict[int | None, list[int]]] = {}
-    for place, code, patient, verdict, _, times in rows:
+    for place, patient, verdict, code, _, times in rows:
         for period in (spans[0][place], spans[1][place // 3], spans[2][0]):
             counts = by_patient.setdefault((period, code), {}).setdefault(patient, [0, 0, 0])
             counts[verdict] += times
@@ -167,35 +171,29 @@ def _together(rows: Iterable[_Row], spans: _Spans) -> dict[_Key, Tally]:
 
 
 def _tally_of(patients: Mapping[int | None, list[int]]) -> Tally:
-    met, unmet, unknown = (
-        sum(counts[verdict] for counts in patients.values()) for verdict in (MET, NOT_MET, UNKNOWN)
-    )
+    others = patients.get(None, [0, 0, 0])
     some = [counts for patient, counts in patients.items() if patient is not None]
+    met, unmet, unknown = ([counts[verdict] for counts in some] for verdict in (MET, NOT_MET, UNKNOWN))
+    of = list(map(add, met, unmet))
+    some_met, some_of = sum(met), sum(of)
     return Tally(
-        met=met,
-        unmet=unmet,
-        unknown=unknown,
-        people=sum(one[MET] + one[NOT_MET] > 0 for one in some),
-        people_met=sum(one[MET] > 0 for one in some),
-        people_unmet=sum(one[NOT_MET] > 0 for one in some),
-        people_unknown=sum(one[UNKNOWN] > 0 for one in some),
-        some_met=sum(one[MET] for one in some),
-        some_of=sum(one[MET] + one[NOT_MET] for one in some),
-        met_met=sum(one[MET] ** 2 for one in some),
-        met_of=sum(one[MET] * (one[MET] + one[NOT_MET]) for one in some),
-        of_of=sum((one[MET] + one[NOT_MET]) ** 2 for one in some),
+        met=some_met + others[MET],
+        unmet=some_of - some_met + others[NOT_MET],
+        unknown=sum(unknown) + others[UNKNOWN],
+        people=len(of) - of.count(0),
+        people_met=len(met) - met.count(0),
+        people_unmet=len(unmet) - unmet.count(0),
+        people_unknown=len(unknown) - unknown.count(0),
+        some_met=some_met,
+        some_of=some_of,
+        met_met=_products(met, met),
+        met_of=_products(met, of),
+        of_of=_products(of, of),
     )
 
 
-def _of_few(rows: Iterable[_Row], found: Mapping[_Key, Tally], spans: _Spans) -> dict[int, set[int]]:
-    """Verdict to the months in which too few of the patients looked at stand behind it."""
-    few: dict[int, set[int]] = {}
-    for place, code, _, verdict, _, _ in rows:
-        one = found[spans[0][place], code]
-        people = {MET: one.people_met, NOT_MET: one.people_unmet, UNKNOWN: one.people_unknown}[verdict]
-        if people < LEAST_PEOPLE:
-            few.setdefault(verdict, set()).add(place)
-    return few
+def _products(ones: Iterable[int], others: Iterable[int]) -> int:
+    return sum(map(mul, ones, others))
 
 
 def _with_all_of_few(some: Tally, every: Tally) -> Tally:
@@ -213,12 +211,19 @@ def _with_all_of_few(some: Tally, every: Tally) -> Tally:
 
 def _waited(scope: Scope, year: Period) -> list[tuple[int, float, int]]:
     """Month, working days waited, how often: referrals are few, so each pair of days is worked out here."""
-    zone, counted = scope.clinic.zone, Counter[tuple[int, float]]()
-    for _, sent, accepted in accepted_moments(scope):
-        first, last = sent.astimezone(zone).date(), accepted.astimezone(zone).date()
-        place = (first.year - year.first.year) * 12 + first.month - year.first.month
-        counted[(place, float(working_days(first, last, scope.holidays)))] += 1
-    return [(place, value, times) for (place, value), times in counted.items()]
+    zone = scope.clinic.zone
+    pairs = Counter(
+        (sent.astimezone(zone).date(), accepted.astimezone(zone).date())
+        for _, sent, accepted in accepted_moments(scope)
+    )
+    return [
+        (
+            (first.year - year.first.year) * 12 + first.month - year.first.month,
+            float(working_days(first, last, scope.holidays)),
+            times,
+        )
+        for (first, last), times in pairs.items()
+    ]
 
 
 def _asked(measure: Measure, scope: Scope, year: Period) -> tuple[str, Sequence[Any], str, list[Any]]:

@@ -21,13 +21,14 @@ from exams.patients.models import FactKind
 from exams.visits.models import Reading, Result
 from exams.visits.plan import ANKLE_SITES, DONE_STATES, TOE_SITES
 from exams.wounds.codes import EpisodeEnd
-from exams.wounds.models import Assessment, Episode
+from exams.wounds.models import Assessment
 from reports.audit.counted.process import open_wound
 from reports.audit.counted.rows import (
     ANSWERS,
     Scope,
     day_of,
     of_exams,
+    replaced,
     standing_facts,
     standing_readings,
     units,
@@ -50,31 +51,31 @@ def toe_of_new_ulcer(scope: Scope) -> Rows:
     measured = (
         standing_readings()
         .filter(
-            exam__patient=OuterRef("patient"),
+            exam__patient=OuterRef("wound__episode__patient"),
             exam__state__in=DONE_STATES,
-            side=OuterRef("index_side"),
+            side=OuterRef("wound__episode__index_side"),
             site__in=TOE_SITES,
             outcome__in=ANSWERS,
         )
         .annotate(day=day_of("exam__measured_at", scope))
         .filter(day__gte=OuterRef("from_day"), day__lte=OuterRef("to_day"))
     )
-    rows = (
-        _episodes(scope)
-        .annotate(from_day=_later(-EARLY), to_day=_later(EARLY))
-        .annotate(measured=Exists(measured))
-    )
-    not_over = Q(measured=False, to_day__gte=scope.today)
-    return _of_episode(rows, verdict(met=Q(measured=True), unknown=not_over))
+    rows = _first_assessments(scope).annotate(from_day=_later(-EARLY), to_day=_later(EARLY))
+    return _of_episode(rows, verdict(met=Q(Exists(measured)), not_over=Q(to_day__gte=scope.today)))
 
 
 def healed_at_12(scope: Scope) -> Rows:
-    return _of_episode(_episodes(scope), verdict(met=Q(healed_12w=True), unknown=Q(healed_12w=None)))
+    rows = _first_assessments(scope)
+    return _of_episode(
+        rows, verdict(met=Q(wound__episode__healed_12w=True), unknown=Q(wound__episode__healed_12w=None))
+    )
 
 
 def healed_at_24(scope: Scope) -> Rows:
-    rows = _episodes(scope).filter(healed_12w=False)
-    return _of_episode(rows, verdict(met=Q(healed_24w=True), unknown=Q(healed_24w=None)))
+    rows = _first_assessments(scope).filter(wound__episode__healed_12w=False)
+    return _of_episode(
+        rows, verdict(met=Q(wound__episode__healed_24w=True), unknown=Q(wound__episode__healed_24w=None))
+    )
 
 
 def major_amputation(scope: Scope) -> Rows:
@@ -86,9 +87,9 @@ def minor_amputation(scope: Scope) -> Rows:
 
 
 def death(scope: Scope) -> Rows:
-    rows = _episodes(scope).annotate(to_day=_later(HALF_A_YEAR))
-    died = Q(patient__died_on__lte=F("to_day"))
-    return _of_episode(rows, verdict(met=died, unknown=~died & Q(to_day__gte=scope.today)))
+    rows = _first_assessments(scope).annotate(to_day=_later(HALF_A_YEAR))
+    died = Q(wound__episode__patient__died_on__lte=F("to_day"))
+    return _of_episode(rows, verdict(met=died, not_over=Q(to_day__gte=scope.today)))
 
 
 def revascularised(scope: Scope) -> Rows:
@@ -111,13 +112,12 @@ def revascularised(scope: Scope) -> Rows:
         started_on__gte=OuterRef("day"),
         started_on__lte=OuterRef("to_day"),
     )
-    not_over = Q(treated=False, to_day__gte=scope.today)
     return units(
-        rows.annotate(treated=Exists(treated)),
+        rows,
         patient="exam__patient",
         anchor="exam__measured_at",
         about="exam",
-        verdict=verdict(met=Q(treated=True), unknown=not_over),
+        verdict=verdict(met=Q(Exists(treated)), not_over=Q(to_day__gte=scope.today)),
     )
 
 
@@ -133,72 +133,91 @@ def new_baseline(scope: Scope) -> Rows:
         .annotate(day=day_of("exam__measured_at", scope))
         .filter(day__gt=OuterRef("started_on"), day__lte=OuterRef("to_day"))
     )
-    rows = rows.annotate(measured=Exists(measured))
-    not_known = ~Q(started_precision="day") | Q(measured=False, to_day__gte=scope.today)
+    of_a_day = Q(started_precision="day")
     return units(
         rows,
         patient="patient",
         anchor="started_on",
-        verdict=verdict(met=Q(measured=True), unknown=not_known),
+        verdict=verdict(met=Q(Exists(measured)), unknown=~of_a_day, not_over=Q(to_day__gte=scope.today)),
     )
 
 
 def stale(scope: Scope) -> Rows:
     """Of the day of counting; nothing in a period that does not hold it. One row a limb."""
-    last = standing_facts(FactKind.REVASCULARISATION).filter(
+    treated = standing_facts(FactKind.REVASCULARISATION).filter(
         patient=OuterRef("patient"), side=OuterRef("side")
     )
-    newest = _limb_readings("patient", OuterRef("side")).order_by("-exam__measured_at")
+    measured_since = (
+        _limb_readings("patient", OuterRef("side"))
+        .annotate(day=day_of("exam__measured_at", scope))
+        .filter(day__gt=OuterRef("treated_on"))
+    )
     rows = (
         standing_facts(FactKind.OPEN_WOUND)
+        .filter(Exists(treated))
         .filter(patient__clinic=scope.clinic, patient__died_on=None, started_on__lte=scope.today)
         .filter(Q(ended_on=None) | Q(ended_on__gt=scope.today))
         .values("patient", "side")
         .annotate(wound=Max("pk"))
         .annotate(
-            treated_on=Subquery(last.order_by("-started_on").values("started_on")[:1]),
-            measured_on=Subquery(newest.annotate(day=day_of("exam__measured_at", scope)).values("day")[:1]),
+            treated_on=Subquery(treated.order_by("-started_on").values("started_on")[:1]),
+            counted_on=_day(scope.today),
         )
-        .filter(treated_on__isnull=False)
     )
-    rows = rows.annotate(counted_on=_day(scope.today))
     return units(
         rows.filter(counted_on__gte=scope.first, counted_on__lt=scope.after),
         patient="patient",
         anchor="counted_on",
         about="wound",
-        verdict=verdict(met=Q(measured_on=None) | Q(measured_on__lte=F("treated_on"))),
+        verdict=verdict(met=~Q(Exists(measured_since))),
     )
 
 
-def _episodes(scope: Scope) -> Rows:
-    """Ulcer episodes of people with diabetes, first assessed in the period."""
-    first = Assessment.objects.filter(
-        wound__episode=OuterRef("pk"), wound__withdrawn_at=None, withdrawn_at=None, replaced_by=None
+def _first_assessments(scope: Scope) -> Rows:
+    """First assessments, in the period, of the ulcer episodes of people with diabetes.
+
+    The day is a column of theirs: worked out for each episode, it would be so wherever it is named.
+    """
+    standing = Assessment.objects.filter(withdrawn_at=None, wound__withdrawn_at=None).exclude(
+        replaced(Assessment)
+    )
+    day = OuterRef("assessed_on")
+    earlier = standing.filter(
+        Q(assessed_on__lt=day) | Q(assessed_on=day, pk__lt=OuterRef("pk")),
+        wound__episode=OuterRef("wound__episode"),
     )
     return (
-        Episode.objects.filter(with_diabetes(), clinic=scope.clinic)
-        .exclude(ended_how=EpisodeEnd.IN_ERROR)
-        .annotate(assessed_on=Subquery(first.order_by("assessed_on").values("assessed_on")[:1]))
-        .filter(assessed_on__gte=scope.first, assessed_on__lt=scope.after)
+        standing.filter(
+            with_diabetes("wound__episode__patient__"),
+            wound__episode__clinic=scope.clinic,
+            assessed_on__gte=scope.first,
+            assessed_on__lt=scope.after,
+        )
+        .exclude(wound__episode__ended_how=EpisodeEnd.IN_ERROR)
+        .exclude(Exists(earlier))
     )
 
 
 def _amputated(scope: Scope, level: Q) -> Rows:
     lost = standing_facts(FactKind.AMPUTATION).filter(
         level,
-        patient=OuterRef("patient"),
-        side=OuterRef("index_side"),
+        patient=OuterRef("wound__episode__patient"),
+        side=OuterRef("wound__episode__index_side"),
         started_on__gte=OuterRef("assessed_on"),
         started_on__lte=OuterRef("to_day"),
     )
-    rows = _episodes(scope).exclude(toe_band="").annotate(to_day=_later(HALF_A_YEAR))
-    not_over = Q(lost=False, to_day__gte=scope.today)
-    return _of_episode(rows.annotate(lost=Exists(lost)), verdict(met=Q(lost=True), unknown=not_over))
+    rows = _first_assessments(scope).exclude(wound__episode__toe_band="").annotate(to_day=_later(HALF_A_YEAR))
+    return _of_episode(rows, verdict(met=Q(Exists(lost)), not_over=Q(to_day__gte=scope.today)))
 
 
 def _of_episode(rows: Rows, verdict: Any) -> Rows:
-    return units(rows, patient="patient", anchor="assessed_on", verdict=verdict)
+    return units(
+        rows,
+        patient="wound__episode__patient",
+        anchor="assessed_on",
+        about="wound__episode",
+        verdict=verdict,
+    )
 
 
 def _limb_readings(patient: str, side: Any) -> "QuerySet[Reading]":

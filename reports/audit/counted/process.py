@@ -87,30 +87,25 @@ def cold_repeated(scope: Scope) -> Rows:
     never stood. What was typed from paper was typed in any order, and is left out.
     """
     cold, warm = Q(celsius__lt=_cold_limit(scope)), Q(celsius__gte=_cold_limit(scope))
-    parts = []
-    for side, item in CELSIUS.items():
-        answered = {"side": side, "site__in": TOE_SITES, "outcome__in": ANSWERS}
-        readings = standing_readings().filter(of_exams(scope), exam__entered_later=False, **answered)
-        typed = _celsius(item)
-        before = typed.filter(typed_at__lte=OuterRef("typed_at")).order_by("-typed_at", "-pk")
-        warmed = typed.filter(warm, typed_at__gt=OuterRef("typed_at")).order_by("typed_at")
-        of_a_cold_foot = (
-            # The few feet that ever were cold are found first.
-            readings.filter(Exists(typed.filter(cold)))
-            .annotate(
-                celsius=Subquery(before.values("celsius")[:1]),
-                warm_at=Subquery(warmed.values("typed_at")[:1]),
-            )
-            .filter(cold)
-        )
-        again = standing_readings().filter(
-            exam=OuterRef("exam"), typed_at__gte=OuterRef("warm_at"), **answered
-        )
-        parts += [
-            _of_site(of_a_cold_foot, verdict(met=Q(Exists(again)))),
-            _of_site(readings.exclude(Exists(before)), Value(UNKNOWN, IntegerField())),
-        ]
-    return parts[0].union(*parts[1:], all=True)
+    answered = {"site__in": TOE_SITES, "outcome__in": ANSWERS}
+    item = Case(*(When(side=side, then=Value(item)) for side, item in CELSIUS.items()))
+    readings = (
+        standing_readings().filter(of_exams(scope), exam__entered_later=False, **answered).annotate(item=item)
+    )
+    typed = _celsius()
+    before = typed.filter(typed_at__lte=OuterRef("typed_at")).order_by("-typed_at", "-pk")
+    warmed = typed.filter(warm, typed_at__gt=OuterRef("typed_at")).order_by("typed_at")
+    # What stood is looked up for the few feet that ever were cold.
+    stood = When(Exists(typed.filter(cold)), then=Subquery(before.values("celsius")[:1]))
+    of_a_cold_foot = readings.annotate(
+        celsius=Case(stood, output_field=FloatField()), warm_at=Subquery(warmed.values("typed_at")[:1])
+    ).filter(cold)
+    again = standing_readings().filter(
+        exam=OuterRef("exam"), side=OuterRef("side"), typed_at__gte=OuterRef("warm_at"), **answered
+    )
+    return _of_site(of_a_cold_foot, verdict(met=Q(Exists(again)))).union(
+        _of_site(readings.exclude(Exists(before)), Value(UNKNOWN, IntegerField())), all=True
+    )
 
 
 def both_arms(scope: Scope) -> Rows:
@@ -215,13 +210,15 @@ def _cold_limit(scope: Scope) -> int:
     return adopted_by(scope.clinic).thresholds["toe_cold_celsius"].limit
 
 
-def _celsius(item: str) -> Rows:
-    """Each temperature ever typed of the exam, but for those corrected later."""
-    number = Case(When(~Q(value=""), item=item, then=Cast("value", FloatField())), output_field=FloatField())
+def _celsius() -> Rows:
+    """Each temperature ever typed of the foot of a reading, but for those corrected later."""
+    of_a_toe = Q(item__in=CELSIUS.values())
+    number = Case(When(of_a_toe & ~Q(value=""), then=Cast("value", FloatField())), output_field=FloatField())
+    corrections = Preparation.objects.filter(replaces=OuterRef("pk"), replaced_because__gt="")
     return (
-        Preparation.objects.filter(exam=OuterRef("exam"), item=item)
+        Preparation.objects.filter(of_a_toe, exam=OuterRef("exam"), item=OuterRef("item"))
         .exclude(value="")
-        .exclude(replaced_by__replaced_because__gt="")
+        .exclude(Exists(corrections.filter(replaces__isnull=False)))
         .annotate(celsius=number)
     )
 

@@ -16,11 +16,11 @@ from django.db.models import (
     When,
 )
 from django.db.models.fields.json import KeyTextTransform
-from django.db.models.functions import Abs, Cast
+from django.db.models.functions import Abs, Cast, Coalesce
 
 from exams.traces.models import Analysis, ReaderMark, Trace, Verdict
 from exams.visits.models import ExamState
-from reports.audit.counted.rows import Scope, units, verdict
+from reports.audit.counted.rows import UNKNOWN, Scope, units, verdict
 
 Rows = QuerySet[Any, Any]
 
@@ -29,21 +29,20 @@ LEAKING = ("occlusion_doubtful", "started_too_low")
 
 
 def unreadable(scope: Scope) -> Rows:
-    mark = ReaderMark.objects.filter(trace=OuterRef("pk"), blind=False, had_seen=False, replaced_by=None)
-    rows = _traces(scope).annotate(mark=Subquery(mark.order_by("-pk").values("verdict")[:1]))
-    bad = Q(mark__in=[Verdict.UNREADABLE, Verdict.REPEAT])
-    return _of_trace(rows, verdict(met=bad, unknown=Q(mark=None)))
+    bad = verdict(met=Q(verdict__in=[Verdict.UNREADABLE, Verdict.REPEAT]))
+    marks = ReaderMark.objects.filter(trace=OuterRef("pk"), blind=False, had_seen=False, replaced_by=None)
+    return _of_trace(scope, marks.annotate(found=bad))
 
 
 def leaking(scope: Scope) -> Rows:
-    newest = Analysis.objects.filter(trace=OuterRef("pk")).order_by("-pk")
     # As text the list of flags is written alike by both databases, but for blanks.
-    flags = newest.annotate(flags=Cast(KeyTextTransform("flags", "reading"), TextField())).values("flags")
-    rows = _traces(scope).annotate(flags=Subquery(flags[:1]))
+    readings = Analysis.objects.filter(trace=OuterRef("pk")).annotate(
+        flags=Cast(KeyTextTransform("flags", "reading"), TextField())
+    )
     leak = Q()
     for code in LEAKING:
         leak |= Q(flags__contains=f'"{code}"')
-    return _of_trace(rows, verdict(met=leak, unknown=Q(flags=None)))
+    return _of_trace(scope, readings.annotate(found=verdict(met=leak, unknown=Q(flags=None))))
 
 
 def moved(scope: Scope) -> Rows:
@@ -62,12 +61,6 @@ def apart(scope: Scope) -> Rows:
     rounded = Func(F("twice"), function="ROUND")
     nothing = Q(analysis__pressure_mmhg=None)
     return _of_mark(rows, verdict(met=~nothing, unknown=nothing), value=rounded)
-
-
-def _traces(scope: Scope) -> "QuerySet[Trace]":
-    return Trace.objects.filter(
-        clinic=scope.clinic, withdrawn_at=None, received_at__gte=scope.begin, received_at__lt=scope.end
-    ).exclude(exam__state=ExamState.IN_ERROR)
 
 
 def _marks(scope: Scope) -> "QuerySet[ReaderMark]":
@@ -93,13 +86,17 @@ def _number(key: str) -> Any:
     )
 
 
-def _of_trace(rows: Rows, verdict: Any) -> Rows:
+def _of_trace(scope: Scope, found: Rows) -> Rows:
+    """A recording with what the newest of these rows says of it; not known where there is none."""
+    traces = Trace.objects.filter(
+        clinic=scope.clinic, withdrawn_at=None, received_at__gte=scope.begin, received_at__lt=scope.end
+    ).exclude(exam__state=ExamState.IN_ERROR)
     return units(
-        rows,
+        traces,
         patient="exam__patient",
         anchor="received_at",
         about="exam",
-        verdict=verdict,
+        verdict=Coalesce(Subquery(found.order_by("-pk").values("found")[:1]), Value(UNKNOWN)),
         person=F("received_by"),
     )
 

@@ -74,10 +74,17 @@ class Days(Func):
         return sql, (*other_values, *one_values)
 
 
-def verdict(*, met: Q, unknown: Q | None = None) -> Case:
-    """1 where it is met, 2 where it is not known, else 0."""
-    cases = [When(unknown, then=Value(UNKNOWN))] if unknown is not None else []
-    return Case(*cases, When(met, then=Value(MET)), default=Value(NOT_MET), output_field=IntegerField())
+def verdict(*, met: Q, unknown: Q | None = None, not_over: Q | None = None) -> Case:
+    """2 where it is not known, else 1 where it is met, else 2 where the time for it is not over, else 0.
+
+    A condition that looks into other tables is asked for anew wherever it is named: name it once.
+    """
+    cases = [When(met, then=Value(MET))]
+    if unknown is not None:
+        cases.insert(0, When(unknown, then=Value(UNKNOWN)))
+    if not_over is not None:
+        cases.append(When(not_over, then=Value(UNKNOWN)))
+    return Case(*cases, default=Value(NOT_MET), output_field=IntegerField())
 
 
 def units(

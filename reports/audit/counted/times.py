@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from django.db.models import DateField, F, FilteredRelation, Min, OuterRef, Q, QuerySet, Subquery, Value
-from django.db.models.lookups import Exact
+from django.db.models import DateField, F, FilteredRelation, Max, Min, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.lookups import Exact, LessThanOrEqual
 
 from access.roles import Role
 from exams.followup.course import State, Urgency
@@ -11,7 +11,7 @@ from exams.followup.models import Referral, ReferralStep
 from exams.patients.models import FactKind
 from exams.visits.models import Exam, ExamState, Reading
 from exams.wounds.codes import EpisodeEnd
-from exams.wounds.models import Assessment, Episode
+from exams.wounds.models import Episode
 from reports.audit.counted.rows import (
     Days,
     Scope,
@@ -34,24 +34,19 @@ LIMB_THREATENING = (Urgency.AT_ONCE, Urgency.ONE_WORKING_DAY)
 def interpreted(scope: Scope) -> Rows:
     """By whom reads and reports exams: a measurer's own report is not read by anybody else yet."""
     by_a_reporter = FilteredRelation("documents", condition=Q(documents__created_as=Role.REPORTER))
+    allowed = days_allowed("day", TO_INTERPRET, scope)
+    in_time = LessThanOrEqual(Days(F("day"), day_of("reports__created_at", scope)), allowed)
+    not_due = LessThanOrEqual(Days(F("day"), Value(scope.today, DateField())), allowed)
+    # Of an exam with reports the best of them counts; one without has a single row here, and may be not due.
+    of_a_report = verdict(met=Q(in_time), unknown=Q(reports=None) & Q(not_due))
     rows = (
         exams(scope)
         .annotate(reports=by_a_reporter)
+        .annotate(day=day_of("measured_at", scope))
         .values("pk", "patient", "measured_at")
-        .annotate(day=day_of("measured_at", scope), reported_at=Min("reports__created_at"))
-        .annotate(
-            allowed=days_allowed("day", TO_INTERPRET, scope),
-            took=Days(F("day"), day_of("reported_at", scope)),
-            so_far=Days(F("day"), Value(scope.today, DateField())),
-        )
+        .annotate(verdict=Max(of_a_report))
     )
-    not_due = Q(took=None, so_far__lte=F("allowed"))
-    return units(
-        rows,
-        patient="patient",
-        anchor="measured_at",
-        verdict=verdict(met=Q(took__lte=F("allowed")), unknown=not_due),
-    )
+    return units(rows, patient="patient", anchor="measured_at", verdict=F("verdict"))
 
 
 def to_accepted(scope: Scope) -> Rows:
@@ -99,8 +94,9 @@ def to_revascularised(scope: Scope) -> Rows:
 
 
 def to_assessed(scope: Scope) -> Rows:
-    first = Assessment.objects.filter(
-        wound__episode=OuterRef("pk"), wound__withdrawn_at=None, withdrawn_at=None, replaced_by=None
+    assessment = "wounds__assessments__"
+    standing = Q(
+        **{"wounds__withdrawn_at": None, f"{assessment}withdrawn_at": None, f"{assessment}replaced_by": None}
     )
     rows = (
         Episode.objects.filter(
@@ -110,14 +106,15 @@ def to_assessed(scope: Scope) -> Rows:
             presented_on__lt=scope.after,
         )
         .exclude(ended_how=EpisodeEnd.IN_ERROR)
-        .annotate(assessed_on=Subquery(first.order_by("assessed_on").values("assessed_on")[:1]))
+        .values("pk", "patient", "presented_on")
+        .annotate(first_on=Min(f"{assessment}assessed_on", filter=standing))
     )
     return units(
         rows,
         patient="patient",
         anchor="presented_on",
-        verdict=verdict(met=Q(assessed_on__isnull=False), unknown=Q(assessed_on=None)),
-        value=Days(F("presented_on"), F("assessed_on")),
+        verdict=verdict(met=Q(first_on__isnull=False), unknown=Q(first_on=None)),
+        value=Days(F("presented_on"), F("first_on")),
     )
 
 

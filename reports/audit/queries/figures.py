@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from access.models import Clinic
 from access.people import Person
@@ -123,15 +123,13 @@ def overview(by: Person, asked: str = "", everything: bool = False) -> Overview:
     starts_in = rules_now().year_starts_in
     period = period_of(by, asked, starts_in)
     year = year_of(period.first, starts_in)
-    count = newest_count(year)
     listed = measures_shown(by, everything)
     before = period_before(period)
-    counts = {year: count}
     year_before = year_of(before.first, year.first.month)
-    if year_before != year:
-        counts[year_before] = newest_count(year_before)
-    found = _by_measure(by, counts[year], period, listed)
-    earlier = _by_measure(by, counts[year_before], before, listed)
+    counts = newest_counts([year, year_before])
+    count = counts.get(year)
+    found = _by_measure(by, count, period, listed)
+    earlier = _by_measure(by, counts.get(year_before), before, listed)
     rows = [
         OverviewRow(found[one.id], earlier.get(one.id), change_between(earlier.get(one.id), found[one.id]))
         for one in listed
@@ -163,8 +161,14 @@ def measure_named(name: str) -> Measure:
 
 
 def newest_count(year: Period) -> Count | None:
-    whole = Count.objects.filter(year_first=year.first, counted_at__isnull=False)
-    return whole.select_related("asked_by").order_by("-counted_at", "-pk").first()
+    return newest_counts([year]).get(year)
+
+
+def newest_counts(years: Iterable[Period]) -> dict[Period, Count]:
+    """The newest whole count of each of these audit years that has one; few are kept of a year."""
+    by_first = {year.first: year for year in years}
+    whole = Count.objects.filter(year_first__in=by_first, counted_at__isnull=False)
+    return {by_first[count.year_first]: count for count in whole.order_by("counted_at", "pk")}
 
 
 def count_under_way(year: Period) -> Count | None:
@@ -173,12 +177,10 @@ def count_under_way(year: Period) -> Count | None:
     return open_one.order_by("-pk").first()
 
 
-def figures(count: Count | None, measure: Measure, **where: object) -> "QuerySet[Figure]":
-    return (
-        Figure.objects.filter(tally=count, measure=measure.id, **where)
-        .select_related("clinic")
-        .order_by("first", "clinic__name", "code")
-    )
+def figures(wanted: Q, measure: Measure) -> "QuerySet[Figure]":
+    """The stored figures of a measure that are wanted, in the order of pages."""
+    found = Figure.objects.filter(wanted, measure=measure.id)
+    return found.select_related("clinic").order_by("first", "clinic__name", "code")
 
 
 def shown(by: Person, row: Figure, rule: SmallNumbers, *, exact: bool | None = None) -> Shown:

@@ -1,8 +1,10 @@
 """One measure in full: its months with the rule of the chart, clinics in a funnel, two periods."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
+
+from django.db.models import Q
 
 from access.people import Person
 from access.permissions import allowed, require
@@ -24,6 +26,7 @@ from reports.audit.queries.figures import (
     change_between,
     figures,
     newest_count,
+    newest_counts,
     period_before,
     period_of,
     rule_of,
@@ -92,16 +95,21 @@ def measure_page(by: Person, measure: Measure, asked: str = "") -> MeasurePage:
     starts_in = rules_now().year_starts_in
     period = period_of(by, asked, starts_in)
     year = year_of(period.first, starts_in)
-    count = newest_count(year)
+    # One question for the period in all clinics, and for two years of the clinic acted in.
+    counts = newest_counts([year, period_before(year)])
+    count = counts.get(year)
+    of_here = Q(tally__in=counts.values(), clinic=by.clinic, code="")
+    of_period = Q(tally=count, span=period.span, first=period.first)
+    asked_for = list(figures(of_here | of_period, measure))
     rule, exact = rule_of(count), sees_exact(by)
-    rows = list(figures(count, measure, span=period.span, first=period.first))
+    rows = [row for row in asked_for if count and row.tally_id == count.pk and _is_of(period, row)]
     here = [shown(by, row, rule, exact=exact) for row in rows if row.clinic_id == _here(by)]
     return MeasurePage(
         measure=measure,
         count=count,
         period=period,
         now=next((one for one in here if not one.code), None),
-        chart=run_chart(by, measure, [newest_count(period_before(year)), count]),
+        chart=_run_chart(by, measure, counts.values(), [row for row in asked_for if not row.code]),
         # Everybody sees the other clinics, and all together, by the rules of small numbers.
         funnel=_funnel([shown(by, row, rule, exact=exact) for row in rows if not row.code], measure),
         codes=[one for one in here if one.code],
@@ -111,14 +119,14 @@ def measure_page(by: Person, measure: Measure, asked: str = "") -> MeasurePage:
     )
 
 
-def run_chart(by: Person, measure: Measure, counts: Sequence[Count | None]) -> RunChart:
+def _run_chart(by: Person, measure: Measure, counts: Iterable[Count], rows: Iterable[Figure]) -> RunChart:
     """The months of two audit years, with centre line and limits by the rule."""
     by_span: dict[Span, list[Shown]] = {span: [] for span in Span}
     exact = sees_exact(by)
-    rules = {count.pk: rule_of(count) for count in counts if count is not None}
-    rows = Figure.objects.filter(tally__in=list(rules), measure=measure.id, clinic=by.clinic, code="")
-    for row in rows.select_related("clinic").order_by("first"):
-        by_span[Span(row.span)].append(shown(by, row, rules[row.tally_id], exact=exact))
+    rules = {count.pk: rule_of(count) for count in counts}
+    for row in rows:
+        if row.clinic_id == _here(by):
+            by_span[Span(row.span)].append(shown(by, row, rules[row.tally_id], exact=exact))
     months = by_span[Span.MONTH]
     if any(one.of is None for one in months) and all(one.part is None for one in months):
         return replace(_chart(measure, by_span[Span.QUARTER], by_span[Span.YEAR]), span=Span.QUARTER)
@@ -194,7 +202,8 @@ def words_of_code(code: str) -> str:
 
 def _of_period(by: Person, measure: Measure, period: Period) -> Shown | None:
     count = newest_count(year_of(period.first, rules_now().year_starts_in))
-    row = figures(count, measure, span=period.span, first=period.first, clinic=by.clinic, code="").first()
+    wanted = Q(tally=count, span=period.span, first=period.first, clinic=by.clinic, code="")
+    row = figures(wanted, measure).first()
     return shown(by, row, rule_of(count)) if row is not None else None
 
 
@@ -258,6 +267,10 @@ def _place_of(point: Point | None, target: float | None) -> str:
         return "outside the 99.8 % limits"
     low, high = funnel_limits(target, size, FUNNEL_LEVELS[0])
     return "inside the 95 % limits" if low <= point.share <= high else "outside the 95 % limits"
+
+
+def _is_of(period: Period, row: Figure) -> bool:
+    return (row.span, row.first) == (period.span, period.first)
 
 
 def _here(by: Person) -> Any:

@@ -19,7 +19,7 @@ from reports.audit.definitions import measures
 from reports.audit.figures import figures_of
 from reports.audit.models import Count, Figure, Holiday
 from reports.audit.queries.rules import rules_now, year_now
-from reports.audit.tally import step_for, tally
+from reports.audit.tally import tally
 
 COUNT = "audit figures of a year"
 # Told of a measure that is being counted: its place among all, and its id.
@@ -77,15 +77,12 @@ def count_year(*, count: Count, by: Person, tell: Tell = lambda part, words: Non
     now = clock.now()
     clinics = list(Clinic.objects.order_by("pk"))
     holidays = {clinic: _holidays(clinic) for clinic in clinics}
-    steps = {clinic: step_for(clinic, year, now) for clinic in clinics}
     counted = [one for one in measures().values() if one.is_counted]
     until = _month_of(now.date())
     figures: list[Figure] = []
     for place, measure in enumerate(counted):
         tell(place / len(counted), f"counting {measure.id}")
-        tallies = {
-            clinic: tally(measure, clinic, year, now, holidays[clinic], steps[clinic]) for clinic in clinics
-        }
+        tallies = {clinic: tally(measure, clinic, year, now, holidays[clinic]) for clinic in clinics}
         figures += figures_of(measure, tallies, year, until, count)
     _keep(count, figures, now, by)
     count.refresh_from_db()
