@@ -7,27 +7,36 @@ ever be shown of a measure in a year (months, quarters, year; each clinic and al
 further counts are hidden until nobody who adds and subtracts can narrow a small count down. Pure.
 """
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 Key = Hashable
+# Two sums of parts that are the same number.
+Same = tuple[frozenset[Key], frozenset[Key]]
 
 
 @dataclass(frozen=True)
 class SmallNumbers:
-    """1 to ``threshold`` is hidden, the rest rounded to ``base``; a small count keeps ``base`` candidates."""
+    """1 to ``threshold`` is hidden, the rest rounded to ``base``; a small count keeps ``base`` candidates.
+
+    ``exact``: what is shown tells its number to the last unit, as a mean of it may.
+    """
 
     threshold: int = 7
     base: int = 5
+    exact: bool = False
 
     def is_small(self, number: int) -> bool:
         return 1 <= number <= self.threshold
 
     def rounded(self, number: int) -> int:
         return (number + self.base // 2) // self.base * self.base
+
+    def what_it_tells(self, number: int) -> tuple[int, int]:
+        """The numbers that are shown as this one is, if it is shown."""
+        return (number, number) if self.exact else self.range_of(self.rounded(number))
 
     def range_of(self, shown: int) -> tuple[int, int]:
         """The numbers that are shown as ``shown``."""
@@ -42,7 +51,8 @@ class Cell:
 
     ``of_few``: of more than a small number of units, but of few people; hidden and guarded like a small one.
     ``must_hide``: hidden whatever the others say. A cell that is never shown at all, such as the rest of a
-    part, is guarded like every other (``can_show`` False).
+    part, is guarded like every other (``can_show`` False). ``left``: with how many numbers it may be somebody
+    must be left, if not with the rule's base.
     """
 
     key: Key
@@ -51,10 +61,16 @@ class Cell:
     of_few: bool = False
     must_hide: bool = False
     can_show: bool = True
+    left: int | None = None
 
 
 def hidden_of(
-    cells: Sequence[Cell], rule: SmallNumbers, insiders: Sequence[Mapping[Key, int]] = ()
+    cells: Sequence[Cell],
+    rule: SmallNumbers,
+    insiders: Sequence[Mapping[Key, int]] = (),
+    *,
+    same: Sequence[Same] = (),
+    told_before: Collection[Key] = (),
 ) -> set[Key]:
     """The keys of the cells that must not be shown.
 
@@ -63,9 +79,11 @@ def hidden_of(
 
     Parameters
     ----------
-    cells : everything that will ever be shown, or could be worked out, of one measure.
+    cells : everything that will ever be shown, or could be worked out, of measures that share units.
     insiders : what some people know exactly besides, part by part, such as their own clinic's counts; the
         counts of others stay guarded against each of them too.
+    same : sums of parts that are the same number by the definitions of the measures.
+    told_before : keys of cells whose number has been shown already; another one is hidden in their place.
 
     Raises
     ------
@@ -79,7 +97,7 @@ def hidden_of(
         for cell in cells
         if cell.must_hide or cell.of_few or not cell.can_show or rule.is_small(cell.number)
     }
-    views = [_View(cells, rule, known) for known in ({}, *insiders)]
+    views = [_View(cells, rule, known, same, told_before) for known in ({}, *insiders)]
     while True:
         given_away = [found for view in views if (found := view.gives_away(hidden)) is not None]
         if not given_away:
@@ -90,59 +108,77 @@ def hidden_of(
 class _View:
     """What somebody can work out who sees the shown cells, how they add up, and knows ``known`` besides."""
 
-    def __init__(self, cells: Sequence[Cell], rule: SmallNumbers, known: Mapping[Key, int]) -> None:
-        self.rule = rule
+    def __init__(
+        self,
+        cells: Sequence[Cell],
+        rule: SmallNumbers,
+        known: Mapping[Key, int],
+        same: Sequence[Same],
+        told_before: Collection[Key],
+    ) -> None:
+        self.rule, self.told_before = rule, told_before
         self.known = {cell.key: sum(known[part] for part in cell.parts & known.keys()) for cell in cells}
         self.cells = [cell for cell in cells if not cell.parts <= known.keys()]
-        # Parts that always come together cannot be told apart, and are one unknown.
-        self.columns = _columns([cell.parts - known.keys() for cell in self.cells])
-        self.rows = np.array([self._row(cell.parts - known.keys()) for cell in self.cells])
         guarded = [
             cell
             for cell in self.cells
             if (cell.of_few or rule.is_small(cell.number)) and not cell.parts & known.keys()
         ]
-        self.guarded = np.array([self._row(cell.parts) for cell in guarded])
         self.truth = np.array([float(cell.number) for cell in guarded])
+        self.left = [rule.base if cell.left is None else cell.left for cell in guarded]
+        if not guarded:
+            return
+        sums = [(left - known.keys(), right - known.keys()) for left, right in same]
+        # Parts that always come together cannot be told apart, and are one unknown.
+        self.columns = _columns(
+            [*(cell.parts - known.keys() for cell in self.cells), *(side for pair in sums for side in pair)]
+        )
+        self.rows = np.array([self._row(cell.parts - known.keys()) for cell in self.cells])
+        self.guarded = np.array([self._row(cell.parts) for cell in guarded])
+        self.same = np.array([self._row(left) - self._row(right) for left, right in sums if left | right])
+        self.apart = np.array(
+            [
+                float(sum(known.get(part, 0) for part in right) - sum(known.get(part, 0) for part in left))
+                for (left, right), rest in zip(same, sums, strict=True)
+                if rest[0] | rest[1]
+            ]
+        )
 
     def gives_away(self, hidden: set[Key]) -> Key | None:
         """A shown cell that must be hidden too, None if all is guarded."""
         shown = [index for index, cell in enumerate(self.cells) if cell.key not in hidden]
-        if not shown or not len(self.guarded):
+        if not shown or not len(self.truth):
             return None
-        rows = self.rows[shown]
-        ranges = [self._range_of(self.cells[index]) for index in shown]
-        sides = np.vstack([rows, -rows])
-        limits = np.array([high for _, high in ranges] + [-low for low, _ in ranges], dtype=float)
+        ranges = np.array([self._range_of(self.cells[index]) for index in shown], dtype=float)
+        told = _Told(self.rows[shown], ranges, self.same, self.apart)
         # Every point found that explains what is shown proves room for all guarded counts at once.
         low, high = self.truth.copy(), self.truth.copy()
         for objective in self._first_tries():
-            self._stretch(low, high, _solve(objective, sides, limits).x)
+            self._stretch(low, high, told.extreme(objective))
         for index, row in enumerate(self.guarded):
-            binding: list[int] = []
             for sign in (1, -1):
                 if not self._has_room(index, low, high):
-                    found = _solve(sign * row, sides, limits)
-                    self._stretch(low, high, found.x)
-                    binding += list(np.flatnonzero(np.abs(found.ineqlin.marginals) > 1e-9) % len(shown))
+                    self._stretch(low, high, told.extreme(sign * row))
             if not self._has_room(index, low, high):
-                return self._least_missed({shown[place] for place in binding} or set(shown))
+                binding = {shown[place] for sign in (1, -1) for place in told.binding(sign * row)}
+                return self._least_missed(binding or set(shown))
         return None
 
     def _least_missed(self, pinning: set[int]) -> Key:
-        """Of the cells that pin a count down, the smallest: the least is lost with it."""
-        return min((self.cells[index] for index in sorted(pinning)), key=lambda cell: cell.number).key
+        """Of the cells that pin a count down the smallest, with which least is lost; one not told before."""
+        cells = (self.cells[index] for index in sorted(pinning))
+        return min(cells, key=lambda cell: (cell.key in self.told_before, cell.number)).key
 
     def _range_of(self, cell: Cell) -> tuple[int, int]:
-        low, high = self.rule.range_of(self.rule.rounded(cell.number))
+        low, high = self.rule.what_it_tells(cell.number)
         return low - self.known[cell.key], high - self.known[cell.key]
 
     def _has_room(self, index: int, low: np.ndarray, high: np.ndarray) -> bool:
         first, last = int(np.ceil(low[index] - 1e-6)), int(np.floor(high[index] + 1e-6))
         if not self.rule.is_small(int(self.truth[index])):
-            return last - first + 1 >= 2 * self.rule.base
+            return last - first + 1 >= 2 * self.left[index]
         first, last = max(1, first), min(self.rule.threshold, last)
-        return last - first + 1 >= min(self.rule.base, self.rule.threshold)
+        return last - first + 1 >= min(self.left[index], self.rule.threshold)
 
     def _stretch(self, low: np.ndarray, high: np.ndarray, point: np.ndarray) -> None:
         seen = self.guarded @ point
@@ -171,13 +207,40 @@ def _columns(cells: Sequence[frozenset[Key]]) -> dict[Key, int]:
     return {part: numbers.setdefault(tuple(places), len(numbers)) for part, places in within.items()}
 
 
-def _solve(objective: np.ndarray, sides: np.ndarray, limits: np.ndarray) -> Any:
-    """The point that makes ``objective`` least among all that explain what is shown."""
-    from scipy.optimize import linprog  # only where something is counted
+class _Told:
+    """What is shown, as sums of the unknowns with their ranges, and sums that are the same number."""
 
-    # A hidden count has no end above; one is set, far beyond a small number.
-    most = float(max(limits.max(initial=0.0), 0.0)) + 1000.0
-    found = linprog(objective, A_ub=sides, b_ub=limits, bounds=(0, most), method="highs")
-    if not found.success:
-        raise ArithmeticError("what is shown contradicts itself, though the counts explain it")
-    return found
+    def __init__(self, rows: np.ndarray, ranges: np.ndarray, same: np.ndarray, apart: np.ndarray) -> None:
+        from scipy.optimize import LinearConstraint  # only where something is counted
+        from scipy.sparse import csc_array
+
+        self.rows, self.ranges, self.same, self.apart = rows, ranges, same, apart
+        # A hidden count has no end above; one is set, far beyond a small number.
+        self.most = float(max(ranges.max(initial=0.0), 0.0)) + 1000.0
+        whole = np.vstack([rows, same]) if len(same) else rows
+        low, high = np.concatenate([ranges[:, 0], apart]), np.concatenate([ranges[:, 1], apart])
+        self._constraint = LinearConstraint(csc_array(whole), low, high)
+
+    def extreme(self, objective: np.ndarray) -> np.ndarray:
+        """The point that makes ``objective`` least among all that explain what is shown."""
+        from scipy.optimize import Bounds, milp
+
+        found = milp(objective, constraints=self._constraint, bounds=Bounds(0, self.most))
+        if not found.success:
+            raise ArithmeticError("what is shown contradicts itself, though the counts explain it")
+        return np.asarray(found.x)
+
+    def binding(self, objective: np.ndarray) -> Iterable[int]:
+        """The places of the shown sums that keep ``objective`` from being less."""
+        from scipy.optimize import linprog
+
+        found = linprog(
+            objective,
+            A_ub=np.vstack([self.rows, -self.rows]),
+            b_ub=np.concatenate([self.ranges[:, 1], -self.ranges[:, 0]]),
+            A_eq=self.same if len(self.same) else None,
+            b_eq=self.apart if len(self.same) else None,
+            bounds=(0, self.most),
+            method="highs",
+        )
+        return np.flatnonzero(np.abs(found.ineqlin.marginals) > 1e-9) % len(self.rows)

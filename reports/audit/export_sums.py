@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from access.models import Clinic
+from reports.audit.calendar import Period, Span
 from reports.audit.definitions import measures
 from reports.audit.export_files import Column, Row
 from reports.audit.models import Count, Figure
@@ -32,14 +33,17 @@ COLUMNS = (
 
 
 def rows(count: Count, clinic: Clinic) -> Iterator[Row]:
-    """Every period of the clinic, and of all clinics, that has begun."""
+    """Every period of the clinic, and of all clinics, that was over when it was counted."""
     found = (
         Figure.objects.filter(tally=count)
         .filter(clinic__in=[clinic])
         .union(Figure.objects.filter(tally=count, clinic=None))
     )
     rule = rule_of(count)
+    counted_on = count.counted_at.astimezone(clinic.zone).date()  # type: ignore[union-attr]
     for row in found.order_by("measure", "clinic", "span", "first", "code").iterator(chunk_size=2000):
+        if Period(row.first, Span(row.span)).end > counted_on:
+            continue
         one = guarded(row, rule, clinic if row.clinic_id else None)
         percent: list[float | None] = [None] * 3
         if one.share is not None:
@@ -68,7 +72,9 @@ def about(count: Count, clinic: Clinic) -> list[str]:
         f"Audit figures of {clinic.name}, audit year from {count.year_first:%d %b %Y}.",
         f"Counted {count.counted_at:%d %b %Y %H:%M} UTC by software version {count.software}.",
         f"Counts of 1 to {count.threshold} are hidden, and parts whose rest is such a count; further ones so "
-        f"that none can be worked out; all others are rounded to {count.base}. Zero is shown.",
+        f"that none can be worked out; all others are rounded to {count.base}. Zero is shown. "
+        "Periods that still ran are left out. Medians are rounded to whole units, mean differences to "
+        "halves; intervals are widened in steps.",
         "De-identified does not mean anonymous. Comparisons between people are not fair without case-mix.",
         "",
     ]

@@ -1,13 +1,14 @@
 """From what was counted to what is stored and shown: figures of every clinic and all, and what is hidden."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import product
 
 from access.models import Clinic
 from reports.audit.calendar import Period, Span, periods_of
 from reports.audit.definitions import Kind, Measure
-from reports.audit.disclosure import Cell, Key, SmallNumbers, hidden_of
+from reports.audit.disclosure import Cell, Key, Same, SmallNumbers, hidden_of
 from reports.audit.models import Count, Figure
 from reports.audit.statistics import design_effect, mean_and_sd_of, quartiles_of
 from reports.audit.tally import Tally
@@ -28,18 +29,66 @@ class _Place:
     code: str
 
 
-def figures_of(
-    measure: Measure, tallies: Mapping[Clinic, Tallies], year: Period, until: Period, count: Count
-) -> list[Figure]:
-    """Every figure of a measure in a year, up to the month ``until``, with what must be hidden.
+# The same number by the definitions of two measures: whoever sees both sees it twice. ``of`` is met and rest,
+# ``all`` these and the unknown.
+SAME = (
+    ("P01 all", "P04 of"),
+    ("P01 all", "P18 of"),
+    ("P01 all", "D02 of"),
+    ("P01 all", "T02 all"),
+    ("P10 met", "P11 of"),
+    ("C02 of", "C03 of"),
+    ("O01 all", "O05 all"),
+    ("O01 all", "P13 all"),
+    ("O01 rest", "O02 all"),
+    ("O03 of", "O04 of"),
+    ("O03 unknown", "O04 unknown"),
+    ("P16 all", "P17 all"),
+)
+WITH_ALL = {said.split()[0] for pair in SAME for said in pair if said.endswith(" all")}
+_SUMS = {"of": ("met", "rest"), "all": ("met", "rest", "unknown")}
 
-    A period that has no unit has figures of zero; of a table of codes only the codes that occur.
+
+@dataclass(frozen=True)
+class _Counted:
+    """What was counted of one measure: each place with its tally and its denominator."""
+
+    measure: Measure
+    placed: Mapping[_Place, Tally]
+    wholes: Mapping[_Place, int]
+
+
+def families(counted: Iterable[Measure]) -> list[list[Measure]]:
+    """Measures that share numbers, together; what must be hidden of them is judged at once."""
+    found = {one.id: [one] for one in counted}
+    for left, right in SAME:
+        mine, other = found.get(left.split()[0]), found.get(right.split()[0])
+        if mine is not None and other is not None and mine is not other:
+            mine += other
+            found |= dict.fromkeys((one.id for one in other), mine)
+    return list({id(some): some for some in found.values()}.values())
+
+
+def figures_of(
+    tallies: Mapping[Measure, Mapping[Clinic, Tallies]],
+    year: Period,
+    today: date,
+    count: Count,
+    before: Collection[Figure] = (),
+) -> list[Figure]:
+    """Every figure of a family of measures in a year, up to the month of ``today``, with what must be hidden.
+
+    A period that has no unit has figures of zero; of a table of codes only the codes that occur. Of a period
+    that still runs all is hidden: two counts of it would be subtracted. ``before``: the figures of the count
+    that this one follows.
     """
-    periods = [period for period in periods_of(year) if period.first <= until.first]
-    placed = _placed(measure, tallies, periods)
-    wholes = _wholes(measure, placed)
-    hidden = _hidden(placed, wholes, SmallNumbers(count.threshold, count.base))
-    return [_figure(measure, place, one, wholes[place], hidden, count) for place, one in placed.items()]
+    periods = [period for period in periods_of(year) if period.first <= today]
+    family = []
+    for measure, of_clinics in tallies.items():
+        placed = _placed(measure, of_clinics, periods)
+        family.append(_Counted(measure, placed, _wholes(measure, placed)))
+    hidden = _hidden(family, today, SmallNumbers(count.threshold, count.base), _told(before, count))
+    return [_figure(counted, place, hidden, count) for counted in family for place in counted.placed]
 
 
 def _placed(
@@ -71,59 +120,134 @@ def _wholes(measure: Measure, placed: Mapping[_Place, Tally]) -> dict[_Place, in
     return {place: one.of for place, one in placed.items()}
 
 
-def _hidden(
-    placed: Mapping[_Place, Tally], wholes: Mapping[_Place, int], rule: SmallNumbers
-) -> set[tuple[str, _Place]]:
-    counted, unknown = _cells(placed, wholes, rule)
-    clinics = sorted({place.whose.pk for place in placed if place.whose is not None})
-    own = [_known_to(clinic, counted) for clinic in clinics]
-    own_unknown = [_known_to(clinic, unknown) for clinic in clinics]
-    return {*hidden_of(counted, rule, own), *hidden_of(unknown, rule, own_unknown)}  # type: ignore[arg-type]
+def _told(before: Iterable[Figure], count: Count) -> dict[Key, int]:
+    """What was shown by the count before, as numbers."""
+    told: dict[Key, int] = {}
+    for one in before:
+        if (one.tally.threshold, one.tally.base) != (count.threshold, count.base):
+            continue
+        place = _Place(one.clinic, Period(one.first, Span(one.span)), one.code)
+        numbers = {"met": one.met, "of": one.of, "unknown": one.unknown, "value": one.of}
+        told |= {
+            (name, one.measure, place): number
+            for name, number in numbers.items()
+            if not getattr(one, f"{name}_hidden")
+        }
+    return told
 
 
-def _cells(
-    placed: Mapping[_Place, Tally], wholes: Mapping[_Place, int], rule: SmallNumbers
-) -> tuple[list[Cell], list[Cell]]:
-    """Part, rest and whole of every figure; and the unknowns apart, for they add up to nothing else."""
-    counted, unknown = [], []
-    codes = sorted({place.code for place in placed})
-    pieces = sorted(
+def _hidden(family: Sequence[_Counted], today: date, rule: SmallNumbers, told: Mapping[Key, int]) -> set[Key]:
+    counts: list[Cell] = []
+    values: list[Cell] = []
+    running: set[Key] = set()
+    for counted in family:
+        over = [place for place in counted.placed if place.period.end <= today]
+        counts += _cells(counted, over, rule)
+        if counted.measure.has_values:
+            values += _value_cells(counted, over, rule)
+        running |= {
+            (name, counted.measure.id, place)
+            for place in counted.placed.keys() - over
+            for name in ("met", "of", "unknown", "value")
+        }
+    clinics = sorted(
+        {place.whose.pk for counted in family for place in counted.placed if place.whose is not None}
+    )
+    kept = {cell.key for cell in counts if told.get(cell.key) == cell.number}
+    hidden = hidden_of(
+        counts, rule, [_known_to(one, counts) for one in clinics], same=_same(counts), told_before=kept
+    )
+    # A mean, and the decimals of a quartile, may tell of how many they are.
+    exact = replace(rule, exact=True)
+    kept = {cell.key for cell in values if cell.key in told}
+    hidden |= hidden_of(values, exact, [_known_to(one, values) for one in clinics], told_before=kept)
+    return hidden | running
+
+
+def _pieces(over: Iterable[_Place]) -> list[tuple[int, date]]:
+    """Clinics by months: what all that is counted is made of."""
+    return sorted(
         {
             (place.whose.pk, place.period.first)
-            for place in placed
+            for place in over
             if place.whose is not None and place.period.span is Span.MONTH
         }
     )
-    for place, one in placed.items():
+
+
+def _cells(counted: _Counted, over: Sequence[_Place], rule: SmallNumbers) -> list[Cell]:
+    """Part, rest, whole and unknown of every figure of a period that is over."""
+    cells, name = [], counted.measure.id
+    codes = sorted({place.code for place in over})
+    pieces = _pieces(over)
+    for place in over:
+        one, of = counted.placed[place], counted.wholes[place]
         mine = [(clinic, month) for clinic, month in pieces if _within(clinic, month, place)]
-        met_parts: frozenset[Key] = frozenset(("met", *piece, place.code) for piece in mine)
+        met_parts: frozenset[Key] = frozenset((name, "met", *piece, place.code) for piece in mine)
         # The rest of a code is all the other codes; of anything else, what was not met.
         other: Iterable[Key] = (
-            (("met", *piece, code) for piece in mine for code in codes if code != place.code)
+            ((name, "met", *piece, code) for piece in mine for code in codes if code != place.code)
             if place.code
-            else (("rest", *piece, "") for piece in mine)
+            else ((name, "rest", *piece, "") for piece in mine)
         )
         rest_parts = frozenset(other)
-        rest = wholes[place] - one.met
+        rest = of - one.met
         few, few_met, few_rest = (
             rule.is_small(number) for number in (one.people, one.people_met, one.people_unmet)
         )
-        counted += [
+        cells += [
             Cell(
-                ("met", place),
+                ("met", name, place),
                 one.met,
                 met_parts,
                 of_few=few_met,
                 must_hide=rule.is_small(rest) or few_rest or few,
             ),
-            Cell(("of", place), wholes[place], met_parts | rest_parts, of_few=few and not place.code),
+            Cell(("of", name, place), of, met_parts | rest_parts, of_few=few and not place.code),
+            Cell(
+                ("unknown", name, place),
+                one.unknown,
+                frozenset((name, "unknown", *piece, place.code) for piece in mine),
+                of_few=rule.is_small(one.people_unknown),
+                # Two rounded numbers that come out equal leave their difference one number fewer than any
+                # other count: to hide one of them each time would leave little of P01.
+                left=rule.base - 1 if name in WITH_ALL else None,
+            ),
         ]
         if rest_parts:
-            counted.append(Cell(("rest", place), rest, rest_parts, of_few=few_rest, can_show=False))
-        unknown.append(
-            Cell(("unknown", place), one.unknown, met_parts, of_few=rule.is_small(one.people_unknown))
+            cells.append(Cell(("rest", name, place), rest, rest_parts, of_few=few_rest, can_show=False))
+    return cells
+
+
+def _value_cells(counted: _Counted, over: Sequence[_Place], rule: SmallNumbers) -> list[Cell]:
+    """How many values stand behind each median or mean: no average of few people (workflow.md 5.2)."""
+    pieces = _pieces(over)
+    return [
+        Cell(
+            ("value", counted.measure.id, place),
+            sum(counted.placed[place].values.values()),
+            frozenset(piece for piece in pieces if _within(*piece, place)),
+            of_few=rule.is_small(counted.placed[place].people),
         )
-    return counted, unknown
+        for place in over
+    ]
+
+
+def _same(cells: Sequence[Cell]) -> list[Same]:
+    """Of each clinic and month, the sums that are the same number, where they are."""
+    numbers = {next(iter(cell.parts)): cell.number for cell in cells if len(cell.parts) == 1}
+    pieces = sorted({part[2:4] for part in numbers})  # type: ignore[index]
+    found: list[Same] = []
+    for (clinic, month), pair in product(pieces, SAME):
+        left, right = (
+            frozenset[Key]((name, part, clinic, month, "") for part in _SUMS.get(which, (which,)))
+            for name, which in (said.split() for said in pair)
+        )
+        if left | right <= numbers.keys() and sum(numbers[one] for one in left) == sum(
+            numbers[one] for one in right
+        ):
+            found.append((left, right))
+    return found
 
 
 def _within(clinic: int, month: date, place: _Place) -> bool:
@@ -137,21 +261,14 @@ def _known_to(clinic: int, cells: Sequence[Cell]) -> dict[Key, int]:
     for cell in cells:
         if len(cell.parts) == 1:
             (part,) = cell.parts
-            if part[1] == clinic:  # type: ignore[index]
+            if clinic in part:  # type: ignore[operator]
                 known[part] = cell.number
     return known
 
 
-def _figure(
-    measure: Measure,
-    place: _Place,
-    one: Tally,
-    of: int,
-    hidden: set[tuple[str, _Place]],
-    count: Count,
-) -> Figure:
+def _figure(counted: _Counted, place: _Place, hidden: Collection[Key], count: Count) -> Figure:
+    measure, one = counted.measure, counted.placed[place]
     low, middle, high = _values(measure, one)
-    few = SmallNumbers(count.threshold, count.base).is_small
     return Figure(
         tally=count,
         clinic=place.whose,
@@ -161,7 +278,7 @@ def _figure(
         first=place.period.first,
         code=place.code,
         met=one.met,
-        of=of,
+        of=counted.wholes[place],
         unknown=one.unknown,
         people=one.people,
         deff=_deff(one),
@@ -169,11 +286,10 @@ def _figure(
         middle_value=middle,
         high_value=high,
         within={str(most): _up_to(one, most) for most in measure.within},
-        met_hidden=("met", place) in hidden,
-        of_hidden=("of", place) in hidden,
-        unknown_hidden=("unknown", place) in hidden,
-        # No averages where few people contribute (workflow.md 5.2).
-        value_hidden=few(one.people) or few(sum(one.values.values())),
+        **{
+            f"{name}_hidden": (name, measure.id, place) in hidden
+            for name in ("met", "of", "unknown", "value")
+        },
     )
 
 

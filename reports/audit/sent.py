@@ -21,7 +21,8 @@ class MeasuresAsked(Strict):
     period = Line(
         required=False,
         max_length=20,
-        help_text="month, quarter or year with its first month: quarter-2026-04. This quarter if left out.",
+        help_text="month, quarter or year with its first month: quarter-2026-04. If left out, this quarter; "
+        "where figures are not exact the one before, for of a period that still runs all is hidden.",
     )
     all = serializers.BooleanField(
         default=False, help_text="Every counted measure, not only those the clinic has chosen."
@@ -40,7 +41,7 @@ def first_day(key: str) -> date:
 
 
 class MeasureAsked(Strict):
-    period = Line(required=False, max_length=20, help_text="As in the list; this quarter if left out.")
+    period = Line(required=False, max_length=20, help_text="As in the list; likewise if left out.")
 
     validate_period = MeasuresAsked.validate_period
 

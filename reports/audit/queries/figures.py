@@ -1,5 +1,6 @@
 """Figures as a person may see them: exact for who cares for the clinic's patients, else rounded or hidden."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -17,6 +18,10 @@ from reports.audit.queries.rules import chosen_measures, rules_now, sees_exact, 
 from reports.audit.statistics import Difference, Share, difference_of, share_of
 
 HIDDEN = "*"
+# In what steps medians and mean differences are shown. The quarters between two values, and the decimals of a
+# mean, tell of how many they are: by the rules of small numbers the steps are wider.
+STEP_EXACT = 0.01
+STEP_GUARDED = {Kind.MEDIAN: 1.0, Kind.DIFFERENCE: 0.5, Kind.SHARE: 1.0, Kind.CODES: 1.0}
 YEARS_BACK = 10
 
 
@@ -201,23 +206,29 @@ def change_between(before: Shown | None, now: Shown) -> Difference | None:
 
 
 def period_of(by: Person, asked: str, starts_in: int | None = None) -> Period:
-    """The period of this key; anything else is the quarter that runs."""
+    """The period of this key; anything else is the first that is shown, a quarter."""
     starts_in = starts_in or rules_now().year_starts_in
     span, _, first = asked.partition("-")
     try:
         period = Period(date.fromisoformat(f"{first}-01"), Span(span))
     except ValueError:
-        return quarter_now(by, starts_in)
+        return _first_shown(by, starts_in)
     year = year_of(period.first, starts_in)
     now = year_now(by, starts_in)
     if year.first < months_later(now.first, -12 * YEARS_BACK) or period.first > now.end:
-        return quarter_now(by, starts_in)
+        return _first_shown(by, starts_in)
     return _aligned(period, year)
 
 
 def quarter_now(by: Person, starts_in: int | None = None) -> Period:
     year = year_now(by, starts_in)
     return _aligned(Period(today_of(by).replace(day=1), Span.QUARTER), year)
+
+
+def _first_shown(by: Person, starts_in: int) -> Period:
+    """The quarter that runs; for whom its figures are hidden until it is over, the one before."""
+    running = quarter_now(by, starts_in)
+    return running if sees_exact(by) else period_before(running)
 
 
 def year_of_period(period: Period) -> Period:
@@ -274,6 +285,7 @@ def _exactly(row: Figure) -> Shown:
         deff=row.deff,
         people=row.people,
         values_hidden=False,
+        step=STEP_EXACT,
         within=tuple((int(limit), many) for limit, many in row.within.items()),
     )
 
@@ -289,11 +301,21 @@ def guarded(row: Figure, rule: SmallNumbers, clinic: Clinic | None) -> Shown:
         met=met if met is None or of is None else min(met, of),
         of=of,
         unknown=None if row.unknown_hidden else rule.rounded(row.unknown),
-        deff=round(row.deff, 1),
+        deff=_coarse_deff(row),
         people=None,
         values_hidden=row.value_hidden or row.of_hidden,
         within=(),
+        step=STEP_GUARDED[measures()[row.measure].kind],
     )
+
+
+def _coarse_deff(row: Figure) -> float:
+    """A design effect in halves, rounded up: finer, it would tell of how many units and people it is.
+
+    Where everybody is counted once it is m/(m-1), which tells m; that factor is taken off.
+    """
+    alone = row.deff * (row.people - 1) / row.people if row.people else 1.0
+    return max(1.0, math.ceil(2 * alone - 1e-9) / 2)
 
 
 def _shown(
@@ -307,11 +329,13 @@ def _shown(
     people: int | None,
     values_hidden: bool,
     within: tuple[tuple[int, int], ...],
+    step: float,
 ) -> Shown:
     low, middle, high = row.low_value, row.middle_value, row.high_value
     values = None
     if not values_hidden and low is not None and middle is not None and high is not None:
-        values = (round(low, 2), round(middle, 2), round(high, 2))
+        low, middle, high = (round(round(one / step) * step, 2) for one in (low, middle, high))
+        values = (low, middle, high)
     return Shown(
         measure=measures()[row.measure],
         period=Period(row.first, Span(row.span)),

@@ -129,17 +129,28 @@ def _run_chart(by: Person, measure: Measure, counts: Iterable[Count], rows: Iter
             by_span[Span(row.span)].append(shown(by, row, rules[row.tally_id], exact=exact))
     months = by_span[Span.MONTH]
     if any(one.of is None for one in months) and all(one.part is None for one in months):
-        return replace(_chart(measure, by_span[Span.QUARTER], by_span[Span.YEAR]), span=Span.QUARTER)
-    return _chart(measure, months, by_span[Span.YEAR])
+        return replace(_chart(measure, by_span[Span.QUARTER], _whole(by_span)), span=Span.QUARTER)
+    return _chart(measure, months, _whole(by_span))
 
 
-def _chart(measure: Measure, months: Sequence[Shown], years: Sequence[Shown]) -> RunChart:
-    """The centre line is of the whole years: of the points shown alone it would lean from hidden ones."""
+def _whole(by_span: Mapping[Span, Sequence[Shown]]) -> list[Shown]:
+    """The years, and the quarters of one that is hidden because it still runs."""
+    hidden = {one.period for one in by_span[Span.YEAR] if one.of is None}
+    quarters = (
+        one
+        for one in by_span[Span.QUARTER]
+        if any(year.first <= one.period.first < year.end for year in hidden)
+    )
+    return [*(one for one in by_span[Span.YEAR] if one.of is not None), *quarters]
+
+
+def _chart(measure: Measure, months: Sequence[Shown], whole: Sequence[Shown]) -> RunChart:
+    """The centre line is of whole years or quarters: of the months alone it would lean from hidden ones."""
     if measure.has_values:
         return _chart_of_values(months)
     points = {one.period: _point(one) for one in months}
     seen = [point for point in points.values() if point is not None]
-    centre = centre_of([point for one in years if (point := _point(one)) is not None])
+    centre = centre_of([point for one in whole if (point := _point(one)) is not None])
     drawn = [_month(one, points[one.period], centre) for one in months]
     runs = runs_of([point.share for point in seen], centre) if centre is not None else None
     return RunChart(drawn, None if centre is None else 100 * centre, runs)

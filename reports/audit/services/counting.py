@@ -16,8 +16,9 @@ from access.trail import one_act, record
 from jobs import services as jobs
 from reports.audit.calendar import Period, Span
 from reports.audit.definitions import measures
-from reports.audit.figures import figures_of
+from reports.audit.figures import families, figures_of
 from reports.audit.models import Count, Figure, Holiday
+from reports.audit.queries.figures import newest_count
 from reports.audit.queries.rules import rules_now, year_now
 from reports.audit.tally import tally
 
@@ -78,12 +79,20 @@ def count_year(*, count: Count, by: Person, tell: Tell = lambda part, words: Non
     clinics = list(Clinic.objects.order_by("pk"))
     holidays = {clinic: _holidays(clinic) for clinic in clinics}
     counted = [one for one in measures().values() if one.is_counted]
-    until = _month_of(now.date())
     figures: list[Figure] = []
-    for place, measure in enumerate(counted):
-        tell(place / len(counted), f"counting {measure.id}")
-        tallies = {clinic: tally(measure, clinic, year, now, holidays[clinic]) for clinic in clinics}
-        figures += figures_of(measure, tallies, year, until, count)
+    # A period is over when it is over everywhere.
+    today = min(now.astimezone(clinic.zone).date() for clinic in clinics)
+    before, done = newest_count(year), 0
+    for family in families(counted):
+        tallies = {}
+        for measure in family:
+            tell(done / len(counted), f"counting {measure.id}")
+            done += 1
+            tallies[measure] = {
+                clinic: tally(measure, clinic, year, now, holidays[clinic]) for clinic in clinics
+            }
+        told = Figure.objects.filter(tally=before, measure__in=[one.id for one in family])
+        figures += figures_of(tallies, year, today, count, list(told.select_related("clinic", "tally")))
     _keep(count, figures, now, by)
     count.refresh_from_db()
     return count
@@ -103,7 +112,3 @@ def _keep(count: Count, figures: list[Figure], now: Any, by: Person) -> None:
 
 def _holidays(clinic: Clinic) -> set[date]:
     return set(Holiday.objects.filter(clinic=clinic).values_list("day", flat=True))
-
-
-def _month_of(day: date) -> Period:
-    return Period(day.replace(day=1), Span.MONTH)
