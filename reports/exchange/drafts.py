@@ -124,7 +124,7 @@ class DraftReader:
         for column in self._columns:
             cell = row.cells[column.place] if column.place < len(row.cells) else None
             if cell is not None and cell.wrong:
-                self._say(draft, column, cell.text, Trouble(cell.wrong, "Mend the cell and send it again."))
+                self._say(draft, column, cell.text or "cannot be read", Trouble(cell.wrong, cell.mend))
         self._person(draft, row)
         self._visit(draft, row)
         if self._mapping.is_long:

@@ -181,6 +181,7 @@ def test_merged_cells_and_uncalculated_formulas_keep_their_rows_out(measurer):
 
     assert batch.counts["refused"] == 1
     assert {one[1] for one in said(batch)} == {"R toe", "L toe"}
+    assert "let it calculate" in batch.issues.get(reason="a formula without a stored result").suggestion
 
 
 def test_words_of_the_table_are_read_as_its_owner_says(measurer):

@@ -18,10 +18,11 @@ class TableRefused(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One cell as text. `wrong` says why nothing can be read of it ("" if something can)."""
+    """One cell as text. `wrong` says why nothing can be read of it ("" if something can), `mend` what to do."""
 
     text: str = ""
     wrong: str = ""
+    mend: str = ""
 
 
 def cell_of(text: str) -> Cell:
@@ -30,7 +31,7 @@ def cell_of(text: str) -> Cell:
     if not plain.isprintable():
         plain = "".join(sign if sign.isprintable() else " " for sign in plain).strip()
     if len(plain) > LONGEST_CELL:
-        return Cell(plain[:40], f"longer than {LONGEST_CELL} characters")
+        return Cell(plain[:40], f"longer than {LONGEST_CELL} characters", "Shorten it and send it again.")
     return Cell(plain)
 
 

@@ -27,7 +27,9 @@ _DECLARED = (b"<!DOCTYPE", b"<!ENTITY")
 _MOST_TIMES = 200
 _PIECE = 1 << 20
 _MOST_MERGED = 10_000
-NOT_CALCULATED = "a formula without a stored result: open the file, let it calculate, and save it again"
+NOT_CALCULATED = Cell(
+    "", "a formula without a stored result", "Open the file, let it calculate, save it and send it again."
+)
 
 
 def profile_workbook(content: bytes) -> Profile:
@@ -215,9 +217,11 @@ def _touched(sheet: Sheet, content: bytes) -> dict[int, dict[int, str]]:
 
 def _cell(value: Any, written: Any, area: str | None) -> Cell:
     if area is not None:
-        return Cell("", f"lies in the merged area {area}: whose value is it? Unmerge and fill every cell")
+        return Cell(
+            "", f"lies in the merged area {area}: whose value is it?", "Unmerge it and fill every cell."
+        )
     if value is None:
-        return Cell("", NOT_CALCULATED) if written is not None else Cell()
+        return NOT_CALCULATED if written is not None else Cell()
     if isinstance(value, bool):
         return Cell("yes" if value else "no")
     if isinstance(value, datetime):
