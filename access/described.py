@@ -37,16 +37,21 @@ _ETAG_ANSWERED = OpenApiParameter(
     location=OpenApiParameter.HEADER,
     response=[200, 201],
     type=str,
-    description=f"The mark of this state, to be sent as {IF_MATCH_HEADER} with a change.",
+    description=f"The mark of this state, to be sent as {IF_MATCH_HEADER} with a change; that of findings is "
+    "the findings_etag of a report.",
 )
 
 
 class ErrorAnswer(serializers.Serializer):
     """What every error answer looks like."""
 
-    code = serializers.CharField(help_text="Stable; for the program.")
+    code = serializers.CharField(
+        help_text="Stable; for the program. `not_taken`: a rule of the record refuses it; words say which."
+    )
     field = serializers.CharField(
-        allow_blank=True, help_text="The part of what was sent that is meant; empty for the whole."
+        allow_blank=True,
+        help_text="The part of what was sent that is meant, or what cannot be done yet, such as a step of an "
+        "exam; empty for the whole.",
     )
     words = serializers.CharField(help_text="What is wrong, for a person.")
     what_to_do = serializers.CharField(help_text="The next step, for a person.")

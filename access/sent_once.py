@@ -42,7 +42,7 @@ def once(
         raise Conflict(
             "key_used",
             "This Idempotency-Key was sent before, with something else.",
-            "Send each recording with a key of its own. Nothing was changed.",
+            "Send each new thing with a key of its own. Nothing was changed.",
             field="Idempotency-Key",
         )
     return find(used.made), False

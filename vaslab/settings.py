@@ -272,6 +272,7 @@ shape; its `field` names the part that is meant, its `what_to_do` the next step.
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "access.described.with_scopes",
+        "vaslab.api_examples.with_examples",
     ],
 }
 

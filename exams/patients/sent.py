@@ -24,8 +24,8 @@ class IdentifiersAsked(Paged):
 class IdentifierSent(Strict):
     """A number given to a person."""
 
-    issuer = Line(max_length=80)
-    value = Line(max_length=60)
+    issuer = Line(max_length=80, help_text="Who gave it, such as a hospital; spelt alike each time.")
+    value = Line(max_length=60, help_text="As it is printed.")
 
 
 class PatientSent(Strict):
@@ -45,7 +45,7 @@ class PatientSent(Strict):
 
 
 class NewPatientSent(PatientSent):
-    """A person who has no record here yet."""
+    """A person who has no record here yet. What is left out is "unknown", or empty."""
 
     identifiers = IdentifierSent(many=True, required=False)
     duplicate_reason = Line(

@@ -34,8 +34,13 @@ class ExamSent(Strict):
     """An exam to be booked."""
 
     patient = Number()
-    exam_type = Choice(ExamType.choices, help_text="Which sites are planned.")
-    booked_for = Moment()
+    exam_type = Choice(
+        ExamType.choices,
+        help_text="Which sites are planned on each side, so that each wants a reading or a reason. toe_only: "
+        "arm and toe_1. ankle_and_toe and full: posterior_tibial and dorsalis_pedis too. The next toe "
+        "stands in for one that was amputated. Any other site may be recorded as well.",
+    )
+    booked_for = Moment(help_text="When the person comes; now, if they are here.")
     indication = Choice(Indication.choices, required=False, allow_blank=True)
     indication_text = Line(max_length=300, required=False, allow_blank=True)
     referrer = Line(max_length=160, required=False, allow_blank=True)
@@ -60,12 +65,16 @@ class StepSent(Strict):
     """One step of an exam. "identity" and "cautions" are a person's word at the couch: pass on what somebody
     there has answered, never a default."""
 
-    step = Choice(STEPS)
+    step = Choice(STEPS, help_text="In this order; what is sent before its turn is refused in words (422).")
     how = Choice(list(HOW_IDENTIFIED.items()), required=False, help_text="Of identity.")
-    indication = Choice(Indication.choices, required=False)
-    indication_text = Line(max_length=300, required=False, allow_blank=True)
+    indication = Choice(Indication.choices, required=False, help_text="Of indication.")
+    indication_text = Line(
+        max_length=300, required=False, allow_blank=True, help_text="Wanted where the indication is other."
+    )
     referrer = Line(max_length=160, required=False, allow_blank=True)
-    because = Line(max_length=200, required=False, allow_blank=True)
+    because = Line(
+        max_length=200, required=False, allow_blank=True, help_text="Of not_attended, stopped and reopen."
+    )
     lying_flat_at = Moment(required=False, help_text="Of an exam entered later.")
     first_inflation_at = Moment(required=False, help_text="Of an exam entered later.")
 
@@ -132,11 +141,18 @@ class _Value(Strict):
         coerce_to_string=False,
         required=False,
         allow_null=True,
-        help_text="Whole or half mmHg. Of not_occludable the cuff pressure reached.",
+        error_messages=dict.fromkeys(
+            ("max_digits", "max_whole_digits", "max_decimal_places", "max_value", "min_value"),
+            f"A pressure is 1 to {HIGHEST_MMHG} mmHg, whole or half, such as 120 or 54.5.",
+        ),
+        help_text="Whole or half mmHg. Of not_occludable the cuff pressure reached. Of these two only.",
     )
     reason = Choice(NotObtained.choices, required=False, allow_blank=True, help_text="Of not_obtained.")
     reason_text = Line(max_length=200, required=False, allow_blank=True)
-    technique = Choice(Technique.choices)
+    technique = Choice(
+        Technique.choices,
+        help_text="At arm and ankle doppler or oscillometric, at a toe any. Wanted without a reading too.",
+    )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """What belongs together: a pressure with where there is one, a reason with where there is none."""
@@ -271,7 +287,9 @@ class FindingsAsked(PagedOfPatient):
 class FindingAnswer(serializers.Serializer):
     """One line of the interpretation of an exam. Support for a clinician's judgement, never a diagnosis."""
 
-    measure = serializers.CharField()
+    measure = serializers.CharField(
+        help_text="A stable code such as ankle_brachial_index. New ones may come: skip what you do not know."
+    )
     limb = serializers.ChoiceField(Side.choices, allow_blank=True, help_text="Empty: the whole exam.")
     value = serializers.FloatField(allow_null=True, help_text="Null where nothing can be stated.")
     not_stated = serializers.CharField(allow_blank=True, help_text="Why there is no value.")
@@ -279,9 +297,13 @@ class FindingAnswer(serializers.Serializer):
     shown = serializers.CharField(allow_blank=True, help_text="The value as a screen shows it.")
     low = serializers.FloatField(allow_null=True, help_text="95 % interval.")
     high = serializers.FloatField(allow_null=True)
-    band = serializers.CharField(allow_blank=True)
+    band = serializers.CharField(
+        allow_blank=True, help_text="A stable code; band_words says it for a person."
+    )
     band_words = serializers.CharField(allow_blank=True)
-    flags = serializers.ListField(child=serializers.CharField())
+    flags = serializers.ListField(
+        child=serializers.CharField(), help_text="Stable codes of what makes the value worth less."
+    )
     sentence = serializers.CharField(allow_blank=True)
     rule = serializers.CharField(allow_blank=True)
     source = serializers.CharField(allow_blank=True)  # type: ignore[assignment]

@@ -44,7 +44,7 @@ class ReportAnswer(serializers.Serializer):
     report = serializers.IntegerField(source="pk", help_text="Its number here.")
     exam = serializers.IntegerField(source="exam_id")
     patient = serializers.IntegerField(source="exam.patient_id")
-    number = serializers.IntegerField(help_text="The how-manieth of its exam.")
+    number = serializers.IntegerField(help_text="1 for the first report of its exam, 2 for the next.")
     status = serializers.ChoiceField(Status.choices)
     state = serializers.SerializerMethodField(help_text="Of its file; “ready” can be downloaded.")
     problem = serializers.SerializerMethodField(help_text="Why the file could not be made.")

@@ -78,6 +78,85 @@ def test_the_description_is_valid_without_a_warning_and_open_to_all(client):
     assert "Scope: exams.write." in described["paths"]["/api/v1/exams/"]["post"]["description"]
 
 
+class Described:
+    """A program that knows nothing but the description: addresses and examples by the operation's name."""
+
+    def __init__(self, client):
+        self.client, self.places, self.tried = client, client.get(reverse("schema")).json()["paths"], 0
+
+    def examples(self, name):
+        told = self._operation(name)[2]["requestBody"]["content"]["application/json"]["examples"]
+        return [one["value"] for one in told.values()]
+
+    def do(self, name, sent=None, *, key="", etag="", **numbers):
+        path, method, operation = self._operation(name)
+        self.tried += 1
+        headers = {"If-Match": etag} if etag else {"Idempotency-Key": key or f"stranger-{self.tried}"}
+        sent = ask(self.client, method.upper(), path.format(**numbers), sent, **headers)
+        assert str(sent.status_code) in operation["responses"], f"{name} does not declare {sent.status_code}"
+        return sent
+
+    def _operation(self, name):
+        return next(
+            (path, method, one)
+            for path, operations in self.places.items()
+            for method, one in operations.items()
+            if one["operationId"] == name
+        )
+
+
+def test_the_examples_of_the_description_tell_an_exam_from_a_new_person_to_its_report(client):
+    """As its introduction tells it, with a retry, a mark that is too old, and a file asked for too early."""
+    stranger = Described(client)
+
+    person = stranger.do("register_patient", stranger.examples("register_patient")[0], key="stranger-person")
+    again = stranger.do("register_patient", stranger.examples("register_patient")[0], key="stranger-person")
+    number = person.json()["patient"]
+    changed, late = (
+        stranger.do("change_patient", told, etag=person.headers["ETag"], patient_id=number)
+        for told in (stranger.examples("change_patient")[0], {"address": "1 Sluice Row"})
+    )
+    booked = stranger.do("book_exam", {**stranger.examples("book_exam")[0], "patient": number})
+    exam = {"exam_id": booked.json()["exam"]}
+    *before, after = stranger.examples("take_step")
+    mark = booked.headers["ETag"]
+    for step in before:
+        mark = stranger.do("take_step", step, etag=mark, **exam).headers["ETag"]
+    readings = [
+        {**one, "side": side}
+        for side in ("right", "left")
+        for one in stranger.examples("record_reading")
+        if one["site"] != "toe_1" or one["side"] == side
+    ]
+    made = [stranger.do("record_reading", one, **exam) for one in readings]
+    too_early = stranger.do("take_step", after, etag=mark, **exam)
+    mark = stranger.do("read_exam", **exam).headers["ETag"]
+    measured = stranger.do("take_step", after, etag=mark, **exam)
+    found = stranger.do("read_findings", **exam)
+    concluded = {"conclusion": found.json()["conclusion_drafted"], "findings_etag": found.headers["ETag"]}
+    report = stranger.do("make_report", {**stranger.examples("make_report")[0], **concluded}, **exam).json()
+    early = stranger.do("download_report", document_id=report["report"])
+
+    assert (person.status_code, again.status_code, again.json()) == (201, 200, person.json())
+    assert (changed.status_code, late.status_code, late.json()["field"]) == (200, 412, "If-Match")
+    assert [one.status_code for one in made] == [201] * 8
+    assert (too_early.status_code, measured.json()["state"]) == (412, "measured")
+    assert ("right", "toe_brachial_index", "0.39") in [
+        (one["limb"], one["measure"], one["shown"]) for one in found.json()["findings"]
+    ]
+    assert (early.status_code, early.json()["code"]) == (409, "no_file")
+
+
+def test_a_pressure_that_cannot_be_is_refused_in_words_of_the_trade(client, measurer):
+    exam = ready_exam(measurer)
+    sent = {"side": "right", "site": "arm", "technique": "doppler", "outcome": "pressure"}
+
+    answer = make(client, f"{EXAMS}{exam.pk}/readings/", {**sent, "pressure_mmhg": 1200})
+
+    assert answer.status_code == 422
+    assert answer.json()["words"] == "A pressure is 1 to 300 mmHg, whole or half, such as 120 or 54.5."
+
+
 def test_every_operation_declares_every_error_in_the_one_shape():
     said = io.StringIO()
     call_command("spectacular", "--format", "openapi-json", stdout=said)
