@@ -18,7 +18,7 @@ class TableRefused(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One cell as text. `wrong` says why nothing can be read of it ("" if something can), `mend` what to do."""
+    """One cell as text. `wrong`: why nothing can be read of it, "" if something can; `mend`: what to do."""
 
     text: str = ""
     wrong: str = ""
