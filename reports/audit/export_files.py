@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import tempfile
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
@@ -9,8 +10,10 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import IO, Any
 
-# A spreadsheet would run a cell of text that starts with one of these.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+# A spreadsheet would run a cell of text that starts with one of these; the last four are full width.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+# A spreadsheet of another country parts cells there, and what follows would be the start of one.
+_AFTER_A_SEPARATOR = re.compile(r"([;|\t\r\n]\s*)(?=[=+\-@\uff1d\uff0b\uff0d\uff20])")
 ROWS_AT_A_TIME = 2000
 # A sheet holds no more rows than this.
 MOST_ROWS_OF_A_SHEET = 1_048_000
@@ -64,9 +67,11 @@ def write_archive(
 
 def harmless(value: Any) -> Any:
     """Text that no spreadsheet runs as a formula; numbers and nothing stay as they are."""
-    if isinstance(value, str) and value.lstrip(" ").startswith(FORMULA_STARTS):
-        return f"'{value}"
-    return value
+    if not isinstance(value, str):
+        return value
+    parted = _AFTER_A_SEPARATOR.sub(r"\1'", value)
+    starts = any(text.startswith(FORMULA_STARTS) for text in (parted, parted.lstrip()))
+    return f"'{parted}" if starts else parted
 
 
 def _write_csv(out: IO[bytes], columns: Sequence[Column], rows: Iterable[Row]) -> int:

@@ -112,7 +112,7 @@ def people(request: HttpRequest, name: str) -> HttpResponse:
     found = measure_named(name)
     period, listed = rows.people_page(request.person, found, request.GET.get("period", ""))
     record_view(request.person, "audit figures by person viewed", details={"what": found.id})
-    context = {"measure": found, "period": period, "people": listed, "least": rows.LEAST_OF_A_PERSON}
+    context = {"measure": found, "period": period, "people": listed}
     return render(request, "audit/people.html", _shown(request, context))
 
 

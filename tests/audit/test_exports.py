@@ -25,6 +25,8 @@ from reports.audit.export_files import Column, harmless, write_archive
 from reports.audit.export_rows import Kind, Visit, alike
 from reports.audit.models import Export, Figure
 from reports.audit.pseudonyms import age_band
+from reports.audit.queries.figures import overview
+from reports.audit.sent import measure_said
 from reports.audit.services import (
     ask_for_rows,
     cancel,
@@ -32,6 +34,7 @@ from reports.audit.services import (
     decide,
     export_sums_of,
     make_link,
+    make_quarter,
     new_count,
     take,
     write_export,
@@ -109,6 +112,38 @@ class Exports(TestCase):
                     for parent, others in lines_through(key, shown):
                         assert width_of_rest(shown, parent, others, name, number) >= 5
         assert [key for key in truth if key[1] == "Lock Street" and key in shown] == []
+
+    def test_page_printed_quarter_program_and_file_hide_and_round_alike(self):
+        by, spring = self.administrator, Period(date(2026, 4, 1), Span.QUARTER)
+        printed = {row["id"]: row for row in make_quarter(quarter=spring, by=by).content["rows"]}
+        in_file = {
+            row["measure"]: row
+            for row in table_of(self.sums("csv"))
+            if (row["span"], row["begins"], row["clinic"], row["code"])
+            == ("quarter", "2026-04-01", "Alder House", "")
+        }
+
+        rows = overview(by, spring.key, everything=True).rows
+        assert len(rows) == len(printed) > 30
+        for row in rows:
+            name, told = row.now.measure.id, measure_said(row.now)
+            page = (row.now.met_words, row.now.of_words, row.now.unknown_words)
+            assert page == tuple(printed[name][part] for part in ("met", "of", "unknown"))
+            for part, words in zip(("met", "of", "unknown"), page, strict=True):
+                assert (
+                    in_file[name][part]
+                    == words.replace("*", "")
+                    == ("" if told[part] is None else str(told[part]))
+                )
+            if told["share"] is not None:
+                assert in_file[name]["low"] == str(round(100 * told["low"], 1))
+
+    def test_who_does_not_take_the_rows_is_not_told_how_many_exams_there_are(self):
+        export = write_export(export=self.approved(self.asked()), by=self.reporter)
+        address = f"/audit/exports/{export.pk}/"
+
+        self.assertContains(signed_in_client(self.administrator).get(address), "<dt>Rows</dt>")
+        self.assertNotContains(signed_in_client(self.reporter).get(address), "<dt>Rows</dt>")
 
     # ---- rows
 
@@ -374,8 +409,16 @@ def width_of_rest(shown, parent, others, name, number):
 
 
 def test_text_is_never_run_as_a_formula():
-    for text in ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1"):
+    for text in ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1", "\u00a0=1", "\uff1d1"):
         assert harmless(text).startswith("'")
+    # Where a semicolon parts cells, the second half would be one of its own.
+    assert harmless("Marsh;=1+1") == "Marsh;'=1+1"
+    assert [harmless(one) for one in ("", "Ann-Marie", "a; b", "Marsh - Quill")] == [
+        "",
+        "Ann-Marie",
+        "a; b",
+        "Marsh - Quill",
+    ]
     assert [harmless(one) for one in (-1, None, "P01", 2.5)] == [-1, None, "P01", 2.5]
 
 

@@ -131,7 +131,11 @@ class Pages(TestCase):
         own = self.get(self.here.measurer, f"/audit/p14/people/?{WHOLE_YEAR}")
 
         self.assertContains(own, "shown from 20 on")
-        self.assertContains(self.get(self.here.educator, f"/audit/p14/people/?{WHOLE_YEAR}"), "Mina of")
+        teaching = self.get(self.here.educator, f"/audit/p14/people/?{WHOLE_YEAR}")
+        self.assertContains(teaching, "Mina of")
+        # Four recordings, one of them unread: small numbers, for who does not care for the patients.
+        self.assertContains(own, ">4<")
+        self.assertNotContains(teaching, ">4<")
         assert self.get(self.here.administrator, "/audit/p14/people/").status_code == 403
 
     def test_the_data_quality_page_leads_to_each_list_to_mend(self):

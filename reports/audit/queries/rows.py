@@ -15,8 +15,9 @@ from reports.audit.calendar import Period
 from reports.audit.counted import ALL
 from reports.audit.counted.rows import MET, NOT_MET, UNKNOWN, Scope
 from reports.audit.definitions import Measure
-from reports.audit.queries.figures import period_of
-from reports.audit.queries.rules import holidays_of
+from reports.audit.disclosure import SmallNumbers
+from reports.audit.queries.figures import HIDDEN, period_of
+from reports.audit.queries.rules import holidays_of, rules_now, sees_exact
 from reports.audit.tally import IN_HALVES, scope_of
 
 A_PAGE = 200
@@ -94,12 +95,12 @@ def rows_page(by: Person, measure: Measure, asked: str, start: int = 0) -> RowsP
 
 @dataclass(frozen=True)
 class OfPerson:
-    """One person's figures; None where there are too few of their units to be fair."""
+    """One person's figures in words."""
 
     name: str
-    met: int | None
-    of: int
-    unknown: int
+    met: str
+    of: str
+    unknown: str
 
 
 def people_page(by: Person, measure: Measure, asked: str) -> tuple[Period, list[OfPerson]]:
@@ -114,14 +115,26 @@ def people_page(by: Person, measure: Measure, asked: str) -> tuple[Period, list[
         if person is not None and (everyone or person == by.user.pk):
             found.setdefault(person, {})[verdict] = times
     names = dict(User.objects.filter(pk__in=found).values_list("pk", "full_name"))
-    listed = [_of_person(names[person], counts) for person, counts in found.items()]
+    rules = rules_now()
+    rule = None if sees_exact(by) else SmallNumbers(rules.threshold, rules.base)
+    listed = [_of_person(names[person], counts, rule) for person, counts in found.items()]
     return period, sorted(listed, key=lambda one: one.name)
 
 
-def _of_person(name: str, counts: dict[int, int]) -> OfPerson:
-    of = counts.get(MET, 0) + counts.get(NOT_MET, 0)
-    met = counts.get(MET, 0) if of >= LEAST_OF_A_PERSON else None
-    return OfPerson(name, met, of, counts.get(UNKNOWN, 0))
+def _of_person(name: str, counts: dict[int, int], rule: SmallNumbers | None) -> OfPerson:
+    """``rule``: of small numbers, for who does not care for the patients."""
+    met, rest, unknown = (counts.get(verdict, 0) for verdict in (MET, NOT_MET, UNKNOWN))
+    hidden = rule is not None and (rule.is_small(met) or rule.is_small(rest))
+    said = HIDDEN if hidden else _counted(met, rule)
+    if met + rest < LEAST_OF_A_PERSON:
+        said = f"shown from {LEAST_OF_A_PERSON} on"
+    return OfPerson(name, said, _counted(met + rest, rule), _counted(unknown, rule))
+
+
+def _counted(number: int, rule: SmallNumbers | None) -> str:
+    if rule is None:
+        return f"{number:,}"
+    return HIDDEN if rule.is_small(number) else f"{rule.rounded(number):,}"
 
 
 def _by_person(measure: Measure, clinic: Clinic, period: Period) -> list[tuple[int | None, int, int]]:
