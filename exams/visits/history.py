@@ -321,7 +321,8 @@ def _conditions(chart: Chart) -> tuple[tuple[str, str], ...]:
             unit = LIMITS[item].unit if item in LIMITS else ""
             words = CHOICES.get(item, {}).get(value, value)
             label = str(item.label).removesuffix(f", {unit}").removesuffix(", minutes, as typed")
-            said.append((label, f"{words} {unit}".strip()))
+            # "since tobacco: 3 hours": the unit stands with the number.
+            said.append((label.removeprefix(f"{unit} "), f"{words} {unit}".strip()))
     return tuple(said)
 
 

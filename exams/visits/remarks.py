@@ -15,7 +15,7 @@ from exams.visits.queries.last_time import last_comparable
 from exams.visits.queries.read import Earlier
 from exams.visits.sheet import Remark
 from exams.visits.typed import as_mmhg
-from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain
+from exams.visits.wording import SIDE_WORDS, SITE_NAMES, minutes_words, plain
 
 # Issue: "arms more than 10 apart", "repeats more than 10 apart"; 15 and 20 only change the wording.
 APART_MMHG = 10
@@ -189,10 +189,10 @@ def _rest_short(chart: Chart) -> Iterator[Remark]:
     first = min(inflated, key=lambda item: (item[1].typed_at, item[1].pk), default=None)
     if first is None:
         return
-    lasted = f"{minutes} minute{'' if minutes == 1 else 's'}" if minutes else "Less than a minute"
+    lasted = minutes_words(minutes)
     words = (
-        f"{'Only ' if minutes else ''}{lasted} of rest before the first cuff: pressures may not be settled. "
-        "Repeat?"
+        f"{f'Only {lasted}' if minutes else 'Less than a minute'} of rest before the first cuff: "
+        "pressures may not be settled. Repeat?"
         if minutes < 5
         else f"{lasted} of rest before the first cuff, ten are asked for. Go on?"
     )

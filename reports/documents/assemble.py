@@ -8,7 +8,14 @@ from exams.hemodynamics import Criteria, Finding, Interpretation, NotStated, Sid
 from exams.visits.models import HandOver, HandOverAttempt, Reading, RemarkAnswer
 from exams.visits.queries.chart import Chart, moment_of
 from exams.visits.queries.ladder import ORDER
-from exams.visits.wording import POSITIONS, place_words, reading_shown, reason_words, technique_words
+from exams.visits.wording import (
+    POSITIONS,
+    minutes_words,
+    place_words,
+    reading_shown,
+    reason_words,
+    technique_words,
+)
 from reports.documents.conclusion import is_said
 from reports.documents.content import (
     HANDED_OVER,
@@ -86,8 +93,7 @@ def conditions(chart: Chart) -> tuple[Fact, ...]:
     minutes, typed = chart.rest
     rest = NOT_RECORDED
     if minutes is not None:
-        unit = "minute" if minutes == 1 else "minutes"
-        rest = f"{minutes} {unit}{' (typed, not timed)' if typed else ''}"
+        rest = f"{minutes_words(minutes)}{' (typed, not timed)' if typed else ''}"
     return (
         Fact("Position", POSITIONS.get(chart.condition("position"), NOT_RECORDED)),
         Fact("Rest before first cuff", rest),

@@ -6,6 +6,7 @@ from datetime import date
 
 from exams.hemodynamics import Side
 from exams.traces.queries.pictures import TraceLink
+from exams.visits.wording import minutes_words
 from reports.timeline.figure import NAMES
 from reports.timeline.gist import FromExam, Gist, Whole
 from reports.timeline.plain import SIDES
@@ -162,8 +163,7 @@ def rest_words(record: FromExam) -> str:
     """ "11 minutes", and whether that was typed and not timed."""
     if record.rest_minutes is None:
         return "not recorded"
-    unit = "minute" if record.rest_minutes == 1 else "minutes"
-    return f"{record.rest_minutes} {unit}{' (typed, not timed)' if record.rest_typed else ''}"
+    return f"{minutes_words(record.rest_minutes)}{' (typed, not timed)' if record.rest_typed else ''}"
 
 
 def _capital(words: str) -> str:

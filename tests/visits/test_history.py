@@ -105,7 +105,7 @@ def test_conditions_are_read_out_with_their_units(measurer):
     assert limb_history(measurer, exam.patient)[0].conditions == (
         ("position", "lying flat, heels supported"),
         ("RIGHT toe skin", "27.5 °C"),
-        ("hours since tobacco", "3 hours"),
+        ("since tobacco", "3 hours"),
     )
 
 
