@@ -128,11 +128,11 @@ class _Panel:
 
     def _scale(self) -> None:
         self._stroke(f"M{self.left} {self.top}V{self.base}H{self.right}", 1)
-        step = 20 if self.figure["key"] == "pressures" else 0.2
+        step, places = (20, 0) if self.figure["key"] == "pressures" else (0.2, 1)
         for number in range(round(self.figure["top"] / step) + 1):
             y = self._y(number * step)
             self._stroke(f"M{self.left - 4} {y}h4", 1)
-            self._text(self.left - 8, y + 4, f"{number * step:g}", "end")
+            self._text(self.left - 8, y + 4, f"{number * step:.{places}f}", "end")
 
     def _series(self, series: dict[str, Any]) -> None:
         hollow = series["measure"] in HOLLOW

@@ -43,6 +43,11 @@ def test_it_says_whose_it_is_and_what_it_shows_of_each_limb():
     assert [one for one in words if one in SAID.values()] == list(SAID.values())
 
 
+def test_every_number_of_a_scale_has_as_many_decimals_as_the_next():
+    assert {"0.8", "1.0", "1.2"} <= set(words_of(both_feet(), "indices"))
+    assert {"0", "20", "100"} <= set(words_of(both_feet()))
+
+
 def test_a_break_an_open_top_and_an_event_are_told_in_it():
     words = " ".join(words_of(both_feet()))
 
