@@ -7,6 +7,7 @@ is a quarter, the mean of two such means an eighth. Every function takes Python 
 from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
 from typing import overload
 
 import numpy as np
@@ -64,6 +65,7 @@ def round_half_up(value: Decimal, places: int) -> Decimal:
     return value.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
 
 
+@lru_cache(maxsize=4096)
 def mmhg(eighths: int) -> Decimal:
     """Eighths of a mmHg as a decimal number of mmHg without trailing zeros: 724 gives 90.5."""
     value = Decimal(int(eighths)) / EIGHTHS

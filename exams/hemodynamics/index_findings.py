@@ -15,6 +15,7 @@ from exams.hemodynamics.limb import Limb, band_of_index
 from exams.hemodynamics.measured import SITE_WORDS, Side, Site
 from exams.hemodynamics.words import ARM_RULE_WORDS, hundredths, joined, mmhg_words
 
+_WORDS_OF_A_SITE = {site.value: name for site, name in SITE_WORDS.items()}
 NEAR_A_LIMIT = 0.2  # share of the noise beyond a limit from which the sentence says so (ours)
 
 
@@ -146,7 +147,7 @@ def _rule(limb: Limb, index: Index, step: IndexBand | None) -> str:
 
 def site_or_rule_words(words: str) -> str:
     """A site code in words; anything else as it is."""
-    return {site.value: name for site, name in SITE_WORDS.items()}.get(words, words)
+    return _WORDS_OF_A_SITE.get(words, words)
 
 
 def _sentence(
