@@ -32,6 +32,8 @@ class NewPasswordForm(ChangePasswordForm):
 def _say(form: Any, **labels: str) -> None:
     for name, label in labels.items():
         form.fields[name].label = label
-        form.fields[name].error_messages["required"] = f"Write {label[0].lower()}{label[1:]}."
+        words = f"{label[0].lower()}{label[1:]}"
+        whose = "" if words.startswith(("your ", "the ")) else "your "
+        form.fields[name].error_messages["required"] = f"Write {whose}{words}."
         form.fields[name].help_text = ""
         form.fields[name].widget.attrs.pop("placeholder", None)

@@ -110,6 +110,15 @@ def test_what_is_left_empty_is_asked_for_at_its_field_in_our_words(client_as, sy
     assert shown.count('class="wrong"') == len(answer.context["form"].errors) > 0
 
 
+def test_signing_in_without_a_word_asks_for_both_in_our_words(client, db):
+    answer = client.post(reverse("account_login"), {"login": "", "password": ""})
+
+    assert answer.context["form"].errors == {
+        "login": ["Write your email."],
+        "password": ["Write your password."],
+    }
+
+
 def test_no_role_is_granted_by_pressing_the_button_alone(client_as, system_administrator, newcomer, clinic):
     asked = reverse("access:grant_role", args=[newcomer.pk])
 

@@ -96,6 +96,19 @@ def test_a_photograph_is_kept_when_something_else_must_be_mended(client_as, woun
     assert Assessment.objects.get().photograph == kept
 
 
+def test_a_photograph_of_a_form_never_finished_is_told_from_those_of_assessments(
+    client_as, wound_nurse, patient
+):
+    held = wound(wound_nurse, patient)
+    browser = client_as(wound_nurse)
+    for typed in ({**TYPED, "depth": ""}, TYPED):
+        browser.post(page("assess", patient.pk, held.pk), {**typed, "picture": sent(photograph())})
+
+    shown = browser.get(page("wound", patient.pk, held.pk)).content.decode()
+
+    assert (shown.count("Photograph of"), shown.count("in no assessment")) == (2, 1)
+
+
 def test_a_file_that_is_no_photograph_is_refused_at_its_field(client_as, wound_nurse, patient):
     first = wound(wound_nurse, patient)
 

@@ -203,6 +203,11 @@ class WoundShown:
     def newest(self) -> Seen | None:
         return next(iter(self.standing), None)
 
+    @property
+    def pictured(self) -> tuple[int | None, ...]:
+        """The photographs that an assessment uses; another was sent with a form that was never finished."""
+        return tuple(one.found.photograph_id for one in self.seen)
+
 
 def wound_page(person: Person, entry: WoundEntry) -> WoundShown:
     """Everything of one wound; six queries."""
