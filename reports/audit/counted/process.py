@@ -62,8 +62,9 @@ CELSIUS = {Side.RIGHT: PreparationItem.RIGHT_TOE_CELSIUS, Side.LEFT: Preparation
 
 
 def rested(scope: Scope) -> Rows:
-    rows = exams(scope).annotate(rest=F("first_inflation_at") - F("lying_flat_at"))
-    return _of_exam(rows, verdict(met=Q(rest__gte=REST), unknown=Q(rest=None)))
+    unknown = Q(lying_flat_at=None) | Q(first_inflation_at=None)
+    met = Q(first_inflation_at__gte=F("lying_flat_at") + REST)
+    return _of_exam(exams(scope), verdict(met=met, unknown=unknown))
 
 
 def toe_temperature(scope: Scope) -> Rows:
@@ -92,20 +93,31 @@ def cold_repeated(scope: Scope) -> Rows:
     readings = (
         standing_readings().filter(of_exams(scope), exam__entered_later=False, **answered).annotate(item=item)
     )
-    typed = _celsius()
-    before = typed.filter(typed_at__lte=OuterRef("typed_at")).order_by("-typed_at", "-pk")
-    warmed = typed.filter(warm, typed_at__gt=OuterRef("typed_at")).order_by("typed_at")
-    # What stood is looked up for the few feet that ever were cold.
-    stood = When(Exists(typed.filter(cold)), then=Subquery(before.values("celsius")[:1]))
-    of_a_cold_foot = readings.annotate(
-        celsius=Case(stood, output_field=FloatField()), warm_at=Subquery(warmed.values("typed_at")[:1])
-    ).filter(cold)
-    again = standing_readings().filter(
-        exam=OuterRef("exam"), side=OuterRef("side"), typed_at__gte=OuterRef("warm_at"), **answered
+    of_the_foot = _celsius().filter(exam=OuterRef("exam"), item=OuterRef("item"))
+    before = of_the_foot.filter(typed_at__lte=OuterRef("typed_at")).order_by("-typed_at", "-pk")
+    warmed = of_the_foot.filter(warm, typed_at__gt=OuterRef("typed_at")).order_by("typed_at")
+    again = Reading.objects.filter(
+        exam=OuterRef("exam"),
+        side=OuterRef("side"),
+        typed_at__gte=OuterRef("warm_at"),
+        withdrawn=False,
+        replaced_by=None,
+        **answered,
     )
-    return _of_site(of_a_cold_foot, verdict(met=Q(Exists(again)))).union(
-        _of_site(readings.exclude(Exists(before)), Value(UNKNOWN, IntegerField())), all=True
-    )
+    parts = [_of_site(readings.exclude(Exists(before)), Value(UNKNOWN, IntegerField()))]
+    for side, name in CELSIUS.items():
+        # The few feet that ever were cold are found first.
+        once_cold = _celsius().filter(cold, item=name).values("exam")
+        of_a_cold_foot = (
+            readings.filter(side=side, exam__in=once_cold)
+            .annotate(
+                celsius=Subquery(before.values("celsius")[:1]),
+                warm_at=Subquery(warmed.values("typed_at")[:1]),
+            )
+            .filter(cold)
+        )
+        parts.append(_of_site(of_a_cold_foot, verdict(met=Q(Exists(again)))))
+    return parts[0].union(*parts[1:], all=True)
 
 
 def both_arms(scope: Scope) -> Rows:
@@ -171,12 +183,22 @@ def reasons(scope: Scope) -> Rows:
 
 
 def stiff_ankles(scope: Scope) -> Rows:
-    return _of_limb(_ankles(scope), verdict(met=Q(stiff=True)))
+    stiff = Q(band=BEYOND_LIMIT) | Q(Exists(_not_occludable()))
+    return _of_limb(_ankles(scope), verdict(met=stiff))
 
 
 def stiff_with_toe(scope: Scope) -> Rows:
-    rows = _ankles(scope).filter(stiff=True).annotate(toe=a_toe("exam", OuterRef("limb")))
-    return _of_limb(rows, verdict(met=Q(toe__isnull=False)))
+    """Stiff by the index, and by the cuff alone: asked for at once, each ankle would be looked up apart."""
+    ankles = _ankles(scope)
+    parts = (
+        ankles.filter(band=BEYOND_LIMIT),
+        ankles.exclude(band=BEYOND_LIMIT).filter(Exists(_not_occludable())),
+    )
+    toe = a_toe("exam", OuterRef("limb"))
+    by_index, by_cuff = (
+        _of_limb(part.annotate(toe=toe), verdict(met=Q(toe__isnull=False))) for part in parts
+    )
+    return by_index.union(by_cuff, all=True)
 
 
 def ulcer_with_toe(scope: Scope) -> Rows:
@@ -211,12 +233,12 @@ def _cold_limit(scope: Scope) -> int:
 
 
 def _celsius() -> Rows:
-    """Each temperature ever typed of the foot of a reading, but for those corrected later."""
+    """Each temperature of a foot ever typed, but for those corrected later."""
     of_a_toe = Q(item__in=CELSIUS.values())
     number = Case(When(of_a_toe & ~Q(value=""), then=Cast("value", FloatField())), output_field=FloatField())
     corrections = Preparation.objects.filter(replaces=OuterRef("pk"), replaced_because__gt="")
     return (
-        Preparation.objects.filter(of_a_toe, exam=OuterRef("exam"), item=OuterRef("item"))
+        Preparation.objects.filter(of_a_toe)
         .exclude(value="")
         .exclude(Exists(corrections.filter(replaces__isnull=False)))
         .annotate(celsius=number)
@@ -253,14 +275,16 @@ def _entered(rows: Rows, side: str, sites: Any) -> Rows:
 
 
 def _ankles(scope: Scope) -> Rows:
-    """Limbs with an answer at the ankle, and whether the artery is stiff by cuff or by index."""
-    open_topped = standing_readings().filter(
+    """Limbs with an answer at the ankle."""
+    rows = Result.objects.filter(of_exams(scope), measure="ankle_brachial_index")
+    return rows.filter(ankle_answered("exam", OuterRef("limb")))
+
+
+def _not_occludable() -> Rows:
+    """Ankle arteries of a limb that no cuff could stop."""
+    return standing_readings().filter(
         exam=OuterRef("exam"),
         side=OuterRef("limb"),
         site__in=[Site.POSTERIOR_TIBIAL, Site.DORSALIS_PEDIS, Site.PERONEAL],
         outcome=Outcome.NOT_OCCLUDABLE,
     )
-    rows = Result.objects.filter(of_exams(scope), measure="ankle_brachial_index").filter(
-        ankle_answered("exam", OuterRef("limb"))
-    )
-    return rows.annotate(stiff=Q(band=BEYOND_LIMIT) | Exists(open_topped))
