@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 Work = Callable[["Job"], dict[str, Any] | None]
 
 _kinds: dict[str, Work] = {}
+# What rooms clear away of their own, now and then.
+tidying: list[Callable[[], None]] = []
 
 
 def job(kind: str) -> Callable[[Work], Work]:
@@ -38,6 +40,12 @@ def job(kind: str) -> Callable[[Work], Work]:
         return work
 
     return name
+
+
+def tidies(work: Callable[[], None]) -> Callable[[], None]:
+    """Have a function called every hour or so by each worker; two at once must do no harm."""
+    tidying.append(work)
+    return work
 
 
 def work_for(kind: str) -> Work:

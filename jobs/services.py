@@ -22,7 +22,7 @@ from access.people import Person
 from access.permissions import require
 from access.trail import one_act, record
 from jobs.models import MOST_ATTEMPTS, Job, JobState
-from jobs.registry import work_for
+from jobs.registry import tidying, work_for
 
 log = structlog.get_logger("jobs")
 
@@ -144,6 +144,15 @@ def sweep() -> None:
     for job in forgotten:
         if Job.objects.filter(pk=job.pk, state=JobState.WAITING, sent_at=job.sent_at).update(sent_at=now):
             _send(job.pk)
+
+
+def tidy() -> None:
+    """Let every room clear away what is over; one that fails keeps no other from it."""
+    for work in tidying:
+        try:
+            work()
+        except Exception as error:  # a room's files or database may be away; it is tried again in an hour
+            log.warning("not tidied", work=work.__name__, error=type(error).__name__)
 
 
 def _send(number: int) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 from django.urls import reverse
 
 from jobs.models import Job
-from jobs.registry import job
+from jobs.registry import job, tidies
 from jobs.services import beat
 from reports.audit import services
 from reports.audit.queries import records, what_if
@@ -52,3 +52,8 @@ def try_draft_criteria(job: Job) -> dict[str, Any]:
         draft=draft, by=by, tell=lambda part: beat(job, round(95 * part), "reading exams again")
     )
     return {"open": reverse("audit:draft", args=[draft.pk])}
+
+
+@tidies
+def delete_exports_that_are_over() -> None:
+    services.clear_away_everywhere()

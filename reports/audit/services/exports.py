@@ -135,7 +135,7 @@ def write_export(*, export: Export, by: Person, tell: Tell = lambda part, words:
     if export.is_ready:
         return export
     _refuse_unwritable(export)
-    clear_away(export)
+    clear_away(export.clinic_id, export)
     name, columns, rows, about = _parts(export, tell)
     try:
         with tempfile.TemporaryFile() as file:  # gone with the process, however it ends
@@ -212,17 +212,24 @@ def take(*, export: Export, by: Person, token: str = "") -> IO[bytes]:
     return file
 
 
-def clear_away(export: Export) -> None:
+def clear_away_everywhere() -> None:
+    """Delete what nobody can take any more of every clinic that ever exported."""
+    for clinic_id in Export.objects.order_by().values_list("clinic", flat=True).distinct():
+        clear_away(clinic_id)
+
+
+def clear_away(clinic_id: int, anew: Export | None = None) -> None:
     """Delete stored files of the clinic that nobody can take any more, and what a killed attempt left.
 
-    What stays of an export is its row, with the hash of what went out.
+    What stays of an export is its row, with the hash of what went out. ``anew``: the one whose file is about
+    to be written.
     """
-    folder = f"exports/{export.clinic_id}"
+    folder = f"exports/{clinic_id}"
     try:
         names = default_storage.listdir(folder)[1]
     except FileNotFoundError:
         return
-    takable = Export.objects.filter(clinic=export.clinic_id, expires_at__gt=clock.now(), cancelled_at=None)
+    takable = Export.objects.filter(clinic=clinic_id, expires_at__gt=clock.now(), cancelled_at=None)
     takable = takable.exclude(holds__in=(Export.Holds.ROWS, Export.Holds.NAMED), downloaded_at__isnull=False)
     kept = dict(takable.values_list("pk", "file"))
     for name in names:
@@ -230,7 +237,7 @@ def clear_away(export: Export) -> None:
         owner = int(number) if number.isdecimal() else 0
         stored = f"{folder}/{name}"
         # One without a file is being written by another worker, who lets go of it if it fails.
-        if owner != export.pk and owner in kept and kept[owner] in ("", stored):
+        if owner in kept and (anew is None or owner != anew.pk) and kept[owner] in ("", stored):
             continue
         with suppress(FileNotFoundError):
             default_storage.delete(stored)
