@@ -6,7 +6,7 @@ from html import escape
 
 from django.utils.safestring import SafeString
 
-from exams.hemodynamics import Finding, Input, Interval
+from exams.hemodynamics import Finding, Input, Interval, NotStated
 from exams.visits.models import Site
 from exams.visits.sheet import LimbFindings
 
@@ -44,12 +44,18 @@ def _limb(limb: LimbFindings) -> str:
 
 
 def _value(finding: Finding) -> str:
-    band = ""
-    if finding.band_words:
+    band, words = "", finding.band_words
+    if (
+        isinstance(finding.value, NotStated)
+        and finding.shown == "not stated"
+        and finding.band == "NOT_ASSESSED"
+    ):
+        words = finding.value.reason
+    if words:
         # As parts/band.html.
         band = (
             f'<dd class="read"><span class="band" data-band="{escape(finding.band)}">'
-            f'<span class="swatch" aria-hidden="true"></span><span>{escape(finding.band_words)}</span></span>'
+            f'<span class="swatch" aria-hidden="true"></span><span>{escape(words)}</span></span>'
             "</dd>"
         )
     sure = ""

@@ -7,6 +7,7 @@ import pytest
 from access import clock
 from exams.patients.queries import today_in
 from exams.patients.services import record_limb_fact
+from exams.visits.drawn_findings import findings_html
 from exams.visits.queries.sheet import sheet_for
 from exams.visits.services import confirm_cautions, confirm_identity, finish_measuring, set_indication
 from tests.build import WHOLE, booked_exam, enter, exam_with, new_patient, ready_exam, whole_exam
@@ -59,6 +60,13 @@ def test_a_full_exam_shows_peroneal_and_second_toe(measurer):
     names = open_fields(sheet_for(measurer, ready_exam(measurer, exam_type="full").pk))
 
     assert {"right.peroneal.1", "left.toe_2.1"} <= set(names)
+
+
+def test_a_value_that_is_not_stated_says_why(measurer):
+    shown = findings_html(sheet_for(measurer, exam_with(measurer, arm_right=140).pk).findings)
+
+    assert "<span>toe pressure not measured</span>" in shown
+    assert "<span>not assessed</span>" not in shown
 
 
 def test_a_hallux_without_a_reading_offers_the_second_toe(measurer):
