@@ -125,6 +125,9 @@ class _View:
             if (cell.of_few or rule.is_small(cell.number)) and not cell.parts & known.keys()
         ]
         self.truth = np.array([float(cell.number) for cell in guarded])
+        # Every point found that explains what is shown proves room for all guarded counts at once, and still
+        # does when more is hidden.
+        self.low, self.high, self.tried = self.truth.copy(), self.truth.copy(), False
         self.left = [rule.base if cell.left is None else cell.left for cell in guarded]
         if not guarded:
             return
@@ -151,10 +154,11 @@ class _View:
             return None
         ranges = np.array([self._range_of(self.cells[index]) for index in shown], dtype=float)
         told = _Told(self.rows[shown], ranges, self.same, self.apart)
-        # Every point found that explains what is shown proves room for all guarded counts at once.
-        low, high = self.truth.copy(), self.truth.copy()
-        for objective in self._first_tries():
-            self._stretch(low, high, told.extreme(objective))
+        low, high = self.low, self.high
+        if not self.tried:
+            self.tried = True
+            for objective in self._first_tries():
+                self._stretch(low, high, told.extreme(objective))
         for index, row in enumerate(self.guarded):
             for sign in (1, -1):
                 if not self._has_room(index, low, high):
