@@ -7,7 +7,6 @@ from django.http import HttpRequest, HttpResponse
 # Nothing here needs any of them, so nothing that found its way onto a page may ask for them either.
 _NOT_NEEDED = (
     "accelerometer",
-    "bluetooth",
     "camera",
     "display-capture",
     "geolocation",

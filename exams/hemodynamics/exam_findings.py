@@ -140,6 +140,12 @@ def _conditions(limb: Limb) -> list[Finding]:
     return [finding for finding in found if finding is not None]
 
 
+def _lasted(minutes: int) -> str:
+    if minutes == 0:
+        return "less than a minute"
+    return "1 minute" if minutes == 1 else f"{minutes} minutes"
+
+
 def _rest(limb: Limb) -> Finding:
     minutes = limb.conditions.rest_minutes
     ask, short = limb.criteria.thresholds["rest_ask_minutes"], limb.criteria.thresholds["rest_short_minutes"]
@@ -150,13 +156,15 @@ def _rest(limb: Limb) -> Finding:
         sentence = "Rest before measuring not recorded"
     elif short.met_by(minutes):
         flags.append("REST_UNDER_5")
-        sentence = f"Rest only {minutes} minutes, {short.words}: pressures may not have settled; rest, repeat"
+        sentence = (
+            f"Rest only {_lasted(minutes)}, {short.words}: pressures may not have settled; rest, repeat"
+        )
     elif ask.met_by(minutes):
         flags.append("REST_UNDER_10")
         sentence = f"Rest {minutes} minutes, {ask.words}: toe pressure may read a little low"
     if minutes is not None and limb.conditions.rest_typed:
         flags.append("REST_TYPED")
-    shown = "not recorded" if minutes is None else f"{minutes} minutes"
+    shown = "not recorded" if minutes is None else _lasted(minutes)
     return _remark(
         limb,
         "rest",

@@ -13,6 +13,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 
 from exams.visits.models import NotObtained, Outcome, PreparationItem, Site
+from exams.visits.plan import kind_of_site
 from exams.visits.wording import POSITIONS, REASONS, SITE_NAMES, plain
 
 ARM_LOWEST_MMHG = 50
@@ -23,6 +24,13 @@ KEPT = "Your other readings are kept."
 CUFF_LIMITS_MM = (5, 250)
 # 1 kPa is 7.50062 mmHg.
 MMHG_PER_KPA = Decimal("7.50062")
+
+# Reasons that say themselves where they belong; all others can be one anywhere.
+_ONLY_AT = {
+    NotObtained.TOE_TOO_SHORT: "toe",
+    NotObtained.TOE_DEFORMED: "toe",
+    NotObtained.ARM_PROTECTED: "arm",
+}
 
 _NUMBER = re.compile(r"(\d{1,9})(?:[.,](\d{0,6}))?", re.ASCII)
 _WITH_UNIT = re.compile(r"(.*\d[.,]?)\s*(mm ?hg|kpa)", re.ASCII | re.IGNORECASE)
@@ -60,7 +68,7 @@ def read_reading(typed: str, site: str, name: str = "") -> TypedReading | None:
     if text.startswith("*"):
         return _not_occludable(text, site, name)
     if text.startswith(("-", "−")):
-        return _not_obtained(text.replace("−", "-", 1))
+        return _not_obtained(text.replace("−", "-", 1), site)
     mmhg = _pressure(text, site, name)
     note = f"The comma was read as a decimal point: {plain(mmhg)}." if "," in text else ""
     return TypedReading(Outcome.PRESSURE, mmhg, note=note)
@@ -96,7 +104,7 @@ def _not_occludable(text: str, site: str, name: str) -> TypedReading:
     return TypedReading(Outcome.NOT_OCCLUDABLE, _pressure(reached, site, name, star="*"))
 
 
-def _not_obtained(text: str) -> TypedReading:
+def _not_obtained(text: str, site: str) -> TypedReading:
     match = _NOT_OBTAINED.fullmatch(text)
     number = int(match.group(1)) if match else 0
     if not match or not 1 <= number <= len(REASONS):
@@ -105,6 +113,13 @@ def _not_obtained(text: str) -> TypedReading:
             code="unclear",
         )
     reason, words = REASONS[number - 1], read_words(match.group(2) or "", most=200)
+    only_at = _ONLY_AT.get(reason)
+    if only_at not in (None, kind_of_site(site)):
+        raise ValidationError(
+            f"“{reason.label}” is a reason at {'an arm' if only_at == 'arm' else 'a toe'} only. "
+            f"Choose another of the list, or -{len(REASONS)} and say what it was. {KEPT}",
+            code="unclear",
+        )
     if reason == NotObtained.OTHER and not words:
         raise ValidationError(
             f"Say what it was, after the number: for example -{number} alarm sounded. {KEPT}", code="unclear"

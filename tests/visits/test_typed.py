@@ -56,6 +56,10 @@ def test_a_minus_and_a_number_is_the_reason_of_the_printed_list():
     assert read_reading("-2", "toe_1").reason == NotObtained.TOE_TOO_SHORT
 
 
+def test_a_reason_of_toes_is_none_at_an_arm():
+    assert words_for("-2", "arm").startswith("“toe too short” is a reason at a toe only. Choose another")
+
+
 def test_other_needs_words():
     assert "Say what it was" in words_for("-22", "toe_1")
     assert read_reading("-22 fire alarm", "toe_1").reason_text == "fire alarm"
@@ -174,7 +178,8 @@ def test_what_is_stored_can_be_typed_again_and_means_the_same(half_mmhg, star):
 def test_every_reason_can_be_typed_again(reason):
     typed = written(Outcome.NOT_OBTAINED, None, reason, "words")
 
-    assert read_reading(typed, "toe_1").reason == reason
+    site = "arm" if reason == NotObtained.ARM_PROTECTED else "toe_1"
+    assert read_reading(typed, site).reason == reason
 
 
 @given(st.text(max_size=320), st.sampled_from(list(PreparationItem)))
