@@ -27,9 +27,14 @@ QUIET = ["--disable-background-networking", "--disable-component-update", "--no-
 
 @pytest.fixture(scope="session")
 def chromium():
-    path = os.environ.get("VASLAB_BROWSER") or shutil.which("chromium")
+    # The same browser without a window costs a quarter less time.
+    path = (
+        os.environ.get("VASLAB_BROWSER")
+        or shutil.which("chromium-headless-shell")
+        or shutil.which("chromium")
+    )
     if not path:
-        missing = "No Chromium: install it (apt-get install chromium) or name it in VASLAB_BROWSER."
+        missing = "No Chromium: apt-get install chromium-headless-shell, or name one in VASLAB_BROWSER."
         if os.environ.get("VASLAB_REQUIRE_SERVICES") == "1":
             pytest.fail(missing)
         pytest.skip(missing)
