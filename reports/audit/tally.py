@@ -94,8 +94,8 @@ def scope_of(clinic: Clinic, period: Period, now: datetime, holidays: Iterable[d
 
 
 # The units are asked for once and kept, for a verdict may look into other tables. Of them come one row a
-# month, patient looked at, verdict, code and value, all other patients together under none; and everybody
-# behind a verdict of a month where few of those looked at stand behind it.
+# month, patient looked at, verdict, code and value, all other patients together under none; and, unless all
+# are looked at, everybody behind a verdict of a month behind which few of those looked at stand.
 _COUNTED = """WITH units AS MATERIALIZED (
   SELECT u_patient AS patient, {month} AS month, u_verdict AS verdict{more} FROM ({units}) asked),
 counted AS (
@@ -103,7 +103,7 @@ counted AS (
   FROM units GROUP BY 1, 2, 3{groups}),
 few AS (
   SELECT month, verdict, code FROM counted GROUP BY 1, 2, 3
-  HAVING COUNT(DISTINCT patient) < {least:d} AND COUNT(patient) < COUNT(*))
+  HAVING COUNT(DISTINCT patient) < {least:d} AND (SELECT COUNT(*) FROM units) > {most:d})
 SELECT 0, month, patient, verdict, code, value, times FROM counted
 UNION ALL
 SELECT 1, few.month, units.patient, few.verdict, few.code, NULL, COUNT(*)
@@ -133,6 +133,7 @@ def _counted(measure: Measure, scope: Scope, year: Period) -> tuple[dict[_Key, T
         groups=", 4" * coded + ", 5" * valued,
         same_code="units.code = few.code" if coded else "1 = 1",
         least=LEAST_PEOPLE,
+        most=UNITS_ONE_BY_ONE,
     )
     some: list[_Row] = []
     of_few: list[_Row] = []

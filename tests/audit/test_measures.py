@@ -192,14 +192,19 @@ class Counted(TestCase):
 
     def test_where_only_some_patients_are_looked_at_one_by_one_all_units_are_counted(self):
         whole = self.tallied("P06")
-        with mock.patch("reports.audit.tally.UNITS_ONE_BY_ONE", 4):
-            every = self.tallied("P06")
-            with mock.patch("reports.audit.tally.LEAST_PEOPLE", 0):
-                some = self.tallied("P06")
+        for patient in (self.cohort.ada, self.cohort.bea, self.cohort.cal, self.cohort.dot):
+            only = f"CASE WHEN patient = {patient.pk} THEN patient END"
+            with (
+                mock.patch("reports.audit.tally.UNITS_ONE_BY_ONE", 4),
+                mock.patch("reports.audit.tally._LOOKED_AT", only),
+            ):
+                every = self.tallied("P06")
+                with mock.patch("reports.audit.tally.LEAST_PEOPLE", 0):
+                    some = self.tallied("P06")
 
-        assert counts_of(some) == counts_of(whole)
-        assert some[YEAR, ""].people < whole[YEAR, ""].people
-        assert every == whole, "too few people: all are looked at"
+            assert counts_of(some) == counts_of(whole)
+            assert some[YEAR, ""].people < whole[YEAR, ""].people
+            assert every == whole, "too few people: all are looked at, also of a month of this patient alone"
 
     def test_every_measure_can_be_counted_of_a_year_in_which_nothing_was(self):
         before = Period(date(2020, 4, 1), Span.YEAR)

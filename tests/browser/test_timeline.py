@@ -117,18 +117,16 @@ def point_at(page, mark):
     page.locator(".hoverlayer .hovertext").first.wait_for()
 
 
-@pytest.mark.parametrize(
-    ("width", "scheme"), [(1440, "light"), (390, "light"), (1440, "dark"), (390, "dark")]
-)
 def test_axe_finds_nothing_on_patient_page_and_timeline(
-    page_as, measurer, years_of_ivy, timeline_of_ivy, accessible, width, scheme
+    page_as, measurer, years_of_ivy, timeline_of_ivy, accessible
 ):
-    patient_page = page_as(measurer, width=width, color_scheme=scheme)
-    patient_page.goto(f"/patients/{years_of_ivy.pk}/")
-    timeline = timeline_of_ivy(width=width, color_scheme=scheme)
+    for width, scheme in [(1440, "light"), (390, "light"), (1440, "dark"), (390, "dark")]:
+        patient_page = page_as(measurer, width=width, color_scheme=scheme)
+        patient_page.goto(f"/patients/{years_of_ivy.pk}/")
+        timeline = timeline_of_ivy(width=width, color_scheme=scheme)
 
-    assert accessible(patient_page) == []
-    assert accessible(timeline) == []
+        assert (width, scheme, accessible(patient_page)) == (width, scheme, [])
+        assert (width, scheme, accessible(timeline)) == (width, scheme, [])
 
 
 def test_no_chart_offers_sharing_and_nothing_is_asked_of_another_host(
@@ -265,24 +263,25 @@ def test_a_change_of_theme_redraws_an_open_page(timeline_of_ivy):
     )
 
 
-@pytest.mark.parametrize("rest", ["", "timeline/"])
-def test_a_phone_needs_no_scrolling_sideways(page_as, measurer, years_of_ivy, rest):
+def test_a_phone_needs_no_scrolling_sideways(page_as, measurer, years_of_ivy):
     page = page_as(measurer, width=390)
-    page.goto(f"/patients/{years_of_ivy.pk}/{rest}")
-    page.wait_for_load_state("networkidle")
+    for rest in ("", "timeline/"):
+        page.goto(f"/patients/{years_of_ivy.pk}/{rest}")
+        page.wait_for_load_state("networkidle")
 
-    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390, rest
 
 
-@pytest.mark.parametrize("width", [1200, 1024, 770, 600])
 def test_between_desk_and_phone_the_numbers_of_one_foot_do_not_run_into_the_other(
-    page_as, measurer, years_of_ivy, width
+    page_as, measurer, years_of_ivy
 ):
-    page = page_as(measurer, width=width)
-    page.goto(f"/patients/{years_of_ivy.pk}/")
+    page = page_as(measurer)
+    for width in (1200, 1024, 770, 600):
+        page.set_viewport_size({"width": width, "height": 900})
+        page.goto(f"/patients/{years_of_ivy.pk}/")
 
-    assert over_the_edge_of_its_foot(page) == [False, False]
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert (width, over_the_edge_of_its_foot(page)) == (width, [False, False])
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
 def test_on_paper_the_numbers_of_one_foot_do_not_run_into_the_other(page_as, measurer, years_of_ivy):
