@@ -69,6 +69,12 @@ class Pages(TestCase):
         exact = figures_on(self.get(self.here.reporter, f"/audit/?{WHOLE_YEAR}"), "P01")
         assert exact[:3] == ["184", "245", "1"]
 
+    def test_where_most_is_hidden_the_year_that_ended_last_is_offered(self):
+        offered = '<a href="?period=year-2025-04">Apr 2025 to Mar 2026</a> may show more.'
+
+        self.assertContains(self.get(self.here.administrator, "/audit/?period=month-2026-11"), offered)
+        self.assertNotContains(self.get(self.here.reporter, "/audit/?period=month-2026-09"), offered)
+
     def test_a_small_number_stands_on_no_page_of_an_administrator(self):
         page = self.get(self.here.administrator, f"/audit/p10/?{WHOLE_YEAR}")
 

@@ -103,6 +103,14 @@ class Overview:
     rows: Sequence["OverviewRow"]
     exact: bool
 
+    @property
+    def longer(self) -> Period | None:
+        """The audit year that ended last, where most figures of a shorter period are hidden."""
+        said = [row.now.answer for row in self.rows if not row.now.empty]
+        if self.period.span is Span.YEAR or 2 * said.count(HIDDEN) <= len(said):
+            return None
+        return self.years[1]
+
 
 @dataclass(frozen=True)
 class OverviewRow:
