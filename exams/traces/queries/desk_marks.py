@@ -5,7 +5,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import CharField, IntegerField
+
 from access.people import Person
+from access.prepared import Given, Prepared
 from exams.hemodynamics import Mark, NotStated, TraceReading
 from exams.traces import desk as shown
 from exams.traces.models import Analysis, ReaderMark, State, Trace, TraceSeen
@@ -50,20 +53,26 @@ def newest_analysis(trace: Trace) -> Analysis | None:
     return Analysis.objects.filter(trace=trace).order_by("-pk").first()
 
 
+_of_the_place = Prepared(
+    lambda: Trace.objects.filter(
+        exam=Given("exam", IntegerField()), side=Given("side", CharField()), site=Given("site", CharField())
+    ),
+    "pk",
+    "attempt",
+    "state",
+    "withdrawn_at",
+    "samples",
+    "analyses__pk",
+    "analyses__version",
+    "analyses__pressure_mmhg",
+    "analyses__reading",
+)
+
+
 def suggested_at_the_place(trace: Trace) -> list[Suggested]:
     """What each version suggests for this recording and for every other of its place, by attempt, the newest
     last."""
-    rows = Trace.objects.filter(exam=trace.exam_id, side=trace.side, site=trace.site).values_list(
-        "pk",
-        "attempt",
-        "state",
-        "withdrawn_at",
-        "samples",
-        "analyses__pk",
-        "analyses__version",
-        "analyses__pressure_mmhg",
-        "analyses__reading",
-    )
+    rows = _of_the_place.rows(exam=trace.exam_id, side=trace.side, site=trace.site)
     found = [
         Suggested(pk, attempt, state == State.READ and withdrawn_at is None, samples, *analysis)
         for pk, attempt, state, withdrawn_at, samples, *analysis in rows
