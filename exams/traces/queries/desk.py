@@ -27,7 +27,7 @@ from exams.traces.queries.desk_marks import (
     has_seen,
     leading,
     mark_lines,
-    marks_on,
+    marks_at_the_place,
     newest_analysis,
     read_blind,
     standing_of,
@@ -137,7 +137,7 @@ def desk_of(person: Person, trace: Trace, *, blind: bool = False, all_of_it: boo
     whole deflation is drawn instead of what lies near the mark.
     """
     suggested = suggested_at_the_place(trace)
-    marks = marks_on(one.trace_id for one in suggested)
+    marks = marks_at_the_place(trace) if suggested else []
     newest = {one.trace_id: one for one in suggested if one.stands or one.trace_id == trace.pk}
     here = newest.get(trace.pk)
     if trace.state != State.READ or here is None or here.samples is None:

@@ -1,14 +1,15 @@
 """What was said of a recording: the suggestion, and each reader's mark."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.db.models import CharField, IntegerField
 
+from access.models import User
 from access.people import Person
-from access.prepared import Given, Prepared
+from access.prepared import Given, Prepared, stored
 from exams.hemodynamics import Mark, NotStated, TraceReading
 from exams.traces import desk as shown
 from exams.traces.models import Analysis, ReaderMark, State, Trace, TraceSeen
@@ -18,6 +19,7 @@ from exams.visits.wording import plain
 
 # What is said of a mark: building a query costs by the column.
 _OF_A_MARK = (
+    "id",
     "trace_id",
     "verdict",
     "how",
@@ -31,7 +33,7 @@ _OF_A_MARK = (
     "replaces_id",
     "reading_id",
     "analysis_id",
-    "marked_by__full_name",
+    "marked_by_id",
 )
 
 
@@ -81,10 +83,25 @@ def suggested_at_the_place(trace: Trace) -> list[Suggested]:
     return sorted(found, key=lambda one: (one.attempt, one.trace_id, one.analysis_id))
 
 
-def marks_on(traces: Iterable[int]) -> list[ReaderMark]:
-    """Marks on recordings of these numbers, the oldest first."""
-    marks = ReaderMark.objects.filter(trace__in=set(traces)).select_related("marked_by").only(*_OF_A_MARK)
-    return sorted(marks, key=lambda mark: mark.pk)
+_marks_of_the_place = Prepared(
+    lambda: ReaderMark.objects.filter(
+        trace__exam=Given("exam", IntegerField()),
+        trace__side=Given("side", CharField()),
+        trace__site=Given("site", CharField()),
+    ).order_by("pk"),
+    *_OF_A_MARK,
+    "marked_by__full_name",
+)
+
+
+def marks_at_the_place(trace: Trace) -> list[ReaderMark]:
+    """Marks on this recording and on every other of its place, the oldest first."""
+    found = []
+    for *said, full_name in _marks_of_the_place.rows(exam=trace.exam_id, side=trace.side, site=trace.site):
+        columns = dict(zip(_OF_A_MARK, said, strict=True))
+        reader = stored(User, {"id": columns["marked_by_id"], "full_name": full_name})
+        found.append(stored(ReaderMark, columns, marked_by=reader))
+    return found
 
 
 def has_seen(person: Person, trace: Trace) -> bool:
