@@ -177,7 +177,7 @@ from exams.hemodynamics.table import (
     TableResult,
     read_table,
 )
-from exams.hemodynamics.words import duration_words
+from exams.hemodynamics.words import duration_words, minutes_words
 from exams.hemodynamics.wounds.area import area_course, area_of, area_question, area_reduction
 from exams.hemodynamics.wounds.assessed import (
     WOUND_LIMITS,
@@ -395,6 +395,7 @@ __all__ = [
     "line_from",
     "line_of",
     "load_criteria",
+    "minutes_words",
     "named_once",
     "noise_of_change",
     "outcome_scale",

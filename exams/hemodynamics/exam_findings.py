@@ -10,7 +10,15 @@ from exams.hemodynamics.findings import Finding, Interval, NotStated
 from exams.hemodynamics.limb import Limb, reason_of
 from exams.hemodynamics.measured import Side, Site
 from exams.hemodynamics.noise import Combined
-from exams.hemodynamics.words import ARM_RULE_WORDS, ONE_ARM, joined, listed, mmhg_words, site_words
+from exams.hemodynamics.words import (
+    ARM_RULE_WORDS,
+    ONE_ARM,
+    joined,
+    listed,
+    minutes_words,
+    mmhg_words,
+    site_words,
+)
 
 NO_REMARK = NotStated("a remark has no number")
 POSITION_WORDS = {
@@ -140,12 +148,6 @@ def _conditions(limb: Limb) -> list[Finding]:
     return [finding for finding in found if finding is not None]
 
 
-def _lasted(minutes: int) -> str:
-    if minutes == 0:
-        return "less than a minute"
-    return "1 minute" if minutes == 1 else f"{minutes} minutes"
-
-
 def _rest(limb: Limb) -> Finding:
     minutes = limb.conditions.rest_minutes
     ask, short = limb.criteria.thresholds["rest_ask_minutes"], limb.criteria.thresholds["rest_short_minutes"]
@@ -157,14 +159,14 @@ def _rest(limb: Limb) -> Finding:
     elif short.met_by(minutes):
         flags.append("REST_UNDER_5")
         sentence = (
-            f"Rest only {_lasted(minutes)}, {short.words}: pressures may not have settled; rest, repeat"
+            f"Rest only {minutes_words(minutes)}, {short.words}: pressures may not have settled; rest, repeat"
         )
     elif ask.met_by(minutes):
         flags.append("REST_UNDER_10")
         sentence = f"Rest {minutes} minutes, {ask.words}: toe pressure may read a little low"
     if minutes is not None and limb.conditions.rest_typed:
         flags.append("REST_TYPED")
-    shown = "not recorded" if minutes is None else _lasted(minutes)
+    shown = "not recorded" if minutes is None else minutes_words(minutes)
     return _remark(
         limb,
         "rest",

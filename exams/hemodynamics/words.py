@@ -101,6 +101,13 @@ def listed(items: list[str]) -> str:
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
 
 
+def minutes_words(minutes: int) -> str:
+    """ "11 minutes", "1 minute", "less than a minute"."""
+    if not minutes:
+        return "less than a minute"
+    return f"{minutes} minute{'' if minutes == 1 else 's'}"
+
+
 def duration_words(seconds: int) -> str:
     """ "30 s", "2 min", "2 min 30 s"."""
     minutes, rest = divmod(seconds, 60)

@@ -7,7 +7,15 @@ same, the flag decides, so that page and findings cannot differ.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
 
-from exams.hemodynamics import Criteria, Interpretation, NotStated, OwnNoise, Side, change_between
+from exams.hemodynamics import (
+    Criteria,
+    Interpretation,
+    NotStated,
+    OwnNoise,
+    Side,
+    change_between,
+    minutes_words,
+)
 from exams.visits.models import Outcome, Site
 from exams.visits.plan import ANKLE_SITES, SIDES, TOE_SITES, Place
 from exams.visits.queries.chart import Chart
@@ -15,7 +23,7 @@ from exams.visits.queries.last_time import last_comparable
 from exams.visits.queries.read import Earlier
 from exams.visits.sheet import Remark
 from exams.visits.typed import as_mmhg
-from exams.visits.wording import SIDE_WORDS, SITE_NAMES, minutes_words, plain
+from exams.visits.wording import SIDE_WORDS, SITE_NAMES, plain
 
 # Issue: "arms more than 10 apart", "repeats more than 10 apart"; 15 and 20 only change the wording.
 APART_MMHG = 10

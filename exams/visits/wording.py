@@ -67,12 +67,5 @@ def plain(mmhg: Decimal | None) -> str:
     return f"{whole:f}" if whole == mmhg else f"{mmhg:.1f}"
 
 
-def minutes_words(minutes: int) -> str:
-    """ "11 minutes", "1 minute", "less than a minute"."""
-    if not minutes:
-        return "less than a minute"
-    return f"{minutes} minute{'' if minutes == 1 else 's'}"
-
-
 def technique_words(technique: str) -> str:
     return str(Technique(technique).label) if technique else ""

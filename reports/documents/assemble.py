@@ -4,13 +4,12 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime, tzinfo
 
-from exams.hemodynamics import Criteria, Finding, Interpretation, NotStated, Side
+from exams.hemodynamics import Criteria, Finding, Interpretation, NotStated, Side, minutes_words
 from exams.visits.models import HandOver, HandOverAttempt, Reading, RemarkAnswer
 from exams.visits.queries.chart import Chart, moment_of
 from exams.visits.queries.ladder import ORDER
 from exams.visits.wording import (
     POSITIONS,
-    minutes_words,
     place_words,
     reading_shown,
     reason_words,

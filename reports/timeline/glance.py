@@ -4,9 +4,8 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from exams.hemodynamics import Side
+from exams.hemodynamics import Side, minutes_words
 from exams.traces.queries.pictures import TraceLink
-from exams.visits.wording import minutes_words
 from reports.timeline.figure import NAMES
 from reports.timeline.gist import FromExam, Gist, Whole
 from reports.timeline.plain import SIDES

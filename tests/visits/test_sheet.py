@@ -79,16 +79,7 @@ def test_a_hallux_without_a_reading_offers_the_second_toe(measurer):
 
 
 def test_an_amputated_hallux_leaves_the_sheet_and_the_second_toe_is_planned(measurer, patient):
-    record_limb_fact(
-        patient=patient,
-        side="right",
-        kind="amputation",
-        level="toe",
-        toe=1,
-        started_on=today_in(patient.clinic),
-        source="seen",
-        by=measurer,
-    )
+    lose_right_hallux(patient, measurer)
 
     sheet = sheet_for(measurer, ready_exam(measurer, patient).pk)
 
@@ -101,21 +92,35 @@ def test_an_amputated_hallux_leaves_the_sheet_and_the_second_toe_is_planned(meas
 def test_a_hallux_lost_after_the_exam_of_the_same_day_leaves_that_exam_as_it_was(measurer, patient):
     exam = whole_exam(measurer, patient)
 
+    lose_right_hallux(patient, measurer)
+
+    sheet = sheet_for(measurer, exam.pk)
+    assert (sheet.progress.done, sheet.progress.planned) == (8, 8)
+    assert "right.toe_2.1" not in open_fields(sheet)
+    assert "right.toe_1.1" in open_fields(sheet)
+
+
+def test_for_a_hallux_lost_long_before_the_next_toe_is_asked_for_although_a_value_stands_there(
+    measurer, patient
+):
+    exam = whole_exam(measurer, patient)
+
+    lose_right_hallux(patient, measurer, on=today_in(patient.clinic) - timedelta(days=400))
+
+    assert sheet_for(measurer, exam.pk).progress.missing == ("RIGHT second toe",)
+
+
+def lose_right_hallux(patient, by, on=None):
     record_limb_fact(
         patient=patient,
         side="right",
         kind="amputation",
         level="toe",
         toe=1,
-        started_on=today_in(patient.clinic),
+        started_on=on or today_in(patient.clinic),
         source="ward letter",
-        by=measurer,
+        by=by,
     )
-
-    sheet = sheet_for(measurer, exam.pk)
-    assert (sheet.progress.done, sheet.progress.planned) == (8, 8)
-    assert "right.toe_2.1" not in open_fields(sheet)
-    assert "right.toe_1.1" in open_fields(sheet)
 
 
 def test_technique_is_taken_from_this_foots_last_exam(measurer):

@@ -102,13 +102,17 @@ class Chart:
     def lost(self, side: str) -> dict[str, LimbEvent]:
         """Sites that were not there any more when the exam was made, each with what took it.
 
-        Where a cuff was inflated the part was still there: it was lost later that day, or later in the year.
+        Where a cuff was inflated and the loss may have come later (the same day, or "about" that year), the
+        part was still there. A loss that is certainly older stands: the reading is then the doubtful one.
         """
         return {
             part.value: event
             for part, event in self.limbs[side].lost.items()
             if isinstance(part, CoreSite)
-            and not any(row.outcome in INFLATED for row in self.attempts(side, part.value))
+            and not (
+                event.on.latest >= self.on
+                and any(row.outcome in INFLATED for row in self.attempts(side, part.value))
+            )
         }
 
     def forbidding(self, side: str, site: str) -> Caution | None:
